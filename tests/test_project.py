@@ -41,7 +41,8 @@ def test_library_and_service_are_released_together() -> None:
 def test_readme_command_is_one_valid_shell_line(name: str) -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     block = re.search(
-        rf"<!-- command:{name} exit=\d -->\n```sh\n(.+)\n```\n<!-- /command:{name} -->", readme
+        rf'<!-- command:{name} exit=\d says=".+" -->\n```sh\n(.+)\n```\n<!-- /command:{name} -->',
+        readme,
     )
     assert block is not None
     assert subprocess.run(["bash", "-n", "-c", block[1]], check=False).returncode == 0
