@@ -1,6 +1,7 @@
 """The one error this package raises for a value it can not read."""
 
 MAX_SHOWN = 60
+MAX_SHOWN_BITS = 256
 
 
 class QuantityError(ValueError):
@@ -32,19 +33,22 @@ def shown(given: object) -> str:
     """
     if isinstance(given, str):
         cut = given[:MAX_SHOWN]
-        return ascii_safe(repr(cut)) + ("..." if len(given) > MAX_SHOWN else "")
+        return _writable(repr(cut)) + ("..." if len(given) > MAX_SHOWN else "")
     if given is None:
         return "nothing (null)"
     if isinstance(given, bool):
         return "true" if given else "false"
-    if isinstance(given, int) and given.bit_length() > 256:
+    if isinstance(given, int) and given.bit_length() > MAX_SHOWN_BITS:
         return "a very long whole number"
     if isinstance(given, int | float):
         return repr(given)
-    names = {dict: "a table", list: "a list", tuple: "a list"}
-    return names.get(type(given), f"a value of type {type(given).__name__}")
+    if isinstance(given, dict):
+        return "a table"
+    return (
+        "a list" if isinstance(given, list | tuple) else f"a value of type {type(given).__name__}"
+    )
 
 
-def ascii_safe(text: str) -> str:
+def _writable(text: str) -> str:
     """Return the text with lone surrogates escaped, so that it can always be written out."""
     return text.encode("utf-8", "backslashreplace").decode("utf-8")

@@ -6,73 +6,21 @@ example. The arithmetic is exact up to the one conversion to float at the end.
 """
 
 import re
-import unicodedata
 from collections.abc import Callable
 from fractions import Fraction
 from functools import lru_cache
-from typing import NoReturn
 
 from layoutcheck.quantities import units
 from layoutcheck.quantities.errors import QuantityError, shown
+from layoutcheck.quantities.text import MAX_TEXT, UnreadableError, fail, plain_text, read_number
 
-MAX_TEXT = 100
+MAX_INCHES = 12
 CACHE_SIZE = 4096
 
-# Vulgar fractions become "1/2" with a space on both sides: "6½" must not turn into "61/2", and
-# "½6" must not turn into "1/26".
-_VULGAR = "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
-_LOOKALIKES = {
-    **dict.fromkeys("′’‘´`", "'"),
-    **dict.fromkeys("″”“„", '"'),
-    **dict.fromkeys("−–—‐‑‒", "-"),
-    "⁄": "/",
-    "º": "°",
-}
-_PLAIN = str.maketrans(
-    {
-        **_LOOKALIKES,
-        **{
-            mark: f" {unicodedata.normalize('NFKC', mark).replace(chr(0x2044), '/')} "
-            for mark in _VULGAR
-        },
-    }
-)
 _UNIT_MARKS = str.maketrans({"²": "2", "³": "3", "^": "", "·": " ", "⋅": " ", "*": " "})
 
-# No part of this pattern can match the same characters in two ways, and nothing follows it that
-# could force a retry, so its cost is linear in the text.
-_NUMBER = re.compile(
-    r"(?P<whole>[0-9]+)(?: ?- ?| )(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)"
-    r"|(?P<lone_top>[0-9]+) ?/ ?(?P<lone_bottom>[0-9]+)"
-    r"|(?P<decimal>(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)"
-)
 _FEET = re.compile(r" ?(?:ft\.?|feet|foot|') ?-? ?(?=[0-9.])", re.IGNORECASE)
 _TIME_UNIT = re.compile(r" ?([a-zA-Z]+)\.?,? ?")
-
-
-class _Fault(Exception):
-    """A problem found inside the text; turned into a QuantityError at the door."""
-
-
-def _fail(problem: str) -> NoReturn:
-    raise _Fault(problem)
-
-
-def _number(text: str, start: int) -> tuple[Fraction, int]:
-    """Read the number at ``start``; return it and where it ends."""
-    match = _NUMBER.match(text, start)
-    if match is None:
-        _fail("it does not begin with a number" if start == 0 else "a number is missing")
-    if match["decimal"] is not None:
-        return Fraction(match["decimal"]), match.end()
-    top = int(match["top"] or match["lone_top"])
-    bottom = int(match["bottom"] or match["lone_bottom"])
-    if bottom == 0:
-        _fail("the fraction has a zero below the line")
-    if top >= bottom:
-        # "11/2" is more often a badly typed 1 1/2 than eleven halves: ask.
-        _fail("the fraction is not less than one, write it like 1 1/2")
-    return int(match["whole"] or 0) + Fraction(top, bottom), match.end()
 
 
 def _unit(name: str, kind: units.Kind) -> units.Unit:
@@ -82,36 +30,36 @@ def _unit(name: str, kind: units.Kind) -> units.Unit:
     if unit is not None:
         return unit
     if not plain:
-        _fail(f"{kind.noun} needs its unit")
+        fail(f"{kind.noun} needs its unit")
     reason = kind.refused.get(plain.lower())
     if reason:
-        _fail(reason)
-    _fail(f"'{plain}' is not a unit that {kind.noun} can have here, use {kind.known}")
+        fail(reason)
+    fail(f"'{plain}' is not a unit that {kind.noun} can have here, use {kind.known}")
 
 
 def _one_term(text: str, kind: units.Kind, sign: int) -> Fraction:
     """Read "number unit"."""
-    number, end = _number(text, 0)
+    number, end = read_number(text, 0)
     unit = _unit(text[end:], kind)
     return (sign * number + unit.offset) * unit.scale
 
 
 def _feet_and_inches(text: str, kind: units.Kind, sign: int) -> Fraction:
     """Read a length: feet and inches, or a number with one unit. The sign holds for the whole."""
-    number, end = _number(text, 0)
+    number, end = read_number(text, 0)
     match = _FEET.match(text, end)
     if match is None:
         return sign * number * _unit(text[end:], kind).scale
     if number.denominator != 1:
-        _fail("the feet must be whole when inches follow")
-    inches, end = _number(text, match.end())
+        fail("the feet must be whole when inches follow")
+    inches, end = read_number(text, match.end())
     name = text[end:].strip()
     if not name:
-        _fail("the inches after the feet need their mark")
+        fail("the inches after the feet need their mark")
     if _unit(name, kind).scale != units.INCH:
-        _fail("only inches can follow feet")
-    if inches >= 12:
-        _fail("there are 12 or more inches after the feet")
+        fail("only inches can follow feet")
+    if inches >= MAX_INCHES:
+        fail("there are 12 or more inches after the feet")
     return sign * (number * units.FOOT + inches * units.INCH)
 
 
@@ -119,13 +67,13 @@ def _times(text: str, kind: units.Kind, sign: int) -> Fraction:
     """Read a duration of one or more terms, the larger unit first: "1 h 30 min"."""
     total, end, above = Fraction(0), 0, Fraction(0)
     while end < len(text) or end == 0:
-        number, end = _number(text, end)
+        number, end = read_number(text, end)
         match = _TIME_UNIT.match(text, end)
         scale = _unit(match[1] if match else text[end:], kind).scale
         if above and scale >= above:
-            _fail("the units must run from larger to smaller, each once")
+            fail("the units must run from larger to smaller, each once")
         if above and number * scale >= above:
-            _fail("the smaller unit adds up to one or more of the larger")
+            fail("the smaller unit adds up to one or more of the larger")
         total, above = total + number * scale, scale
         end = match.end() if match else len(text)
     return sign * total
@@ -141,36 +89,20 @@ def _sign(text: str) -> tuple[int, str]:
 _Reader = Callable[[str, units.Kind, int], Fraction]
 
 
-def _plain_text(given: object, kind: units.Kind) -> str:
-    """Return the text to read, with look-alike marks made plain and spaces made single."""
-    if isinstance(given, bool) or not isinstance(given, str | int | float):
-        _fail(f"{kind.noun} must be text with a number and a unit")
-    if not isinstance(given, str):
-        _fail(f"{kind.noun} needs its unit")
-    if len(given) > MAX_TEXT:
-        _fail(f"the text is longer than {MAX_TEXT} characters")
-    if any(unicodedata.category(mark) in ("Cc", "Cf", "Cs", "Co", "Cn") for mark in given):
-        _fail("the text holds a character that can not be seen")
-    if "," in given:
-        _fail("a comma could mean thousands or decimals, write the number without it")
-    # Two single marks are a common way to type the inch mark.
-    return " ".join(given.translate(_PLAIN).replace("''", '"').split())
-
-
 def _read(given: object, kind: units.Kind, reader: _Reader) -> float:
     """Read one value and return it in SI, or raise QuantityError."""
     try:
-        text = _plain_text(given, kind)
+        text = plain_text(given, kind.noun)
         if not text:
-            _fail("the text is empty")
+            fail("the text is empty")
         sign, rest = _sign(text)
         if sign < 0 and not kind.signed:
-            _fail(f"{kind.noun} can not be negative here")
+            fail(f"{kind.noun} can not be negative here")
         value = reader(rest, kind, sign)
         if not kind.floor <= value <= kind.ceiling:
-            _fail(f"the value is outside what {kind.noun} can be")
+            fail(f"the value is outside what {kind.noun} can be")
         return float(value)
-    except _Fault as fault:
+    except UnreadableError as fault:
         raise QuantityError(shown(given), str(fault), kind.example) from None
 
 
