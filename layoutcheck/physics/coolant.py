@@ -1,8 +1,36 @@
-"""Coolant: what a kilogram of it can do, and how many kilograms a freeze and its hold take."""
+"""Coolant: what a kilogram of it can do, and how many kilograms a freeze and its hold take.
+
+The mass is a heat balance and nothing else. Liquid is put in to
+- fill the jacket with snow (or liquid nitrogen) that still stands there when the plug is made;
+- take the heat of the freeze out of pipe, ice and water;
+- meet the heat that leaks from the room through the jacket while that goes on;
+- meet both heat leaks for as long as the plug is held.
+A stated share of what leaves the nozzle stays in the jacket; the rest blows into the room.
+
+Nothing here is fitted. The one fitted parameter of the project is the conductance of the jacket,
+and it is fitted to a time. That a 2 in line then takes about 18 lb of carbon dioxide is an outcome
+of this balance, to be compared with common practice; the share of the cooling that reaches the
+pipe is likewise an output. The inputs are own choices, stated below with their ranges: round
+values that were not adjusted afterwards. The figure of practice was known when they were chosen, so
+that the likely value meets it is no proof of them; their range is what carries weight.
+"""
 
 from __future__ import annotations
 
+import functools
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
 from enum import StrEnum
+from types import MappingProxyType
+
+from layoutcheck.physics.figures import (
+    Figure,
+    Status,
+    require_not_negative,
+    require_positive,
+)
+from layoutcheck.physics.ranges import Range
 
 
 class Coolant(StrEnum):
@@ -10,3 +38,501 @@ class Coolant(StrEnum):
 
     CARBON_DIOXIDE = "carbon dioxide"
     NITROGEN = "nitrogen"
+
+
+class CylinderStateError(ValueError):
+    """A cylinder so warm or so cold that it holds no liquid to draw."""
+
+
+SUBLIMATION_TEMPERATURE = Figure(
+    194.69, "K", "handbook value for solid carbon dioxide at 1 atm", Status.SECONDARY
+)
+SUBLIMATION_HEAT = Figure(
+    571e3,
+    "J/kg",
+    "solid carbon dioxide at 1 atm; a second source gives 591 kJ/kg at 180 K",
+    Status.MEMORY,
+)
+NITROGEN_BOILING_POINT = Figure(
+    77.355, "K", "CoolProp equation of state for nitrogen, 1 atm", Status.CALCULATED
+)
+NITROGEN_BOILING_HEAT = Figure(
+    199e3, "J/kg", "CoolProp equation of state for nitrogen, 1 atm", Status.CALCULATED
+)
+NITROGEN_LIQUID_DENSITY = Figure(
+    806.0, "kg/m3", "CoolProp equation of state for nitrogen, 1 atm", Status.CALCULATED
+)
+CRITICAL_TEMPERATURE = Figure(
+    304.13,
+    "K",
+    "CoolProp equation of state for carbon dioxide; handbooks agree",
+    Status.CALCULATED,
+)
+TRIPLE_POINT_TEMPERATURE = Figure(
+    216.592, "K", "CoolProp equation of state for carbon dioxide", Status.CALCULATED
+)
+FILLING_DENSITY = Figure(
+    0.68,
+    "kg per kg of water the cylinder holds",
+    "49 CFR 173.304a(a)(2), carbon dioxide in 1,800 psi cylinders; read on mirrors of the code",
+    Status.READ,
+)
+CYLINDER_MASS = Figure(22.68, "kg", "a 50 lb cylinder, a usual size of the trade", Status.PRACTICE)
+RESERVE_FRACTION = Figure(
+    0.25,
+    "1",
+    "a quarter more than planned, so that one bad cylinder does not end the hold",
+    Status.OWN_CHOICE,
+)
+VESSEL_USABLE_FRACTION = Figure(
+    0.9, "1", "a nitrogen vessel loses some to standing and cannot be drawn dry", Status.OWN_CHOICE
+)
+JACKET_GAP = Figure(
+    0.025, "m", "free space between pipe and jacket where none is stated", Status.OWN_CHOICE
+)
+_WATER_DENSITY_AT_FILLING = 999.0  # kg/m3 at 60 degF, the temperature the filling rule names
+
+COOLANT_TEMPERATURE: Mapping[Coolant, float] = MappingProxyType(
+    {
+        Coolant.CARBON_DIOXIDE: SUBLIMATION_TEMPERATURE.value,
+        Coolant.NITROGEN: NITROGEN_BOILING_POINT.value,
+    }
+)
+"""Temperature in the jacket, K, at 1 atm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Handling:
+    """What happens between the nozzle and the pipe. All own choices, not fitted.
+
+    Parameters:
+        kept: share of what leaves the nozzle as snow or liquid that stays in the jacket, 0 to 1.
+        leak: heat transfer from room to jacket over its outer surface, W/m2K. Two is a jacket in
+            foam, eight a bare one with frost (natural convection and radiation in still air come
+            to about ten, from memory).
+        packing: bulk density of what fills the jacket, kg/m3. Fresh snow is loose; solid carbon
+            dioxide is 1,562 kg/m3.
+        source: where the three come from.
+        status: how far that was checked.
+    """
+
+    kept: Range
+    leak: Range
+    packing: Range
+    source: str
+    status: Status
+
+    def __post_init__(self) -> None:
+        """Refuse shares that are none and negative properties."""
+        if not 0.0 < self.kept.low <= self.kept.high <= 1.0:
+            raise ValueError(f"kept must lie above 0 and up to 1, found {self.kept}")
+        require_not_negative(leak=self.leak.low, packing=self.packing.low)
+
+
+HANDLING: Mapping[Coolant, Handling] = MappingProxyType(
+    {
+        Coolant.CARBON_DIOXIDE: Handling(
+            kept=Range(0.6, 0.8, 0.95),
+            leak=Range(2.0, 4.0, 8.0),
+            packing=Range(300.0, 500.0, 800.0),
+            source="own choices; the density of loose snow is from memory, with low confidence",
+            status=Status.OWN_CHOICE,
+        ),
+        Coolant.NITROGEN: Handling(
+            kept=Range(0.6, 0.8, 0.95),
+            leak=Range(2.0, 4.0, 8.0),
+            packing=Range(600.0, 806.0, 806.0),
+            source="own choices; the likely density is that of the liquid, the low one bubbles",
+            status=Status.OWN_CHOICE,
+        ),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Jacket:
+    """The space round the pipe that holds the coolant.
+
+    Parameters:
+        pipe_outside_diameter: m.
+        outside_diameter: inside diameter of the jacket's shell, m, larger than the pipe.
+        length: m, along the pipe.
+    """
+
+    pipe_outside_diameter: float
+    outside_diameter: float
+    length: float
+
+    def __post_init__(self) -> None:
+        """Refuse a jacket that does not go round the pipe."""
+        require_positive(
+            pipe_outside_diameter=self.pipe_outside_diameter,
+            outside_diameter=self.outside_diameter,
+            length=self.length,
+        )
+        if self.outside_diameter <= self.pipe_outside_diameter:
+            raise ValueError("the jacket must be wider than the pipe")
+
+    @classmethod
+    def round_pipe(cls, *, pipe_outside_diameter: float, length: float) -> Jacket:
+        """Make a jacket with the usual gap, where the document states none. Metres."""
+        wide = pipe_outside_diameter + 2.0 * JACKET_GAP.value
+        return cls(pipe_outside_diameter, wide, length)
+
+    @property
+    def volume(self) -> float:
+        """Space that the coolant fills, m3."""
+        return self._end_area * self.length
+
+    @property
+    def surface(self) -> float:
+        """Outer surface that takes heat from the room, with both ends, m2."""
+        return math.pi * self.outside_diameter * self.length + 2.0 * self._end_area
+
+    @property
+    def _end_area(self) -> float:
+        return 0.25 * math.pi * (self.outside_diameter**2 - self.pipe_outside_diameter**2)
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """What the crew draws from.
+
+    Parameters:
+        coolant: which.
+        cylinder_mass: coolant in one full cylinder or vessel, kg.
+        cylinder_temperature: K. Needed for carbon dioxide, not used for nitrogen.
+        usable: share of a full cylinder that comes out as liquid, above 0 and up to 1; None
+            computes it for carbon dioxide (`usable_fraction`) and assumes it for nitrogen.
+    """
+
+    coolant: Coolant
+    cylinder_mass: float
+    cylinder_temperature: float | None = None
+    usable: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse an empty cylinder, and carbon dioxide of unknown temperature."""
+        require_positive(cylinder_mass=self.cylinder_mass)
+        if self.usable is not None and not 0.0 < self.usable <= 1.0:
+            raise ValueError(f"usable must lie above 0 and up to 1, found {self.usable}")
+        if self.coolant is Coolant.CARBON_DIOXIDE and self.cylinder_temperature is None:
+            raise ValueError("carbon dioxide needs the cylinder's temperature")
+
+    @property
+    def usable_per_cylinder(self) -> float:
+        """Coolant that one full cylinder gives as liquid, kg."""
+        return self.cylinder_mass * self.usable_share
+
+    @property
+    def usable_share(self) -> float:
+        """Share of a full cylinder that comes out as liquid."""
+        if self.usable is not None:
+            return self.usable
+        if self.cylinder_temperature is None or self.coolant is Coolant.NITROGEN:
+            return VESSEL_USABLE_FRACTION.value
+        return usable_fraction(self.cylinder_temperature)
+
+    @property
+    def liquid_share(self) -> float:
+        """Share of the liquid drawn that is still snow or liquid at 1 atm."""
+        if self.cylinder_temperature is None or self.coolant is Coolant.NITROGEN:
+            return 1.0
+        return snow_yield(self.cylinder_temperature)
+
+    @property
+    def cooling(self) -> float:
+        """Heat that a kilogram drawn can take at the jacket's temperature, J/kg."""
+        if self.coolant is Coolant.NITROGEN:
+            return NITROGEN_BOILING_HEAT.value
+        return self.liquid_share * SUBLIMATION_HEAT.value
+
+
+def _require_liquid(cylinder_temperature: float) -> None:
+    low, high = TRIPLE_POINT_TEMPERATURE.value, CRITICAL_TEMPERATURE.value
+    if not low <= cylinder_temperature < high:
+        raise CylinderStateError(
+            f"at {cylinder_temperature:.2f} K a cylinder holds no liquid carbon dioxide: "
+            f"it must be at least {low} K and colder than {high} K"
+        )
+
+
+@functools.lru_cache(maxsize=256)
+def _saturated(cylinder_temperature: float) -> tuple[float, float]:
+    """Liquid enthalpy, J/kg, and density of the vapour, kg/m3, in a cylinder at rest."""
+    # CoolProp takes about a second to import, so only the runs that need it pay for it.
+    from CoolProp.CoolProp import PropsSI  # noqa: PLC0415
+
+    state = ("T", cylinder_temperature, "Q")
+    return (
+        float(PropsSI("H", *state, 0.0, "CO2")),
+        float(PropsSI("D", *state, 1.0, "CO2")),
+    )
+
+
+@functools.lru_cache(maxsize=1)
+def _cold_gas_enthalpy() -> float:
+    """Enthalpy of the gas at the sublimation point, J/kg, on CoolProp's scale."""
+    from CoolProp import CoolProp  # noqa: PLC0415
+
+    # The equation of state ends at the triple point. The gas at 1 atm is close to ideal there, so
+    # the gas branch is followed 22 K further down.
+    gas = CoolProp.AbstractState("HEOS", "CO2")
+    gas.specify_phase(CoolProp.iphase_gas)
+    gas.update(CoolProp.PT_INPUTS, 101325.0, SUBLIMATION_TEMPERATURE.value)
+    return float(gas.hmass())
+
+
+def snow_yield(cylinder_temperature: float) -> float:
+    """Share of liquid carbon dioxide that becomes snow when it flashes to 1 atm.
+
+    The flash is isenthalpic: the nozzle does no work and takes up no heat.
+
+    Parameters:
+        cylinder_temperature: of the saturated liquid, K.
+
+    Returns:
+        kg of snow per kg of liquid. The rest leaves as gas at the sublimation point.
+
+    Raises:
+        CylinderStateError: no liquid exists at that temperature.
+
+    Source: calculated, CoolProp with 571 kJ/kg of sublimation (from memory).
+    """
+    _require_liquid(cylinder_temperature)
+    liquid, _ = _saturated(cylinder_temperature)
+    return (_cold_gas_enthalpy() - liquid) / SUBLIMATION_HEAT.value
+
+
+def usable_fraction(cylinder_temperature: float) -> float:
+    """Share of a full carbon dioxide cylinder that a dip tube draws as liquid.
+
+    When the last liquid leaves, the cylinder is still full of vapour at its saturation pressure.
+    The cylinder is taken to stay at its temperature, which is the low side: drawing cools it and
+    thins the vapour.
+
+    Parameters:
+        cylinder_temperature: K.
+
+    Returns:
+        Share between 0 and 1.
+
+    Raises:
+        CylinderStateError: no liquid exists at that temperature.
+
+    Source: calculated, CoolProp with the filling density of 49 CFR 173.304a (read).
+    """
+    _require_liquid(cylinder_temperature)
+    _, vapour_density = _saturated(cylinder_temperature)
+    filled = FILLING_DENSITY.value * _WATER_DENSITY_AT_FILLING
+    return max(0.0, 1.0 - vapour_density / filled)
+
+
+def cooling_per_kilogram(coolant: Coolant, cylinder_temperature: float | None = None) -> float:
+    """Heat that one kilogram of liquid takes at the jacket's temperature.
+
+    The warming of cold gas on its way out is not counted: it leaves the jacket without passing
+    the pipe again.
+
+    Parameters:
+        coolant: which.
+        cylinder_temperature: K; needed for carbon dioxide.
+
+    Returns:
+        J/kg.
+
+    Raises:
+        ValueError: carbon dioxide without a temperature, or with one that holds no liquid.
+    """
+    return Supply(coolant, CYLINDER_MASS.value, cylinder_temperature).cooling
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """Whole cylinders: low, likely, high."""
+
+    low: int
+    likely: int
+    high: int
+
+
+@dataclass(frozen=True, slots=True)
+class CoolantNeed:
+    """What one plug takes, in kg of liquid drawn, low / likely / high.
+
+    Parameters:
+        fill: to fill the jacket with what still stands there when the plug is made.
+        freeze: to take the heat of the freeze and of the room meanwhile.
+        hold: to hold the plug for the stated time. It is put in as top-ups.
+        reserve: on top of the three.
+        total: the sum, to have on hand.
+        hold_rate: kg/s drawn on average while holding.
+        cylinders: full cylinders that give `total` as liquid.
+        share_reaching_pipe: heat of the freeze over the cooling in fill and freeze. An output.
+        cooling: J per kg of liquid.
+    """
+
+    coolant: Coolant
+    fill: Range
+    freeze: Range
+    hold: Range
+    reserve: Range
+    total: Range
+    hold_rate: Range
+    cylinders: Count
+    share_reaching_pipe: Range
+    cooling: float
+
+    @property
+    def until_plug(self) -> Range:
+        """Drawn until the plug stands, kg: the jacket's filling and the freeze."""
+        return self.fill.plus(self.freeze)
+
+    @property
+    def into_room(self) -> Range:
+        """Gas that ends up in the room if nothing of the reserve is used, kg: all of it."""
+        return self.until_plug.plus(self.hold)
+
+    @property
+    def jacket_lasts(self) -> float:
+        """Shortest time in which a full jacket is used up while holding, s; may be infinite."""
+        rate = self.hold_rate.high
+        return self.fill.low / rate if rate > 0.0 else math.inf
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """One corner of the ranges."""
+
+    heat: float
+    time: float
+    hold_heat: float
+    kept: float
+    leak: float
+    packing: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Masses:
+    """Liquid drawn in one case, kg; `rate` in kg/s."""
+
+    fill: float
+    freeze: float
+    rate: float
+    share: float
+
+
+def _masses(*, case: _Case, jacket: Jacket, supply: Supply, warmth: float) -> _Masses:
+    room_heat = case.leak * jacket.surface * warmth
+    useful = supply.cooling * case.kept
+    fill = case.packing * jacket.volume / (supply.liquid_share * case.kept)
+    freeze = (case.heat + room_heat * case.time) / useful
+    drawn = (fill + freeze) * supply.cooling
+    return _Masses(
+        fill=fill,
+        freeze=freeze,
+        rate=(case.hold_heat + room_heat) / useful,
+        share=case.heat / drawn if drawn > 0.0 else 0.0,
+    )
+
+
+def coolant_needed(
+    *,
+    heat_to_freeze: Range,
+    freeze_time: Range,
+    hold_heat_rate: Range,
+    hold_time: float,
+    jacket: Jacket,
+    supply: Supply,
+    ambient_temperature: float,
+    handling: Handling | None = None,
+    reserve_fraction: float = RESERVE_FRACTION.value,
+) -> CoolantNeed:
+    """Work out the liquid that one plug takes, from the first injection to the end of the work.
+
+    Parameters:
+        heat_to_freeze: heat taken from pipe and water until the plug stands, J.
+        freeze_time: time until the plug stands, s.
+        hold_heat_rate: heat that flows through the pipe into the jacket while holding, W.
+        hold_time: from the plug standing to the end of the work, s.
+        jacket: its space and surface.
+        supply: what is drawn from.
+        ambient_temperature: room, K.
+        handling: shares and losses; None takes the stated own choices.
+        reserve_fraction: share of fill, freeze and hold to add, 0 or more.
+
+    Returns:
+        Masses low / likely / high. Low pairs the small heat with good handling, high the reverse.
+
+    Raises:
+        ValueError: a negative or infinite input. A freeze that never ends has no coolant need:
+            the caller must say so instead of asking.
+        CylinderStateError: the cylinder holds no liquid.
+    """
+    ends = (heat_to_freeze.low, freeze_time.low, hold_heat_rate.low)
+    for value in (*ends, heat_to_freeze.high, freeze_time.high, hold_heat_rate.high):
+        require_not_negative(heat_or_time=value)
+    require_not_negative(hold_time=hold_time, reserve_fraction=reserve_fraction)
+    require_positive(ambient_temperature=ambient_temperature)
+    chosen = handling or HANDLING[supply.coolant]
+    warmth = max(0.0, ambient_temperature - COOLANT_TEMPERATURE[supply.coolant])
+    best_kept_first = (chosen.kept.high, chosen.kept.likely, chosen.kept.low)
+    corners = zip(
+        heat_to_freeze.values,
+        freeze_time.values,
+        hold_heat_rate.values,
+        best_kept_first,
+        chosen.leak.values,
+        chosen.packing.values,
+        strict=True,
+    )
+    cases = [
+        _masses(case=_Case(*corner), jacket=jacket, supply=supply, warmth=warmth)
+        for corner in corners
+    ]
+    return _need(cases=cases, hold_time=hold_time, reserve_fraction=reserve_fraction, supply=supply)
+
+
+def _need(
+    *, cases: list[_Masses], hold_time: float, reserve_fraction: float, supply: Supply
+) -> CoolantNeed:
+    fill = Range(*(case.fill for case in cases))
+    freeze = Range(*(case.freeze for case in cases))
+    rate = Range(*(case.rate for case in cases))
+    hold = rate.scaled(hold_time)
+    planned = fill.plus(freeze).plus(hold)
+    reserve = planned.scaled(reserve_fraction)
+    total = planned.plus(reserve)
+    shares = sorted(case.share for case in cases)
+    return CoolantNeed(
+        coolant=supply.coolant,
+        fill=fill,
+        freeze=freeze,
+        hold=hold,
+        reserve=reserve,
+        total=total,
+        hold_rate=rate,
+        cylinders=Count(*(cylinders_for(mass, supply) for mass in total.values)),
+        share_reaching_pipe=Range(shares[0], shares[1], shares[2]),
+        cooling=supply.cooling,
+    )
+
+
+def cylinders_for(mass: float, supply: Supply) -> int:
+    """Full cylinders that give a mass of liquid.
+
+    Parameters:
+        mass: kg of liquid to draw.
+        supply: size of a cylinder and its usable share.
+
+    Returns:
+        Whole cylinders, never too few.
+
+    Raises:
+        CylinderStateError: the cylinder gives no liquid at all at its temperature.
+    """
+    require_not_negative(mass=mass)
+    each = supply.usable_per_cylinder
+    if each <= 0.0:
+        raise CylinderStateError("a cylinder this warm gives no liquid before it is vapour only")
+    return math.ceil(mass / each)
