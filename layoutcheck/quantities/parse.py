@@ -65,16 +65,18 @@ def _feet_and_inches(text: str, kind: units.Kind, sign: int) -> Fraction:
 
 def _times(text: str, kind: units.Kind, sign: int) -> Fraction:
     """Read a duration of one or more terms, the larger unit first: "1 h 30 min"."""
-    total, end, above = Fraction(0), 0, Fraction(0)
+    total, end, above, before = Fraction(0), 0, Fraction(0), Fraction(0)
     while end < len(text) or end == 0:
         number, end = read_number(text, end)
         match = _TIME_UNIT.match(text, end)
         scale = _unit(match[1] if match else text[end:], kind).scale
+        if before.denominator != 1:
+            fail("only the last number of a duration can have a fraction")
         if above and scale >= above:
             fail("the units must run from larger to smaller, each once")
         if above and number * scale >= above:
             fail("the smaller unit adds up to one or more of the larger")
-        total, above = total + number * scale, scale
+        total, above, before = total + number * scale, scale, number
         end = match.end() if match else len(text)
     return sign * total
 
