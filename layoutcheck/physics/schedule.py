@@ -21,7 +21,8 @@ from layoutcheck.physics.ranges import Range
 
 _POUND = 0.45359237
 _MINUTE = 60.0
-_CLOCK = 15.0  # durations and starts are rounded up to this many seconds, to be read off a watch
+_CLOCK = 15.0  # times are rounded up to this many seconds, to be read off a watch
+_TOP_UP_CLOCK = 5.0  # a top-up lasts half a minute or so, and is rounded up more finely
 _JACKET_SHARE_USED = 0.5  # own choice: never let more than half of the filling go between top-ups
 _SLIVER = 1e-9
 
@@ -177,8 +178,8 @@ class Schedule:
         raise ValueError(f"the schedule has no step '{kind}'")
 
 
-def _up(seconds: float) -> float:
-    return math.ceil(seconds / _CLOCK - _SLIVER) * _CLOCK
+def _up(seconds: float, clock: float = _CLOCK) -> float:
+    return math.ceil(seconds / clock - _SLIVER) * clock
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,8 +221,8 @@ def _cycle_steps(
 
 def _interval(need: CoolantNeed, delivery: Delivery) -> float:
     """Time between top-ups: that of practice, or less if the jacket would run low, s."""
-    longest = _JACKET_SHARE_USED * need.jacket_lasts
-    return max(_CLOCK, min(delivery.top_up_interval, math.floor(longest / _CLOCK) * _CLOCK))
+    longest = min(delivery.top_up_interval, _JACKET_SHARE_USED * need.jacket_lasts)
+    return max(_CLOCK, math.floor(longest / _CLOCK) * _CLOCK)
 
 
 def _top_ups(
@@ -232,7 +233,7 @@ def _top_ups(
     number = 0
     while (start := begin + number * interval) < end - _SLIVER:
         covered = min(interval, end - start)
-        lasting = min(_up(rate * covered / discharge), covered)
+        lasting = min(_up(rate * covered / discharge, _TOP_UP_CLOCK), covered)
         if lasting > 0.0:
             steps.append(Step(start, lasting, StepKind.TOP_UP, lasting * discharge))
         number += 1
@@ -274,6 +275,7 @@ def make_schedule(
     expected = count * cycle.length
     due = max(expected, _up(freeze_time.high))
     ends = due + _up(hold_time)
+    nozzles = max(nozzles, math.ceil(need.hold_rate.likely / chosen.rate - _SLIVER))
     discharge = chosen.rate * nozzles
     interval = _interval(need, chosen)
     steps = [
