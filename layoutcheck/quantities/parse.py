@@ -20,7 +20,7 @@ CACHE_SIZE = 4096
 _UNIT_MARKS = str.maketrans({"²": "2", "³": "3", "^": "", "·": " ", "⋅": " ", "*": " "})
 
 _FEET = re.compile(r" ?(?:ft\.?|feet|foot|') ?-? ?(?=[0-9.])", re.IGNORECASE)
-_TIME_UNIT = re.compile(r" ?([a-zA-Z]+)\.?,? ?")
+_TIME_UNIT = re.compile(r" ?([a-zA-Z]+)\.? ?")
 
 
 def _unit(name: str, kind: units.Kind) -> units.Unit:

@@ -2,9 +2,9 @@
 
 ASTM B88, Seamless Copper Water Tube. The outside diameter is the nominal size plus 1/8 in; the
 walls are the nominal ones. Types K and L up to 8 in are checked against Table 14.2f of the Copper
-Tube Handbook (Copper Development Association), with its weights. K at 10 and 12 in is checked, to
-its rounding, against the metric table of ASTM B88M. L at 10 and 12 in, and all of type M, are from
-memory of the same standard; the metric table agrees with them to its rounding.
+Tube Handbook (Copper Development Association), with its weights. The rest (10 and 12 in, and all of
+type M) is from memory of the standard, and agrees with the metric table of ASTM B88M to its
+rounding, where that has the size (it has no 1/4 or 3 1/2 in).
 One listing in circulation gives 0.114 in for 4 in type L; the handbook's wall (0.110), bore and
 weight agree with one another, and are used.
 
@@ -46,6 +46,7 @@ B88_WALLS = MappingProxyType(
 
 # Nominal size: outside diameter, then walls of pressure class 350 and classes 51, 52, 53.
 _C151_ROWS: tuple[tuple[float, float, float, float, float, float], ...] = (
+    (3.0, 3.96, 0.25, 0.25, 0.28, 0.31),
     (4.0, 4.80, 0.25, 0.26, 0.29, 0.32),
     (6.0, 6.90, 0.25, 0.28, 0.31, 0.34),
     (8.0, 9.05, 0.25, 0.30, 0.33, 0.36),
