@@ -16,7 +16,7 @@ def test_new_lengths_are_read_faster_than_by_a_general_library() -> None:
     start = perf_counter()
     ours = [parse_length(text) for text in texts]
     middle = perf_counter()
-    theirs = [registry.Quantity(text).to("meter").magnitude for text in texts]
+    theirs: list[float] = [registry.Quantity(text).to("meter").magnitude for text in texts]
     end = perf_counter()
     ratio = (end - middle) / (middle - start)
     assert ours == pytest.approx(theirs, rel=1e-12)
