@@ -1,0 +1,90 @@
+"""What a freeze comes to, as values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from layoutcheck.physics.ice.inputs import FreezeInputs
+from layoutcheck.physics.ranges import Range
+
+
+class FreezeOutcome(StrEnum):
+    """Whether the pipe closes over the needed length."""
+
+    CLOSES = "closes"
+    """In the low, the likely and the high case."""
+    UNDECIDED = "undecided"
+    """In some cases and not in others, or nothing can be computed for this wall."""
+    DOES_NOT_CLOSE = "does not close"
+    """Not even in the likely case."""
+
+
+@dataclass(frozen=True, slots=True)
+class IceCourse:
+    """The ice of one case over time, thinned to a fixed number of moments.
+
+    Attributes:
+        case: low, likely or high.
+        times: s.
+        positions: distance from the jacket's middle, m.
+        open_radii: radius of the bore still open, m; one row for each time, one entry for each
+            position.
+        heat: taken by the jacket so far, J.
+        rate: heat flow into the jacket, W.
+    """
+
+    case: str
+    times: tuple[float, ...]
+    positions: tuple[float, ...]
+    open_radii: tuple[tuple[float, ...], ...]
+    heat: tuple[float, ...]
+    rate: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FreezeAnswer:
+    """An estimate of one freeze, its hold and its thaw; never a measured time.
+
+    Attributes:
+        outcome: whether it closes.
+        reason: why, in a sentence.
+        inputs: what was asked.
+        needed_solid_length: m.
+        time_to_neck_closed: s from the start of cooling until the bore first closes.
+        time_to_plug: s until the bore is solid over the needed length.
+        heat_taken: J that the jacket has taken when the plug stands.
+        hold_heat_rate: W that the jacket takes in steady hold.
+        frost_band_at_plug: m of bare pipe at or below freezing beyond one jacket end, when the
+            plug stands.
+        frost_band_in_hold: the same in steady hold.
+        ice_volume_at_plug: m3.
+        ice_volume_in_hold: m3, in steady hold; the growth from the one to the other goes into the
+            pipe.
+        solid_length_in_hold: m.
+        time_to_release: s after the jacket comes off until the ice lets go of the wall.
+        time_to_thaw: s after the jacket comes off until the ice is gone.
+        courses: the low, likely and high case over time.
+        assumptions: what was taken for granted, one sentence each.
+
+    Every range is none unless the outcome is `closes`; `time_to_neck_closed` is also there when
+    the neck closes in all three cases but the plug does not reach its length.
+    """
+
+    outcome: FreezeOutcome
+    reason: str
+    inputs: FreezeInputs
+    needed_solid_length: float
+    time_to_neck_closed: Range | None = None
+    time_to_plug: Range | None = None
+    heat_taken: Range | None = None
+    hold_heat_rate: Range | None = None
+    frost_band_at_plug: Range | None = None
+    frost_band_in_hold: Range | None = None
+    ice_volume_at_plug: Range | None = None
+    ice_volume_in_hold: Range | None = None
+    solid_length_in_hold: Range | None = None
+    time_to_release: Range | None = None
+    time_to_thaw: Range | None = None
+    courses: tuple[IceCourse, ...] = ()
+    assumptions: tuple[str, ...] = ()

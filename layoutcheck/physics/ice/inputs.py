@@ -1,0 +1,147 @@
+"""What the freezing model is given, and the figures it takes when nothing is stated."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from layoutcheck.physics.coolant import Coolant
+from layoutcheck.physics.ice.closure import Orientation
+from layoutcheck.physics.properties import FREEZING_POINT
+from layoutcheck.physics.ranges import Range
+from layoutcheck.quantities.materials import Material
+
+COOLANT_TEMPERATURES: dict[Coolant, float] = {
+    Coolant.CARBON_DIOXIDE: 194.69,
+    Coolant.NITROGEN: 77.36,
+}
+"""K. Solid CO2 at one atmosphere sublimes at -78.46 degC (read in a secondary source); nitrogen
+boils at 77.36 K (from memory)."""
+
+FITTED_CONDUCTANCE = 58.0
+"""Conductance of a jacket filled with CO2 snow, W/(m2 K): the one fitted parameter of the model.
+
+Fitted so that the likely time to a plug is 30 minutes on a 2 in schedule 40 carbon steel pipe,
+level, water and room at 68 degF, jacket four outside diameters long, plug two outside diameters
+long. The 30 minutes are common practice, no published source. Nothing else is fitted."""
+
+JACKET_CONDUCTANCES: dict[Coolant, Range] = {
+    Coolant.CARBON_DIOXIDE: Range(
+        0.6 * FITTED_CONDUCTANCE, FITTED_CONDUCTANCE, 1.6 * FITTED_CONDUCTANCE
+    ),
+    Coolant.NITROGEN: Range(60.0, 120.0, 250.0),
+}
+"""Jacket conductance to the pipe's outer surface, W/(m2 K).
+
+CO2: fitted value, with a spread that is our own choice (snow packs and gaps differ from jacket to
+jacket). Nitrogen: film boiling on a cylinder of 60 mm gives about 70 to 110 by the Bromley (1950)
+form (from memory, calculated); more once the wall is cold enough to wet. The spread is our own
+choice; not measured."""
+
+AMBIENT_CONDUCTANCE = Range(5.0, 10.0, 15.0)
+"""Bare pipe to room, natural convection and radiation together, W/(m2 K): common practice, no
+published source; frost and wind can raise it."""
+
+MODEL_ERROR = 0.25
+"""Relative error of the model itself, laid on top of the spread of its inputs. Our own choice,
+never tighter than the 18 % that one paper claims for one rig (Li and Liu 2022, FDMP 18(3),
+abstract only)."""
+
+DEFAULT_SOLID_DIAMETERS = 2.0
+"""Needed solid length in outside diameters: our own choice; common practice, no published
+source."""
+
+START_TEMPERATURE_SPREAD = 2.0
+"""Uncertainty of the water's start temperature, K (own choice)."""
+
+SOLID_LENGTH_SPREAD = 0.1
+"""Relative uncertainty of the needed solid length (own choice)."""
+
+HORIZON = 48.0 * 3600.0
+"""How long the model watches a freeze before it says the pipe does not close, s (own choice)."""
+
+_HOTTEST_START = FREEZING_POINT + 90.0
+_LONGEST = 10.0
+
+
+class FreezeInputError(ValueError):
+    """An input no pipe or jacket can have. Names the field and what would be right."""
+
+
+@dataclass(frozen=True, slots=True)
+class FreezeInputs:
+    """One pipe, one jacket, one coolant.
+
+    Attributes:
+        outside_diameter: m.
+        wall: wall thickness, m.
+        material: of the pipe wall.
+        coolant: solid CO2 or liquid nitrogen.
+        jacket_length: m.
+        start_temperature: of the water, K.
+        ambient_temperature: of the room, K.
+        orientation: how the pipe lies.
+        needed_solid_length: m; none for two outside diameters, or the jacket if that is shorter.
+        jacket_conductance: W/(m2 K); none for the coolant's default.
+        ambient_conductance: bare pipe to room, W/(m2 K).
+        horizon: longest freeze that is watched, s.
+
+    Raises:
+        FreezeInputError: a value is not a number, not positive, or out of its physical bounds.
+    """
+
+    outside_diameter: float
+    wall: float
+    material: Material
+    coolant: Coolant
+    jacket_length: float
+    start_temperature: float
+    ambient_temperature: float = 293.15
+    orientation: Orientation = Orientation.HORIZONTAL
+    needed_solid_length: float | None = None
+    jacket_conductance: Range | None = None
+    ambient_conductance: Range = field(default=AMBIENT_CONDUCTANCE)
+    horizon: float = HORIZON
+
+    def __post_init__(self) -> None:
+        """Refuse what no pipe can have."""
+        _between("outside diameter", self.outside_diameter, 0.004, 2.0, "m")
+        _between("wall", self.wall, 1e-4, 0.49 * self.outside_diameter, "m")
+        _between("jacket length", self.jacket_length, 0.01, _LONGEST, "m")
+        _between("start temperature", self.start_temperature, FREEZING_POINT, _HOTTEST_START, "K")
+        _between("ambient temperature", self.ambient_temperature, 233.15, 333.15, "K")
+        _between("horizon", self.horizon, 60.0, 30.0 * 86400.0, "s")
+        if self.needed_solid_length is not None:
+            _between("needed solid length", self.needed_solid_length, 1e-3, _LONGEST, "m")
+        for name, conductance, least in (
+            ("jacket conductance", self.conductance, 0.1),
+            ("ambient conductance", self.ambient_conductance, 0.0),
+        ):
+            _between(name, conductance.low, least, conductance.high, "W/(m2 K)")
+            _between(name, conductance.high, least, 1e5, "W/(m2 K)")
+
+    @property
+    def solid_length(self) -> float:
+        """Needed solid length in force, m."""
+        if self.needed_solid_length is not None:
+            return self.needed_solid_length
+        return min(DEFAULT_SOLID_DIAMETERS * self.outside_diameter, self.jacket_length)
+
+    @property
+    def conductance(self) -> Range:
+        """Jacket conductance in force, W/(m2 K)."""
+        if self.jacket_conductance is not None:
+            return self.jacket_conductance
+        return JACKET_CONDUCTANCES[self.coolant]
+
+    @property
+    def inside_radius(self) -> float:
+        """Inside radius, m."""
+        return 0.5 * self.outside_diameter - self.wall
+
+
+def _between(name: str, value: float, least: float, most: float, unit: str) -> None:
+    if not (math.isfinite(value) and least <= value <= most):
+        raise FreezeInputError(
+            f"{name} is {value:g} {unit}; it must lie between {least:g} and {most:g} {unit}"
+        )
