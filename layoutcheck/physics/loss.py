@@ -27,6 +27,7 @@ WATER_DENSITY = Figure(1000.0, "kg/m3", "cold water, rounded up", Status.MEMORY)
 DISCHARGE = Range(0.6, 0.8, 1.0)
 """Discharge coefficient: sharp edge, short tube, no loss at all. Handbook values, from memory."""
 
+_ROUNDING = 1e-12
 _TOUCHING = 1e-9  # m; heights in feet and inches do not meet to the last digit
 
 
@@ -231,17 +232,18 @@ def _parts(stack: Sequence[Layer], volume: float) -> Iterator[Layer]:
     for layer in stack:
         if left <= 0.0:
             return
-        taken = min(left, layer.volume)
-        bottom = layer.bottom if taken == layer.volume else layer.top - taken / layer.area
-        if bottom < layer.top:
-            yield Layer(max(bottom, layer.bottom), layer.top, layer.area)
-        left -= taken
+        # A remainder of the rounding would count as much time as its square root.
+        if left >= layer.volume * (1.0 - _ROUNDING):
+            yield layer
+        elif (bottom := layer.top - left / layer.area) < layer.top:
+            yield Layer(bottom, layer.top, layer.area)
+        left -= layer.volume
 
 
 def _time_range(*, bore: float, stack: Sequence[Layer], volume: float, coefficient: Range) -> Range:
     """Time until a volume has come out; infinite if there is not that much."""
     available = math.fsum(layer.volume for layer in stack)
-    if volume > available * (1.0 + 1e-12):
+    if volume > available * (1.0 + _ROUNDING):
         return Range.exactly(math.inf)
     # A layer falls by dh/dt = -(Cd a / A) sqrt(2 g h), hence the difference of roots.
     lossless = math.fsum(
