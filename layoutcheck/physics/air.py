@@ -12,7 +12,8 @@ A well-mixed room is the kind case. Cold gas lies at the floor, in pits and in s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import itertools
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
@@ -28,6 +29,7 @@ from layoutcheck.physics.figures import (
     require_not_negative,
     require_positive,
 )
+from layoutcheck.physics.schedule import Step
 
 _Array = npt.NDArray[np.float64]
 
@@ -114,6 +116,30 @@ class Release:
     def __post_init__(self) -> None:
         """Refuse a negative release."""
         require_not_negative(duration=self.duration, rate=self.rate)
+
+
+def releases_of(steps: Iterable[Step]) -> tuple[Release, ...]:
+    """Turn the schedules of one or more plugs in one room into releases, one after the other.
+
+    Parameters:
+        steps: of all plugs, on one clock; they may overlap.
+
+    Returns:
+        Stretches of constant release from time 0 to the end of the last step. Their mass is that
+        of the steps.
+    """
+    giving = [step for step in steps if step.mass > 0.0]
+    edges = sorted({0.0, *(edge for step in giving for edge in (step.start, step.end))})
+    change = dict.fromkeys(edges, 0.0)
+    for step in giving:
+        change[step.start] += step.mass / step.duration
+        change[step.end] -= step.mass / step.duration
+    rates = itertools.accumulate(change[edge] for edge in edges)
+    # What is left of adding and taking away the same rates may be a hair below zero.
+    return tuple(
+        Release(end - start, max(0.0, rate))
+        for (start, end), rate in zip(itertools.pairwise(edges), rates, strict=False)
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,6 +72,11 @@ class Step:
     mass: float
 
     @property
+    def end(self) -> float:
+        """End of the step, s."""
+        return self.start + self.duration
+
+    @property
     def instruction(self) -> str:
         """What the crew does, in a sentence."""
         return INSTRUCTIONS[self.kind]
@@ -142,6 +147,9 @@ DELIVERY: Mapping[Coolant, Delivery] = MappingProxyType(
 @dataclass(frozen=True, slots=True)
 class Schedule:
     """Steps in order of time.
+
+    The plan runs to the high time of the freeze, so its mass may pass the likely need. What must be
+    on hand is the high total of the need or the mass of the plan, whichever is more.
 
     Parameters:
         steps: in order; moments have no duration.

@@ -17,9 +17,11 @@ from layoutcheck.physics.air import (
     fresh_air_needed,
     gas_volume,
     meters_suffice,
+    releases_of,
     room_air,
 )
 from layoutcheck.physics.coolant import Coolant
+from layoutcheck.physics.schedule import Step, StepKind
 
 CO2, LN2 = Coolant.CARBON_DIOXIDE, Coolant.NITROGEN
 NOZZLE = 0.00907  # kg/s, 18 lb in 15 minutes: common practice, no published source
@@ -231,6 +233,37 @@ def test_more_air_helps_and_more_gas_harms(fresh: float, volume: float, more: fl
         assert value >= reference * (1.0 - 1e-6)
     # A larger room lowers the peak but not every long mean: its air clears more slowly.
     assert worst(Room(volume * more, fresh), 1.0)[0] <= base[0] * (1.0 + 1e-6)
+
+
+def test_two_plugs_in_one_room_by_hand() -> None:
+    """0 to 10 s one nozzle of 0.1 kg/s, 5 to 15 s another of 0.2 kg/s, and a wait between."""
+    steps = [
+        Step(0.0, 10.0, StepKind.INJECT, 1.0),
+        Step(10.0, 5.0, StepKind.WAIT, 0.0),
+        Step(5.0, 10.0, StepKind.INJECT, 2.0),
+        Step(20.0, 10.0, StepKind.TOP_UP, 0.5),
+    ]
+    releases = releases_of(steps)
+    assert [release.duration for release in releases] == [5.0, 5.0, 5.0, 5.0, 10.0]
+    rates = [release.rate for release in releases]
+    assert rates == pytest.approx([0.1, 0.3, 0.2, 0.0, 0.05], abs=1e-12)
+    assert releases_of([]) == ()
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.floats(min_value=0.0, max_value=1e4),
+            st.floats(min_value=1.0, max_value=1e3),
+            st.floats(min_value=0.0, max_value=10.0),
+        ),
+        max_size=8,
+    )
+)
+def test_releases_keep_the_mass(parts: list[tuple[float, float, float]]) -> None:
+    steps = [Step(start, lasting, StepKind.INJECT, mass) for start, lasting, mass in parts]
+    total = sum(release.duration * release.rate for release in releases_of(steps))
+    assert total == pytest.approx(sum(mass for _, _, mass in parts), rel=1e-6, abs=1e-6)
 
 
 def test_bad_rooms_are_refused() -> None:
