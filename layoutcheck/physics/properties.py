@@ -125,7 +125,7 @@ def water_density(temperature: Numbers | float) -> Numbers:
         + 105.56302e-9 * t**4
         - 280.54253e-12 * t**5
     )
-    return np.asarray(top / (1.0 + 16.897850e-3 * t), dtype=np.float64)
+    return np.asarray(top / (1.0 + 16.879850e-3 * t), dtype=np.float64)
 
 
 def water_expansion(temperature: float) -> float:
@@ -154,14 +154,14 @@ def water_heat_capacity(temperature: Numbers | float) -> Numbers:
         J/(kg K).
 
     Source:
-        Millero, Perron and Desnoyers (1973), J. Geophys. Res. 78(21) 4499, pure-water term;
-        coefficients from memory.
+        Values of the IAPWS-95 formulation every 10 K, from memory, read between in straight lines.
     """
-    t = np.asarray(temperature, dtype=np.float64) - FREEZING_POINT
-    return np.asarray(
-        4217.4 - 3.720283 * t + 0.1412855 * t**2 - 2.654387e-3 * t**3 + 2.093236e-5 * t**4,
-        dtype=np.float64,
-    )
+    celsius = np.asarray(temperature, dtype=np.float64) - FREEZING_POINT
+    return np.asarray(np.interp(celsius, _TENS, _WATER_CP), dtype=np.float64)
+
+
+_TENS = tuple(10.0 * n for n in range(11))
+_WATER_CP = (4219.4, 4195.5, 4184.1, 4179.9, 4179.4, 4181.3, 4185.0, 4190.2, 4197.0, 4205.3, 4215.7)
 
 
 @dataclass(frozen=True, slots=True)

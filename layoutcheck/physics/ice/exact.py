@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.special import erf, erfc
+from scipy.special import erf, erfc, erfcx
 
 Numbers = NDArray[np.float64]
 
@@ -68,11 +68,11 @@ class NeumannSlab:
             / (math.sqrt(math.pi * ice.diffusivity) * float(erf(a)))
         )
         b = a * ratio
-        # exp(-b*b)/erfc(b) overflows its parts long before its value does.
+        # erfcx(b) is exp(b*b) erfc(b), which does not overflow in its parts.
         from_liquid = (
             liquid.conductivity
             * self.start
-            / (math.sqrt(math.pi * liquid.diffusivity) * _scaled_erfc(b))
+            / (math.sqrt(math.pi * liquid.diffusivity) * float(erfcx(b)))
         )
         return into_ice - from_liquid - self.latent * a * math.sqrt(ice.diffusivity)
 
@@ -99,10 +99,6 @@ class NeumannSlab:
             / (math.sqrt(math.pi * self.ice.diffusivity) * float(erf(self.root)))
         )
         return 2.0 * rate_constant * math.sqrt(time)
-
-
-def _scaled_erfc(b: float) -> float:
-    return math.exp(b * b) * float(erfc(b))
 
 
 def wall_resistance(

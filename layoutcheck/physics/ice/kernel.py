@@ -31,8 +31,11 @@ Function = TypeVar("Function", bound=Callable[..., object])
 
 
 def compiled(function: Function) -> Function:
-    """Compile with numba and keep the machine code between runs."""
-    return cast(Function, numba.njit(cache=True, error_model="numpy")(function))
+    """Compile with numba and keep the machine code between runs, where there is a place to."""
+    try:
+        return cast(Function, numba.njit(cache=True, error_model="numpy")(function))
+    except RuntimeError:  # a read-only installation and no folder of the user's own
+        return cast(Function, numba.njit(error_model="numpy")(function))
 
 
 @compiled

@@ -339,7 +339,7 @@ def _why_not(inputs: FreezeInputs, failed: Outcome) -> str:
             f"{where} the neck closes but the ice does not become solid over "
             f"{failed.case.needed:.3f} m: the jacket is too short or too poor for this pipe"
         )
-    if failed.steady and open_now > 0.99 * inputs.inside_radius:  # noqa: PLR2004
+    if failed.steady and open_now > 0.99 * inputs.inside_radius:
         return f"{where} no ice forms: the pipe brings as much heat as the jacket takes"
     if failed.steady:
         return (

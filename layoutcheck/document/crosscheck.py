@@ -1,0 +1,276 @@
+"""Faults that no single field can show: references, doubles, and what can not be built."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from layoutcheck.document.faults import Fault, pointer_to, shown
+from layoutcheck.document.models import Layout, Pipe
+from layoutcheck.document.paths import Positions, SnapFailure, snap
+from layoutcheck.quantities import QuantityError, explicit_dimensions, pipe_dimensions
+
+# A station may lie past its pipe's end by this much (m) before it is a fault: it is far below
+# anything a tape can show and above what arithmetic on feet and inches leaves over.
+STATION_SLACK = 1e-6
+
+_LISTS = (
+    "junctions",
+    "pipes",
+    "fittings",
+    "valves",
+    "pumps",
+    "equipment",
+    "sources",
+    "outlets",
+    "plugs",
+)
+# field -> (list it speaks of)
+_REFERENCES = {
+    "from": "junctions",
+    "to": "junctions",
+    "junction": "junctions",
+    "pipe": "pipes",
+    "valve": "valves",
+    "pump": "pumps",
+}
+
+
+def reference_faults(data: Mapping[str, Any]) -> list[Fault]:
+    """Find doubled ids and references to nothing, in the raw document.
+
+    Works on whatever is there, so that these faults are told together with those of fields.
+    """
+    known = {name: _ids(data.get(name)) for name in _LISTS}
+    site = data.get("site")
+    rooms = _ids(site.get("rooms")) if isinstance(site, Mapping) else Counter()
+    faults = [*_doubles(data, known)]
+    for where, field, value in _named(data):
+        target = rooms if field == "room" else known.get(_REFERENCES.get(field, ""))
+        if target is None or not isinstance(value, str) or value in target:
+            continue
+        kind = "room" if field == "room" else _REFERENCES[field][:-1]
+        faults.append(
+            Fault(
+                pointer=pointer_to(*where, field),
+                found=shown(value),
+                problem=f"names a {kind} that the document does not have",
+                example=_near(value, target),
+            )
+        )
+    return faults
+
+
+def _ids(items: object) -> Counter[str]:
+    if not isinstance(items, list):
+        return Counter()
+    named = (i.get("id") for i in items if isinstance(i, Mapping))
+    return Counter(i for i in named if isinstance(i, str))
+
+
+def _near(value: str, known: Counter[str]) -> str:
+    near = difflib.get_close_matches(value, sorted(known), n=1, cutoff=0.0) or sorted(known)[:1]
+    return f'"{near[0]}"' if near else "an id that is in the document"
+
+
+def _doubles(data: Mapping[str, Any], known: Mapping[str, Counter[str]]) -> Iterator[Fault]:
+    for name in _LISTS:
+        seen: set[str] = set()
+        items = data.get(name)
+        for index, item in enumerate(items if isinstance(items, list) else ()):
+            own = item.get("id") if isinstance(item, Mapping) else None
+            if not isinstance(own, str) or known[name][own] < 2:
+                continue
+            if own in seen:
+                yield Fault(
+                    pointer=pointer_to(name, index, "id"),
+                    found=shown(own),
+                    problem=f"is the id of another entry of {name} too",
+                    example=f'"{own}-2"',
+                )
+            seen.add(own)
+
+
+def _named(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str, object]]:
+    """Give every field that may name another element, with its place."""
+    work = data.get("work")
+    opened = work.get("open") if isinstance(work, Mapping) else None
+    lists: list[tuple[tuple[str, ...], object]] = [((name,), data.get(name)) for name in _LISTS]
+    lists.append((("work", "open"), opened))
+    for place, items in lists:
+        for index, item in enumerate(items if isinstance(items, list) else ()):
+            if isinstance(item, Mapping):
+                for field in (*_REFERENCES, "room"):
+                    if field in item:
+                        yield (*place, index), field, item[field]
+    site = data.get("site")
+    if isinstance(site, Mapping) and "room" in site:
+        yield ("site",), "room", site["room"]
+
+
+def model_faults(layout: Layout) -> list[Fault]:
+    """Find what can not be built although each field is sound. Needs sound references."""
+    lengths: dict[str, float] = {}
+    faults: list[Fault] = []
+    positions = Positions(layout)
+    for index, pipe in enumerate(layout.pipes):
+        faults.extend(_size_faults(pipe, index))
+        length = positions.measured_length(pipe)
+        if length is None:
+            faults.append(_no_length(positions, pipe, index))
+            continue
+        lengths[pipe.id] = length
+        faults.extend(_height_faults(positions, pipe, index, length))
+    faults.extend(_station_faults(layout, lengths))
+    faults.extend(_valve_faults(layout, lengths))
+    faults.extend(_place_faults(layout))
+    faults.extend(_snap_faults(layout))
+    return faults
+
+
+def _size_faults(pipe: Pipe, index: int) -> Iterator[Fault]:
+    explicit = (pipe.outside_diameter, pipe.wall_thickness)
+    try:
+        if None not in explicit:
+            explicit_dimensions(pipe.outside_diameter or 0.0, pipe.wall_thickness or 0.0)
+        elif explicit != (None, None):
+            raise QuantityError(
+                "half a size",
+                "needs both outside_diameter and wall_thickness, or neither",
+                '"outside_diameter": "2.375 in", "wall_thickness": "0.154 in"',
+            )
+        else:
+            pipe_dimensions(pipe.size, pipe.material, pipe.wall)
+    except QuantityError as error:
+        yield Fault(
+            pointer=pointer_to("pipes", index, "wall" if pipe.wall else "size"),
+            found=shown(
+                f"{pipe.size.text}, {pipe.material.value}, wall {pipe.wall or 'not stated'}"
+            ),
+            problem=error.problem,
+            example=error.example,
+        )
+
+
+def _no_length(positions: Positions, pipe: Pipe, index: int) -> Fault:
+    drawn = positions.path(pipe) is not None
+    return Fault(
+        pointer=pointer_to("pipes", index, "length"),
+        found="a drawn path without a scale" if drawn else "nothing",
+        problem="has no stated length, and the drawing gives no scale to measure it by"
+        if drawn
+        else "has no stated length and no drawn path to measure",
+        example='"length": "24 ft 6 in"',
+    )
+
+
+def _height_faults(positions: Positions, pipe: Pipe, index: int, length: float) -> Iterator[Fault]:
+    low = positions.junctions[pipe.from_].elevation
+    high = positions.junctions[pipe.to].elevation
+    if low is None or high is None:
+        return
+    rise = abs(high - low)
+    if rise > length + max(1e-3, 1e-6 * length):
+        yield Fault(
+            pointer=pointer_to("pipes", index, "length"),
+            found=f"{length:.3f} m long",
+            problem=f"is shorter than the rise of {rise:.3f} m between its two ends",
+            example=f'"length": "{math.ceil(rise * 1000) / 1000} m"',
+        )
+
+
+def _station_faults(layout: Layout, lengths: Mapping[str, float]) -> Iterator[Fault]:
+    rows: list[tuple[tuple[str | int, ...], str | None, float | None]] = []
+    for name in ("fittings", "valves", "pumps", "equipment", "plugs"):
+        for index, item in enumerate(getattr(layout, name)):
+            rows.append(((name, index, "station"), item.pipe, item.station))
+    for index, work in enumerate(layout.work.open if layout.work else ()):
+        rows.append((("work", "open", index, "start"), work.pipe, work.start))
+        rows.append((("work", "open", index, "end"), work.pipe, work.end))
+        if work.start is not None and work.end is not None and work.start > work.end:
+            yield Fault(
+                pointer=pointer_to("work", "open", index, "end"),
+                found=f"{work.end:.3f} m, before the start at {work.start:.3f} m",
+                problem="the opened length ends before it starts",
+                example='"start": "3 ft", "end": "4 ft 6 in"',
+            )
+    for place, pipe, station in rows:
+        if pipe is None or station is None or pipe not in lengths:
+            continue
+        if station > lengths[pipe] + STATION_SLACK:
+            yield Fault(
+                pointer=pointer_to(*place),
+                found=f"{station:.4f} m",
+                problem=f"lies past the end of pipe {shown(pipe)}, "
+                f"which is {lengths[pipe]:.4f} m long",
+                example=f'"{round(lengths[pipe] / 2, 3)} m"',
+            )
+
+
+def _valve_faults(layout: Layout, lengths: Mapping[str, float]) -> Iterator[Fault]:
+    degree: Counter[str] = Counter()
+    for pipe in layout.pipes:
+        degree.update((pipe.from_, pipe.to))
+    terminals = Counter(x.junction for x in (*layout.sources, *layout.outlets))
+    taken: set[tuple[str, float]] = set()
+    inline = [("valves", i, v) for i, v in enumerate(layout.valves)]
+    inline += [("pumps", i, p) for i, p in enumerate(layout.pumps)]  # type: ignore[misc]
+    for name, index, item in inline:
+        if item.junction is None:
+            spot = (f"pipe {item.pipe}", item.station or 0.0)
+            half = getattr(item, "body", 0.0) / 2
+            inside = lengths.get(item.pipe or "", math.inf)
+            if half > (item.station or 0.0) + STATION_SLACK or (
+                (item.station or 0.0) + half > inside + STATION_SLACK
+            ):
+                yield _fault(name, index, "station", spot, "its body reaches past the pipe's end")
+        else:
+            spot = (f"junction {item.junction}", 0.0)
+            pipes_there = degree[item.junction]
+            if pipes_there not in (1, 2):
+                problem = f"sits at a junction of {pipes_there} pipes: on which of them is it?"
+                yield _fault(name, index, "junction", spot, problem)
+            elif pipes_there == 2 and terminals[item.junction]:
+                problem = "shares its junction with a source or outlet: on which side of it?"
+                yield _fault(name, index, "junction", spot, problem)
+        if spot in taken:
+            yield _fault(name, index, "id", spot, "stands at the same place as another one")
+        taken.add(spot)
+
+
+def _fault(name: str, index: int, field: str, spot: tuple[str, float], problem: str) -> Fault:
+    return Fault(
+        pointer=pointer_to(name, index, field),
+        found=f"{shown(spot[0])}, station {spot[1]:.3f} m",
+        problem=problem,
+        example='"pipe": "P2", "station": "12 ft"',
+    )
+
+
+def _place_faults(layout: Layout) -> Iterator[Fault]:
+    for index, room in enumerate(layout.site.rooms):
+        if room.ventilation is not None and room.air_changes is not None:
+            yield Fault(
+                pointer=pointer_to("site", "rooms", index, "air_changes"),
+                found="ventilation and air_changes",
+                problem="states the ventilation twice",
+                example='"air_changes": "6 per hour"',
+            )
+
+
+def _snap_faults(layout: Layout) -> Iterator[Fault]:
+    for index, plug in enumerate(layout.plugs):
+        if plug.point is None:
+            continue
+        try:
+            snap(layout, plug.point)
+        except SnapFailure as failure:
+            yield Fault(
+                pointer=pointer_to("plugs", index, "point"),
+                found=shown(plug.point),
+                problem=failure.problem,
+                example=failure.example,
+            )

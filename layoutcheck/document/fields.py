@@ -1,0 +1,162 @@
+"""Pydantic field types: a quantity is a text with its unit outside and an SI float inside."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from layoutcheck.document.faults import has_unseen
+from layoutcheck.quantities import (
+    Material,
+    NominalSize,
+    QuantityError,
+    parse_air_change_rate,
+    parse_area,
+    parse_duration,
+    parse_elevation,
+    parse_flow,
+    parse_length,
+    parse_mass,
+    parse_material,
+    parse_pressure,
+    parse_size,
+    parse_temperature,
+    parse_volume,
+)
+
+# pydantic's error type for every refused quantity; the reader turns it into a Fault.
+QUANTITY_ERROR = "quantity"
+
+
+def _reader(parse: Callable[[object], Any], kind: type) -> Callable[[object], Any]:
+    """Wrap a parser so that a refusal keeps its problem and its right example."""
+
+    def read(value: object) -> Any:  # noqa: ANN401 - the parser's own type
+        if isinstance(value, _SI):
+            return value.value
+        if kind is not float and isinstance(value, kind):
+            return value
+        try:
+            return parse(value)
+        except QuantityError as error:
+            raise PydanticCustomError(
+                QUANTITY_ERROR,
+                "{problem}",
+                {"problem": error.problem, "example": error.example},
+            ) from None
+
+    return read
+
+
+class _SI:
+    """A float that is already SI; only code inside the project makes one."""
+
+    def __init__(self, value: float) -> None:
+        self.value = value
+
+
+def si(value: float) -> Any:  # noqa: ANN401 - stands in for any quantity field
+    """Mark a float as already SI, for code that builds a document without texts."""
+    return _SI(float(value))
+
+
+def _writer(unit: str) -> PlainSerializer:
+    # repr keeps every bit, so a document written out and read again is the same document.
+    return PlainSerializer(lambda x: f"{x!r} {unit}", return_type=str, when_used="json")
+
+
+def _schema(description: str, *examples: str) -> WithJsonSchema:
+    return WithJsonSchema(
+        {"type": "string", "description": description, "examples": list(examples), "maxLength": 100}
+    )
+
+
+Length = Annotated[
+    float,
+    BeforeValidator(_reader(parse_length, float)),
+    _writer("m"),
+    _schema("A length with its unit; not negative.", "24 ft 6 in", "24'-6 1/2\"", "7.3 m"),
+]
+Elevation = Annotated[
+    float,
+    BeforeValidator(_reader(parse_elevation, float)),
+    _writer("m"),
+    _schema("A height over the site's datum, with its unit.", "-4 ft", "12.5 m"),
+]
+Pressure = Annotated[
+    float,
+    BeforeValidator(_reader(parse_pressure, float)),
+    _writer("Pa"),
+    _schema("A gauge pressure with its unit.", "60 psi", "4 bar", "40 ft of water"),
+]
+Temperature = Annotated[
+    float,
+    BeforeValidator(_reader(parse_temperature, float)),
+    _writer("K"),
+    _schema("A temperature with its unit.", "68 degF", "20 degC"),
+]
+Duration = Annotated[
+    float,
+    BeforeValidator(_reader(parse_duration, float)),
+    _writer("s"),
+    _schema("A length of time with its unit.", "3 h", "45 min"),
+]
+Mass = Annotated[
+    float,
+    BeforeValidator(_reader(parse_mass, float)),
+    _writer("kg"),
+    _schema("A mass with its unit.", "50 lb", "22 kg"),
+]
+Volume = Annotated[
+    float,
+    BeforeValidator(_reader(parse_volume, float)),
+    _writer("m3"),
+    _schema("A volume with its unit.", "80 gal", "300 L", "60 m3"),
+]
+Area = Annotated[
+    float,
+    BeforeValidator(_reader(parse_area, float)),
+    _writer("m2"),
+    _schema("An area with its unit.", "200 ft2", "18 m2"),
+]
+AirFlow = Annotated[
+    float,
+    BeforeValidator(_reader(parse_flow, float)),
+    _writer("m3/s"),
+    _schema("A volume flow with its unit.", "400 cfm", "0.2 m3/s"),
+]
+AirChanges = Annotated[
+    float,
+    BeforeValidator(_reader(parse_air_change_rate, float)),
+    PlainSerializer(lambda x: f"{x * 3600!r} per hour", return_type=str, when_used="json"),
+    _schema("Air changes, with their unit.", "6 per hour"),
+]
+Size = Annotated[
+    NominalSize,
+    BeforeValidator(_reader(parse_size, NominalSize)),
+    PlainSerializer(lambda s: s.text, return_type=str, when_used="json"),
+    _schema("A nominal pipe size.", "NPS 2", "1 1/4 in", "DN 50"),
+]
+MaterialName = Annotated[
+    Material,
+    BeforeValidator(_reader(parse_material, Material)),
+    _schema("What the pipe is made of.", *(m.value for m in Material)),
+]
+
+
+def _plain(text: str) -> str:
+    if has_unseen(text):
+        raise PydanticCustomError(
+            "text", "has a control or direction character in it", {"example": "Riser 3 east"}
+        )
+    return text
+
+
+Id = Annotated[str, Field(min_length=1, max_length=100), AfterValidator(_plain)]
+Text = Annotated[str, Field(max_length=2000), AfterValidator(_plain)]
+# Positions on the drawing are in the drawing's own units, so they are bare numbers.
+Coordinate = Annotated[float, Field(allow_inf_nan=False, ge=-1e9, le=1e9)]
+Point = tuple[Coordinate, Coordinate]

@@ -1,0 +1,489 @@
+"""The layout document as pydantic models: the single source of the JSON Schema.
+
+Every quantity is a text with its unit in the document and an SI float here. Every list may
+come in any order; elements are told apart by their ids.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from enum import StrEnum
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from layoutcheck.document.fields import (
+    AirChanges,
+    AirFlow,
+    Area,
+    Coordinate,
+    Duration,
+    Elevation,
+    Id,
+    Length,
+    Mass,
+    MaterialName,
+    Point,
+    Pressure,
+    Size,
+    Temperature,
+    Text,
+    Volume,
+)
+from layoutcheck.quantities import UnitSystem
+
+FORMAT = "layoutcheck layout 1"
+
+
+class Strict(BaseModel):
+    """What every part of the document shares: no unknown fields, no later changes."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+
+class Moment(StrEnum):
+    """The two moments that are judged."""
+
+    FREEZING = "freezing"
+    WORKING = "working"
+
+
+class ValveState(StrEnum):
+    """How a valve stands; 'passing' is shut but leaking."""
+
+    OPEN = "open"
+    CLOSED = "closed"
+    PASSING = "passing"
+
+
+class ValveStates(Strict):
+    """A valve that stands differently at the two moments."""
+
+    freezing: ValveState | None = None
+    working: ValveState | None = None
+
+
+class OutletState(StrEnum):
+    """How an outlet stands; not stated means that it may draw."""
+
+    MAY_DRAW = "may draw"
+    LOCKED_OFF = "locked off"
+    KEPT_OPEN = "kept open"
+
+
+class OutletStates(Strict):
+    """An outlet that stands differently at the two moments."""
+
+    freezing: OutletState | None = None
+    working: OutletState | None = None
+
+
+class Locks(Strict):
+    """Whether a machine is locked off, at each moment."""
+
+    freezing: bool = False
+    working: bool = False
+
+
+class FittingKind(StrEnum):
+    """What a fitting is."""
+
+    TEE = "tee"
+    CROSS = "cross"
+    ELBOW = "elbow"
+    REDUCER = "reducer"
+    CAP = "cap"
+    BLIND = "blind"
+    FLANGE = "flange"
+    UNION = "union"
+    COUPLING = "coupling"
+    WELD = "weld"
+    STRAINER = "strainer"
+    METER = "meter"
+    OTHER = "other"
+
+
+class ValveKind(StrEnum):
+    """What a valve is. A check valve is never taken as a barrier."""
+
+    GATE = "gate"
+    GLOBE = "globe"
+    BALL = "ball"
+    BUTTERFLY = "butterfly"
+    COCK = "cock"
+    CHECK = "check"
+    BALANCING = "balancing"
+    CONTROL = "control"
+    REDUCING = "pressure reducing"
+    OTHER = "other"
+
+
+class Junction(Strict):
+    """A point where pipes meet or end."""
+
+    id: Id
+    name: Text | None = None
+    elevation: Elevation | None = None
+    at: Point | None = Field(None, description="Position on the drawing, in drawing units.")
+    fitting: FittingKind | None = None
+    defective: bool = Field(False, description="A weld or joint stated as defective.")
+    ref: Id | None = Field(None, description="Id in the source model, such as an IFC GlobalId.")
+
+
+class Vertex(Strict):
+    """A corner of a drawn path whose height is known."""
+
+    at: Point
+    elevation: Elevation | None = None
+
+
+class PipeFlow(StrEnum):
+    """What the document states of flow in a pipe while freezing."""
+
+    FLOWING = "flowing"
+    NONE = "none"
+
+
+class Covering(StrEnum):
+    """What lies over the pipe; 'insulation' can be stripped, 'fixed' can not."""
+
+    BARE = "bare"
+    INSULATION = "insulation"
+    FIXED = "fixed"
+
+
+class Pipe(Strict):
+    """A pipe between two junctions; stations are measured from its 'from' end."""
+
+    id: Id
+    name: Text | None = None
+    from_: Id = Field(alias="from")
+    to: Id
+    size: Size
+    material: MaterialName
+    wall: Text | None = Field(None, description="Schedule or tube type: 'sch 40', 'type L'.")
+    outside_diameter: Length | None = None
+    wall_thickness: Length | None = None
+    length: Length | None = Field(None, description="Developed length; rules over the drawing.")
+    via: tuple[Point | Vertex, ...] = Field(
+        (), description="Corners of the drawn path between the two junctions."
+    )
+    flow: PipeFlow | None = None
+    covering: Covering | None = None
+    clear_space: Length | None = Field(None, description="Free space all round, seen on site.")
+    water_temperature: Temperature | None = None
+    pressure_rating: Pressure | None = None
+    room: Id | None = None
+    low_temperature_accepted_by: Text | None = Field(
+        None, description="Who accepted this wall for the coolant's temperature, and on what basis."
+    )
+    ref: Id | None = None
+
+
+class Placed(Strict):
+    """Something at a junction, or at a station on a pipe."""
+
+    junction: Id | None = None
+    pipe: Id | None = None
+    station: Length | None = None
+
+    @model_validator(mode="after")
+    def _one_place(self) -> Placed:
+        on_pipe = self.pipe is not None and self.station is not None
+        half = (self.pipe is None) != (self.station is None)
+        if half or on_pipe == (self.junction is not None):
+            raise PydanticCustomError(
+                "place",
+                "needs either a junction, or a pipe and a station on it",
+                {"example": '"junction": "J4"  or  "pipe": "P2", "station": "12 ft"'},
+            )
+        return self
+
+
+class Fitting(Strict):
+    """A fitting at a station on a pipe (a fitting at a junction is stated there)."""
+
+    id: Id
+    kind: FittingKind
+    pipe: Id
+    station: Length
+    defective: bool = False
+    ref: Id | None = None
+
+
+class Tightness(StrEnum):
+    """Whether a closed valve was shown to hold."""
+
+    PROVEN = "proven"
+    NOT_PROVEN = "not proven"
+
+
+class Valve(Placed):
+    """A valve in a pipe, or at a junction of one or two pipes."""
+
+    id: Id
+    name: Text | None = None
+    kind: ValveKind = ValveKind.OTHER
+    state: ValveState | ValveStates | None = None
+    tightness: Tightness | None = None
+    body: Length = Field(0.0, description="Face to face, centred on the valve's place.")
+    ref: Id | None = None
+
+    def at(self, moment: Moment) -> ValveState | None:
+        """Give the stated state at a moment; None where nothing is stated."""
+        if isinstance(self.state, ValveStates):
+            return self.state.freezing if moment is Moment.FREEZING else self.state.working
+        return self.state
+
+
+class Machine(Placed):
+    """What pumps, heaters and coolers share."""
+
+    id: Id
+    name: Text | None = None
+    locked_off: bool | Locks = False
+    ref: Id | None = None
+
+    def is_locked(self, moment: Moment) -> bool:
+        """Tell whether the machine is stated to be locked off at a moment."""
+        if isinstance(self.locked_off, Locks):
+            locks = self.locked_off
+            return locks.freezing if moment is Moment.FREEZING else locks.working
+        return self.locked_off
+
+
+class Pump(Machine):
+    """A pump; it may run unless it is stated to be locked off."""
+
+    shutoff_head: Pressure | None = Field(None, description="Rise in pressure at no flow.")
+
+
+class EquipmentKind(StrEnum):
+    """What a piece of equipment is."""
+
+    HEATER = "heater"
+    COOLER = "cooler"
+    TANK = "tank"
+
+
+class Equipment(Machine):
+    """A heater, cooler or tank. A tank holds water that can reach the work."""
+
+    kind: EquipmentKind
+    volume: Volume | None = None
+    level: Elevation | None = Field(None, description="Height of a tank's water surface.")
+
+
+class SourceKind(StrEnum):
+    """Where pressure comes from."""
+
+    MAIN = "main"
+    PUMP = "pump"
+    RAISED_TANK = "raised tank"
+    EXPANSION_VESSEL = "expansion vessel"
+
+
+class Source(Strict):
+    """A place where water is pressed into the network."""
+
+    id: Id
+    name: Text | None = None
+    junction: Id
+    kind: SourceKind
+    pressure: Pressure | None = Field(None, description="Highest gauge pressure at the junction.")
+    level: Elevation | None = Field(None, description="Highest water level of a raised tank.")
+    volume: Volume | None = None
+    ref: Id | None = None
+
+
+class Outlet(Strict):
+    """A place where water can leave: a tap, a drain, a vent, an appliance."""
+
+    id: Id
+    name: Text | None = None
+    junction: Id
+    state: OutletState | OutletStates | None = None
+    ref: Id | None = None
+
+    def at(self, moment: Moment) -> OutletState | None:
+        """Give the stated state at a moment; None where nothing is stated."""
+        if isinstance(self.state, OutletStates):
+            return self.state.freezing if moment is Moment.FREEZING else self.state.working
+        return self.state
+
+
+class WorkItem(Strict):
+    """One thing that will be opened: name exactly one of them."""
+
+    junction: Id | None = None
+    valve: Id | None = None
+    pump: Id | None = None
+    pipe: Id | None = None
+    start: Length | None = Field(None, description="Station where the opened length begins.")
+    end: Length | None = Field(None, description="Station where the opened length ends.")
+
+    @model_validator(mode="after")
+    def _one_thing(self) -> WorkItem:
+        named = [x for x in (self.junction, self.valve, self.pump, self.pipe) if x is not None]
+        stretch = self.start is not None and self.end is not None
+        if len(named) != 1 or ((self.start or self.end) is not None and self.pipe is None):
+            raise PydanticCustomError(
+                "work",
+                "names exactly one of junction, valve, pump, or pipe (with start and end)",
+                {"example": '{"valve": "V7"}'},
+            )
+        if self.pipe is not None and not stretch:
+            raise PydanticCustomError(
+                "work",
+                "a pipe that is opened needs the stations where the opening starts and ends",
+                {"example": '{"pipe": "P2", "start": "3 ft", "end": "4 ft 6 in"}'},
+            )
+        return self
+
+    @property
+    def label(self) -> str:
+        """Name the item for people: 'valve V7'."""
+        kinds = ("junction", "valve", "pump", "pipe")
+        kind = next(k for k in kinds if getattr(self, k) is not None)
+        return f"{kind} {getattr(self, kind)}"
+
+
+class Work(Strict):
+    """What will be opened to air, and for how long."""
+
+    open: tuple[WorkItem, ...] = Field(min_length=1)
+    duration: Duration
+    name: Text | None = None
+
+
+class CoolantName(StrEnum):
+    """What freezes the plug."""
+
+    CARBON_DIOXIDE = "carbon dioxide"
+    NITROGEN = "nitrogen"
+
+
+class Plug(Strict):
+    """A marked freeze point: a station on a pipe, or a point on the drawing."""
+
+    id: Id
+    name: Text | None = None
+    pipe: Id | None = None
+    station: Length | None = None
+    point: Point | None = Field(None, description="A drawn point, snapped to the nearest pipe.")
+    jacket: Length = Field(description="Length of the cold jacket along the pipe.")
+    coolant: CoolantName = CoolantName.CARBON_DIOXIDE
+
+    @model_validator(mode="after")
+    def _one_place(self) -> Plug:
+        stationed = self.pipe is not None and self.station is not None
+        half = (self.pipe is None) != (self.station is None)
+        if half or stationed == (self.point is not None):
+            raise PydanticCustomError(
+                "place",
+                "needs either a pipe and a station on it, or a point on the drawing",
+                {"example": '"pipe": "P2", "station": "12 ft"'},
+            )
+        return self
+
+
+class DrawingKind(StrEnum):
+    """What the drawing shows."""
+
+    RISER = "riser"
+    PLAN = "plan"
+
+
+class Drawing(Strict):
+    """How the drawing relates to the building."""
+
+    kind: DrawingKind = DrawingKind.RISER
+    scale: Length | None = Field(None, description="Real length of one drawing unit, if to scale.")
+    snap_within: Coordinate | None = Field(
+        None, ge=0, description="How far a drawn point may lie from its pipe, in drawing units."
+    )
+
+
+class Room(Strict):
+    """A space in which coolant is let off."""
+
+    id: Id
+    name: Text | None = None
+    volume: Volume | None = None
+    floor_area: Area | None = None
+    height: Length | None = None
+    ventilation: AirFlow | None = None
+    air_changes: AirChanges | None = None
+    below_ground: bool | None = None
+    carbon_dioxide_meter: bool | None = None
+    oxygen_meter: bool | None = None
+    flood_depth: Length | None = Field(None, description="Depth of water that does harm.")
+
+
+class Obstruction(Strict):
+    """Something solid near the pipes, as an outline on a plan."""
+
+    id: Id
+    name: Text | None = None
+    outline: tuple[Point, ...] = Field(min_length=3)
+    bottom: Elevation | None = None
+    top: Elevation | None = None
+
+
+class Stock(Strict):
+    """Coolant on hand."""
+
+    coolant: CoolantName
+    cylinders: Annotated[int, Field(ge=0, le=10_000)]
+    mass_each: Mass
+    storage_temperature: Temperature | None = None
+    dip_tube: bool | None = None
+    high_pressure: bool | None = None
+    upright: bool | None = None
+
+
+class Site(Strict):
+    """What is known of the place round the pipes."""
+
+    rooms: tuple[Room, ...] = ()
+    obstructions: tuple[Obstruction, ...] = ()
+    stock: tuple[Stock, ...] = ()
+    water_temperature: Temperature | None = None
+    air_temperature: Temperature | None = None
+    clear_space: Length | None = Field(
+        None, description="Free space round every pipe not stated otherwise, seen on site."
+    )
+    room: Id | None = Field(None, description="Room of every pipe not stated otherwise.")
+
+
+class Waiver(Strict):
+    """An outcome that somebody takes on, for a reason and a time."""
+
+    rule: Id
+    subject: Id
+    reason: Annotated[Text, Field(min_length=5)]
+    by: Annotated[Text, Field(min_length=2)]
+    until: date
+
+
+class Layout(Strict):
+    """One site: its pipes, how they stand, what will be opened, where it will be frozen."""
+
+    format: Literal["layoutcheck layout 1"]
+    name: Text
+    note: Text = ""
+    units: UnitSystem = UnitSystem.IMPERIAL
+    drawing: Drawing = Drawing()
+    junctions: tuple[Junction, ...] = Field(min_length=1)
+    pipes: tuple[Pipe, ...] = Field(min_length=1)
+    fittings: tuple[Fitting, ...] = ()
+    valves: tuple[Valve, ...] = ()
+    pumps: tuple[Pump, ...] = ()
+    equipment: tuple[Equipment, ...] = ()
+    sources: tuple[Source, ...] = ()
+    outlets: tuple[Outlet, ...] = ()
+    work: Work | None = None
+    plugs: tuple[Plug, ...] = ()
+    site: Site = Site()
+    waivers: tuple[Waiver, ...] = ()

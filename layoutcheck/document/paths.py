@@ -1,0 +1,197 @@
+"""Drawn paths: how long they are, where a station lies on them, which pipe a point means.
+
+A riser diagram is not to scale: the developed length rules, and stations map to the drawn path
+in proportion. Only where the drawing states a scale is a path itself measured. shapely drops the
+third coordinate (a riser seen in plan has length zero), so lengths are summed here, with height.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import cast
+
+import numpy as np
+import shapely
+
+from layoutcheck.document.faults import shown
+from layoutcheck.document.models import DrawingKind, Layout, Pipe, Vertex
+
+# Two candidates for a drawn point nearer to each other than this share of the drawing's extent
+# can not be told apart by a hand that drew them.
+_TIE = 1e-9
+
+
+@dataclass(frozen=True)
+class DrawnPath:
+    """A pipe's drawn path: vertices (n, 2) in drawing units and their share of its length."""
+
+    points: np.ndarray
+    shares: np.ndarray
+
+    def at(self, share: float) -> tuple[float, float]:
+        """Give the drawn position at a share (0 to 1) of the developed length."""
+        x = float(np.interp(share, self.shares, self.points[:, 0]))
+        y = float(np.interp(share, self.shares, self.points[:, 1]))
+        return x, y
+
+    def between(self, start: float, end: float) -> list[tuple[float, float]]:
+        """Give the drawn polyline between two shares, with the corners that lie between."""
+        inner = [i for i, s in enumerate(self.shares) if start < s < end]
+        corners = [cast("tuple[float, float]", tuple(map(float, self.points[i]))) for i in inner]
+        return [self.at(start), *corners, self.at(end)]
+
+    def bends(self, degrees: float = 5.0) -> list[float]:
+        """Give the shares at which the drawn path turns by more than some degrees."""
+        turns = []
+        steps = np.diff(self.points, axis=0)
+        for index in range(len(steps) - 1):
+            angle = turn_between(steps[index], steps[index + 1])
+            if angle is None or angle > degrees:
+                turns.append(float(self.shares[index + 1]))
+        return turns
+
+
+def turn_between(first: np.ndarray, second: np.ndarray) -> float | None:
+    """Give the angle in degrees by which one drawn step turns into the next; None if no length."""
+    scale = math.hypot(*first) * math.hypot(*second)
+    if scale == 0.0:
+        return None
+    cosine = float(np.clip(np.dot(first, second) / scale, -1.0, 1.0))
+    return math.degrees(math.acos(cosine))
+
+
+class Positions:
+    """Where junctions are drawn and how high they lie, looked up once for a layout."""
+
+    def __init__(self, layout: Layout) -> None:
+        """Index the layout's junctions."""
+        self.layout = layout
+        self.junctions = {j.id: j for j in layout.junctions}
+
+    def path(self, pipe: Pipe) -> DrawnPath | None:
+        """Give a pipe's drawn path; None where an end has no position."""
+        start, end = self.junctions[pipe.from_], self.junctions[pipe.to]
+        if start.at is None or end.at is None:
+            return None
+        via = [v.at if isinstance(v, Vertex) else v for v in pipe.via]
+        points = np.array([start.at, *via, end.at], dtype=float)
+        spans = self._spans(pipe, points)
+        total = float(spans.sum())
+        if total > 0.0:
+            shares = np.concatenate(([0.0], np.cumsum(spans) / total))
+        else:
+            shares = np.linspace(0.0, 1.0, len(points))
+        shares[-1] = 1.0
+        return DrawnPath(points, shares)
+
+    def heights(self, pipe: Pipe) -> list[float | None]:
+        """Give the elevation (m) of each vertex of a pipe's path where it is stated."""
+        inner = [v.elevation if isinstance(v, Vertex) else None for v in pipe.via]
+        ends = self.junctions[pipe.from_].elevation, self.junctions[pipe.to].elevation
+        return [ends[0], *inner, ends[1]]
+
+    def _spans(self, pipe: Pipe, points: np.ndarray) -> np.ndarray:
+        """Length of each drawn step: in metres with height on a scaled plan, else as drawn."""
+        flat = np.hypot(*np.diff(points, axis=0).T)
+        scale = self.layout.drawing.scale
+        heights = self.heights(pipe)
+        if self.layout.drawing.kind is not DrawingKind.PLAN or scale is None or None in heights:
+            return flat
+        rises = np.array([b - a for a, b in pairwise(cast("list[float]", heights))])
+        return np.hypot(flat * scale, rises)
+
+    def measured_length(self, pipe: Pipe) -> float | None:
+        """Give a pipe's developed length (m): as stated, else measured on a scaled drawing."""
+        if pipe.length is not None:
+            return pipe.length
+        scale, path = self.layout.drawing.scale, self.path(pipe)
+        if scale is None or path is None:
+            return None
+        flat = float(np.hypot(*np.diff(path.points, axis=0).T).sum()) * scale
+        heights = self.heights(pipe)
+        if heights[0] is None or heights[-1] is None:
+            return flat
+        rise = abs(heights[-1] - heights[0])
+        if self.layout.drawing.kind is DrawingKind.RISER:
+            return max(flat, rise)
+        if None not in heights:
+            return float(self._spans(pipe, path.points).sum())
+        # Where the drop stands on the plan is not stated, so the shortest pipe that fits is
+        # taken: short distances are the unsafe side.
+        return math.hypot(flat, rise)
+
+
+class SnapFailure(ValueError):
+    """A drawn point that means no pipe, or more than one."""
+
+    def __init__(self, problem: str, example: str) -> None:
+        """Keep the problem and a right example."""
+        super().__init__(problem)
+        self.problem = problem
+        self.example = example
+
+
+def snap(layout: Layout, point: tuple[float, float]) -> tuple[str, float]:
+    """Snap a drawn point to the nearest drawn pipe.
+
+    Returns the pipe's id and the share (0 to 1) of its developed length. Raises SnapFailure,
+    naming the three nearest pipes, where no pipe lies within the stated tolerance or where two
+    pipes that do not meet there lie equally near.
+    """
+    positions = Positions(layout)
+    paths = {p.id: path for p in layout.pipes if (path := positions.path(p)) is not None}
+    near = _by_distance(paths, point)
+    example = '"pipe": "P2", "station": "12 ft"'
+    if not near:
+        raise SnapFailure("no pipe has a drawn position to snap to", example)
+    listed = ", ".join(f"{shown(i, 40)} ({d:.4g} away)" for d, i in near[:3])
+    tolerance = layout.drawing.snap_within
+    if tolerance is None:
+        problem = f"the drawing states no snap_within; the nearest pipes are {listed}"
+        raise SnapFailure(problem, '"drawing": {"snap_within": 2.0}')
+    if near[0][0] > tolerance:
+        problem = f"no pipe within {tolerance:g} drawing units; the nearest are {listed}"
+        raise SnapFailure(problem, example)
+    extent = max(float(np.ptp(np.concatenate([p.points for p in paths.values()]))), 1e-12)
+    ties = [i for d, i in near if d - near[0][0] <= _TIE * extent]
+    shares = {i: _share_on(paths[i], point) for i in ties}
+    if len(ties) > 1 and not _meet(layout, shares):
+        raise SnapFailure(f"lies equally near to pipes that do not meet there: {listed}", example)
+    chosen = min(ties)
+    if shares[chosen] is None:
+        raise SnapFailure(f"pipe {shown(chosen)} is drawn as a point; give a station", example)
+    return chosen, cast("float", shares[chosen])
+
+
+def _by_distance(
+    paths: dict[str, DrawnPath], point: tuple[float, float]
+) -> list[tuple[float, str]]:
+    ids = list(paths)
+    lines = [shapely.linestrings(paths[i].points) for i in ids]
+    distances = shapely.distance(np.array(lines), shapely.Point(point)) if ids else []
+    return sorted(zip(map(float, distances), ids, strict=True))
+
+
+def _share_on(path: DrawnPath, point: tuple[float, float]) -> float | None:
+    """Map the nearest point of a drawn path to a share of the developed length."""
+    line = shapely.linestrings(path.points)
+    if line.length == 0.0:
+        return None
+    along = float(line.project(shapely.Point(point)))
+    flat = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(path.points, axis=0).T))))
+    return float(np.interp(along, flat, path.shares))
+
+
+def _meet(layout: Layout, shares: dict[str, float | None]) -> bool:
+    """Tell whether the tied places are all one and the same junction."""
+    ends: set[str] = set()
+    for pipe in layout.pipes:
+        if pipe.id not in shares:
+            continue
+        share = shares[pipe.id]
+        if share is None or 0.0 < share < 1.0:
+            return False
+        ends.add(pipe.from_ if share == 0.0 else pipe.to)
+    return len(ends) == 1

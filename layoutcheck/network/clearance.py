@@ -1,0 +1,137 @@
+"""Free space round pipes: drawing geometry against obstructions, in plan and in section."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from layoutcheck.document.models import DrawingKind, Layout, Obstruction
+from layoutcheck.document.paths import DrawnPath, Positions
+from layoutcheck.network.model import Network, PieceKind
+
+_QUARTER = 32
+# shapely draws a round corner as a polygon inside the circle. Growing the radius by this much
+# puts the circle inside the polygon, so that no corner is missed.
+_ROUND = 1.0 / math.cos(math.pi / (4 * _QUARTER))
+
+
+@dataclass(frozen=True)
+class Crowded:
+    """A stretch of a piece (offsets in m) that is too near an obstruction."""
+
+    piece: int
+    start: float
+    end: float
+    obstruction: str
+
+
+def is_drawn_plan(layout: Layout) -> bool:
+    """Tell whether the drawing can be measured against obstructions: a plan with a scale."""
+    return layout.drawing.kind is DrawingKind.PLAN and layout.drawing.scale is not None
+
+
+def crowded_stretches(network: Network, free_space: float) -> list[Crowded]:
+    """Find every stretch of pipe with less than some free space (m) to an obstruction.
+
+    In plan the distance is from the pipe's outside to the outline. In section an obstruction
+    counts where its height comes within the free space of the pipe's outside; a height that is
+    not stated counts everywhere, which is the safe side.
+    """
+    layout, positions = network.layout, Positions(network.layout)
+    scale = layout.drawing.scale or 1.0
+    found: list[Crowded] = []
+    paths = {p.id: positions.path(p) for p in layout.pipes}
+    for piece in network.pieces:
+        path = paths.get(piece.element) if piece.kind is PieceKind.PIPE else None
+        if path is None:
+            continue
+        radius = network.dimensions[piece.element].outside_diameter / 2
+        reach = radius + free_space
+        for obstruction in layout.site.obstructions:
+            zone = _zone(obstruction, scale, reach)
+            for start, end in _inside(network, piece.index, path, zone, scale):
+                clipped = _at_height(network, piece.index, (start, end), obstruction, reach)
+                if clipped is not None:
+                    found.append(Crowded(piece.index, *clipped, obstruction.id))
+    return found
+
+
+def free_space_at(
+    network: Network, piece: int, start: float, end: float
+) -> tuple[float, str] | None:
+    """Give the least free space (m) in plan from a stretch's outside, and to what; None if none."""
+    layout, item = network.layout, network.pieces[piece]
+    path = Positions(layout).path(network.pipes[item.element])
+    scale = layout.drawing.scale or 1.0
+    if path is None:
+        return None
+    radius = network.dimensions[item.element].outside_diameter / 2
+    line = _line(network, piece, path, start, end)
+    best: tuple[float, str] | None = None
+    for obstruction in layout.site.obstructions:
+        shape = shapely.Polygon(obstruction.outline)
+        gap = float(shapely.distance(line, shape)) * scale - radius
+        if _at_height(network, piece, (start, end), obstruction, radius + max(gap, 0.0)) is None:
+            continue
+        if best is None or (gap, obstruction.id) < best:
+            best = (gap, obstruction.id)
+    return best
+
+
+def _zone(obstruction: Obstruction, scale: float, reach: float) -> shapely.Geometry:
+    outline = shapely.Polygon(obstruction.outline)
+    return shapely.buffer(outline, reach * _ROUND / scale, quad_segs=_QUARTER)
+
+
+def _line(
+    network: Network, piece: int, path: DrawnPath, start: float, end: float
+) -> shapely.Geometry:
+    item = network.pieces[piece]
+    total = network.pipe_length[item.element] or 1.0
+    shares = (item.start + start) / total, (item.start + end) / total
+    return shapely.linestrings(path.between(*shares))
+
+
+def _inside(
+    network: Network, piece: int, path: DrawnPath, zone: shapely.Geometry, scale: float
+) -> list[tuple[float, float]]:
+    """Give the stretches of a piece (offsets in m) whose drawn line lies in a zone."""
+    del scale
+    item = network.pieces[piece]
+    line = _line(network, piece, path, 0.0, item.length)
+    if line.length == 0.0:
+        return [(0.0, item.length)] if zone.intersects(shapely.Point(line.coords[0])) else []
+    parts = shapely.get_parts(shapely.intersection(line, zone))
+    spans = []
+    for part in parts:
+        if part.is_empty:
+            continue
+        marks = [line.project(shapely.Point(c)) for c in part.coords]
+        factor = item.length / line.length
+        spans.append((min(marks) * factor, max(marks) * factor))
+    return sorted(spans)
+
+
+def _at_height(
+    network: Network,
+    piece: int,
+    span: tuple[float, float],
+    obstruction: Obstruction,
+    reach: float,
+) -> tuple[float, float] | None:
+    """Clip a stretch to where an obstruction's height comes within reach of the pipe's axis."""
+    item = network.pieces[piece]
+    low, high = (float(network.elevation[n]) for n in (item.u, item.v))
+    bottom = -np.inf if obstruction.bottom is None else obstruction.bottom - reach
+    top = np.inf if obstruction.top is None else obstruction.top + reach
+    if math.isnan(low) or math.isnan(high) or item.length == 0.0:
+        return span
+    slope = (high - low) / item.length
+    if abs(slope) < 1e-12:
+        return span if bottom <= low <= top else None
+    marks = sorted(((bottom - low) / slope, (top - low) / slope))
+    start, end = max(span[0], marks[0]), min(span[1], marks[1])
+    return (start, end) if start <= end else None

@@ -1,0 +1,172 @@
+"""What the plugs and valves cut off: ways in to the work, and the pipes that alone decide it.
+
+While working, plugs and valves that hold are removed from the network. What is still connected
+with the work must hold no source and no pump.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import rustworkx as rx
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import dijkstra
+
+from layoutcheck.network.metric import NOWHERE
+from layoutcheck.network.model import Network, PieceKind
+from layoutcheck.network.state import World
+
+
+@dataclass(frozen=True)
+class WayIn:
+    """A way by which water still reaches the work.
+
+    source: what it comes from. nodes: from the source to the work.
+    """
+
+    source: str
+    nodes: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Threats:
+    """The nodes from which water may come while working, with names."""
+
+    nodes: dict[int, str]
+
+    @classmethod
+    def of(cls, world: World) -> Threats:
+        """Find sources, tanks and pumps; the opened pumps and locked-off machines are not."""
+        network = world.network
+        opened = {p for place in network.work for p in place.pieces}
+        nodes: dict[int, str] = {}
+        gear = {g.id: g for g in network.layout.equipment}
+        for node, names in network.tanks.items():
+            live = [n for n in names if not gear[n].is_locked(world.moment)]
+            if live:
+                nodes[node] = f"tank {live[0]}"
+        for index in sorted(world.running_pumps - opened):
+            piece = network.pieces[index]
+            nodes[piece.u] = nodes[piece.v] = f"pump {piece.element}"
+        for node, names in network.sources.items():
+            nodes[node] = f"source {names[0]}"
+        return cls(nodes)
+
+
+def opened_pieces(network: Network) -> frozenset[int]:
+    """Give the pieces that are opened: a plug in one of them is no barrier."""
+    return frozenset(p for place in network.work for p in place.pieces)
+
+
+def kept_pieces(world: World, plugged: Collection[int]) -> np.ndarray:
+    """Tell which pieces still connect once some pieces are plugged (a boolean array).
+
+    The opened pieces connect even if a closed valve stands there: it is being taken out.
+    """
+    keep = world.connects.copy()
+    keep[list(plugged)] = False
+    keep[list(opened_pieces(world.network))] = True
+    return keep
+
+
+def ways_in(world: World, plugged: Collection[int], nodes: Collection[int]) -> list[WayIn]:
+    """Give the shortest way in from each threat that still connects with the opened nodes."""
+    network = world.network
+    keep = kept_pieces(world, plugged)
+    ends = network.ends[keep]
+    # Parallel and looped pieces do no harm here: each step counts one, however many there are.
+    size = network.node_count
+    matrix = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
+    matrix.data[:] = 1.0
+    distance, before, _ = dijkstra(
+        matrix,
+        directed=False,
+        indices=sorted(nodes),
+        unweighted=True,
+        return_predecessors=True,
+        min_only=True,
+    )
+    found: dict[str, WayIn] = {}
+    threats = Threats.of(world).nodes
+    for node in sorted(threats, key=lambda n: (distance[n], n)):
+        if not np.isfinite(distance[node]) or threats[node] in found:
+            continue
+        way = [node]
+        while before[way[-1]] != NOWHERE:
+            way.append(int(before[way[-1]]))
+        found[threats[node]] = WayIn(threats[node], tuple(way))
+    return list(found.values())
+
+
+def reached(world: World, plugged: Collection[int], nodes: Collection[int]) -> np.ndarray:
+    """Tell which nodes stay connected with the opened nodes (a boolean array)."""
+    network = world.network
+    keep = kept_pieces(world, plugged)
+    ends = network.ends[keep]
+    size = network.node_count
+    matrix = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
+    distance = dijkstra(
+        matrix, directed=False, indices=sorted(nodes), unweighted=True, min_only=True
+    )
+    inside: np.ndarray = np.isfinite(distance)
+    return inside
+
+
+def deciding_pieces(world: World, plugged: Collection[int]) -> np.ndarray:
+    """Find the pieces of pipe that, plugged as well, cut the work off (a boolean array).
+
+    With the given plugs alone the work is cut off or it is not. If it is, every piece of pipe
+    will do. If not, a further plug cuts the work off exactly when its piece is a bridge between
+    all that threatens and all that is opened: bridges on any one path from the one to the other,
+    with either side joined into one node. Opened pieces never count.
+    """
+    network = world.network
+    pipes: np.ndarray = network.kind == PieceKind.PIPE
+    pipes = pipes.copy()
+    pipes[list(opened_pieces(network))] = False
+    work = sorted({n for place in network.work for n in place.nodes})
+    threats = Threats.of(world).nodes
+    inside = reached(world, plugged, work)
+    live = [n for n in threats if inside[n]]
+    if not live:
+        return pipes
+    if set(live) & set(work):
+        return np.zeros_like(pipes)
+    keep = kept_pieces(world, plugged)
+    return _bridging(network, keep, set(work), set(live)) & pipes
+
+
+def _bridging(network: Network, keep: np.ndarray, work: set[int], live: set[int]) -> np.ndarray:
+    """Find the kept pieces that are bridges between two sets of nodes."""
+    start, stop = network.node_count, network.node_count + 1
+
+    def joined(node: int) -> int:
+        return start if node in work else stop if node in live else node
+
+    alone: dict[tuple[int, int], int | None] = {}
+    for index in np.flatnonzero(keep):
+        u, v = (joined(int(n)) for n in network.ends[index])
+        if u == v:
+            continue
+        pair = (min(u, v), max(u, v))
+        alone[pair] = None if pair in alone else int(index)
+    graph = rx.PyGraph(multigraph=False)
+    graph.add_nodes_from(range(network.node_count + 2))
+    graph.add_edges_from_no_data(list(alone))
+    found = np.zeros(len(network.pieces), dtype=bool)
+    path = pairwise(_path(graph, start, stop))
+    bridges = {(min(a, b), max(a, b)) for a, b in rx.bridges(graph)}
+    for a, b in path:
+        pair = (min(a, b), max(a, b))
+        index = alone[pair]
+        if pair in bridges and index is not None:
+            found[index] = True
+    return found
+
+
+def _path(graph: rx.PyGraph, start: int, stop: int) -> list[int]:
+    ways = rx.dijkstra_shortest_paths(graph, start, target=stop, default_weight=1.0)
+    return list(ways[stop])

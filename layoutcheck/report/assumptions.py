@@ -1,0 +1,47 @@
+"""What was taken for granted where the document says nothing. A report is never silent of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from layoutcheck.document.models import Moment
+from layoutcheck.network.model import PieceKind
+from layoutcheck.rules.case import Case
+
+
+def assumptions_of(case: Case) -> tuple[str, ...]:
+    """List every assumption, each with the elements that it concerns."""
+    layout, network = case.layout, case.network
+    valves = sorted(v.id for v in layout.valves if None in {v.at(m) for m in Moment})
+    outlets = sorted(o.id for o in layout.outlets if None in {o.at(m) for m in Moment})
+    pumps = sorted(p.id for p in layout.pumps if not all(p.is_locked(m) for m in Moment))
+    ends = sorted(text for text in network.dead_ends.values() if text.startswith("closed end"))
+    walls = sorted(i for i, d in network.dimensions.items() if "(assumed)" in d.wall_name)
+    bare = sorted(p.id for p in layout.pipes if p.covering is None)
+    heights = sorted(j.id for j in layout.junctions if j.elevation is None)
+    still = sorted(
+        {p.element for p in network.pieces if p.kind is PieceKind.PIPE}
+        & {p.id for p in layout.pipes if p.length is None}
+    )
+    rows = [
+        (
+            "Valves whose state is not stated are taken as open for water and as closed for "
+            "setbacks",
+            valves,
+        ),
+        ("Outlets not stated otherwise may draw", outlets),
+        ("Pumps not stated as locked off may run", pumps),
+        ("Pipe ends with nothing stated are closed", ends),
+        ("Walls not stated are taken as the usual ones", walls),
+        ("Pipes of which no covering is stated are bare, or can be stripped", bare),
+        ("Lengths not stated are measured on the scaled drawing", still),
+        ("Heights not stated are unknown", heights),
+    ]
+    return tuple(f"{text}: {_listed(ids)}." for text, ids in rows if ids)
+
+
+def _listed(ids: Iterable[str]) -> str:
+    names = list(ids)
+    if len(names) <= 12:
+        return ", ".join(names)
+    return f"{', '.join(names[:12])} and {len(names) - 12} more"

@@ -1,0 +1,229 @@
+"""The report: one result as a pydantic model, with a JSON Schema of its own.
+
+Numbers are SI with their unit beside, and a text for people in the document's preferred units.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from enum import StrEnum
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from layoutcheck.rules.outcome import Outcome, Severity
+
+REPORT_FORMAT = "layoutcheck report 1"
+
+
+class Part(BaseModel):
+    """What every part of a report shares."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Verdict(StrEnum):
+    """The whole, in one word."""
+
+    COMPLIANT = "compliant"
+    NOT_COMPLIANT = "not compliant"
+    UNDECIDED = "undecided"
+    FAULT = "fault"
+
+
+class Measure(Part):
+    """A number in SI, its unit, and how it is written for people."""
+
+    value: float
+    unit: str
+    shown: str
+
+
+class At(Part):
+    """A place: a junction, or a station on a pipe; with its drawn position where there is one."""
+
+    junction: str | None = None
+    pipe: str | None = None
+    station: Measure | None = None
+    element: str | None = None
+    point: tuple[float, float] | None = None
+
+
+class WaivedBy(Part):
+    """Who waived a finding, why, and until when."""
+
+    reason: str
+    by: str
+    until: date
+
+
+class SubjectPart(Part):
+    """The thing judged."""
+
+    kind: str
+    id: str
+
+
+class Finding(Part):
+    """The outcome of one rule on one subject.
+
+    id is made from rule, subject and reason alone: it stays the same when the layout is
+    reordered, redrawn or moved.
+    """
+
+    id: str
+    rule: str
+    severity: Severity
+    subject: SubjectPart
+    outcome: Outcome
+    reason: str
+    says: str
+    measured: Measure | None = None
+    required: Measure | None = None
+    where: At | None = None
+    way: tuple[At, ...] = ()
+    concerns: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
+    todo: str = ""
+    waiver: WaivedBy | None = None
+
+
+class Stretch(Part):
+    """A stretch of a pipe where a plug passes every rule; room is its length."""
+
+    pipe: str
+    start: Measure
+    end: Measure
+    room: Measure
+
+
+class ShutStretch(Part):
+    """A stretch of a pipe and the rules that shut a plug out of it."""
+
+    pipe: str
+    start: Measure
+    end: Measure
+    rules: tuple[str, ...]
+
+
+class Move(Part):
+    """A proposed place. Never written over the input; judged afresh by every rule.
+
+    station is exact; tape is the reading to mark with a tape, rounded into the clear stretch.
+    remaining: ids of what still does not hold of this plug at that place.
+    """
+
+    pipe: str
+    station: Measure
+    tape: Measure
+    travel: Measure
+    room: Measure
+    point: tuple[float, float] | None = None
+    remaining: tuple[str, ...] = ()
+
+
+class PlugPart(Part):
+    """One plug: where it stands, how it fares, and where it may go.
+
+    clear_by: the least margin over all setbacks it keeps; None where it breaks one.
+    nearest: None where the plug is well placed, or where no place passes.
+    """
+
+    id: str
+    at: At
+    jacket: Measure
+    size: str
+    coolant: str
+    well_placed: bool
+    clear_by: Measure | None
+    nearest: Move | None
+    no_place: bool = Field(description="True where no place on the network passes every rule.")
+    clear: tuple[Stretch, ...]
+    shut_out: tuple[ShutStretch, ...]
+
+
+class FlowPart(Part):
+    """A group of pipes that can flow while freezing, and why."""
+
+    pipes: tuple[str, ...]
+    why: str
+    certain: bool
+
+
+class DrainPart(Part):
+    """The water that still drains by gravity at the work; None where heights are missing."""
+
+    volume: Measure | None
+    missing: tuple[str, ...] = ()
+
+
+class LoosenedPart(Part):
+    """A figure of the pack that is looser than the built-in one."""
+
+    rule: str
+    figure: str
+    built_in: str
+    set_to: str
+
+
+class PackPart(Part):
+    """The rule pack used."""
+
+    name: str
+    digest: str
+    loosened: tuple[LoosenedPart, ...]
+
+
+class LayoutPart(Part):
+    """The layout judged."""
+
+    name: str
+    note: str
+    digest: str
+
+
+class Counts(Part):
+    """How many outcomes of each kind were stored."""
+
+    holds: int
+    broken: int
+    undecided: int
+    does_not_apply: int
+    waived: int
+    fault: int
+
+
+class Report(Part):
+    """The answer to one layout. findings hold every stored outcome, not only the bad ones."""
+
+    format: str = REPORT_FORMAT
+    version: str
+    verdict: Verdict
+    layout: LayoutPart
+    pack: PackPart
+    units: str
+    basis: str
+    judged_on: date | None
+    counts: Counts
+    findings: tuple[Finding, ...]
+    plugs: tuple[PlugPart, ...]
+    flowing: tuple[FlowPart, ...]
+    drain: DrainPart | None
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+    deference: str
+
+    @property
+    def exit_code(self) -> int:
+        """Give the exit code of the command line: 0, 1, 3 or 4."""
+        codes = {
+            Verdict.COMPLIANT: 0,
+            Verdict.NOT_COMPLIANT: 1,
+            Verdict.UNDECIDED: 3,
+            Verdict.FAULT: 4,
+        }
+        return codes[self.verdict]
+
+    def to_json(self) -> str:
+        """Write the report as JSON: the same bytes for the same report."""
+        return self.model_dump_json(indent=2) + "\n"

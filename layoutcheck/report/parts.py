@@ -1,0 +1,242 @@
+"""Turn what the rules and the search found into the parts of a report."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Callable
+
+from layoutcheck.document.paths import Positions
+from layoutcheck.locate import Placing, Proposal
+from layoutcheck.network import Trust
+from layoutcheck.network.model import PieceKind
+from layoutcheck.quantities import (
+    UnitSystem,
+    show_flow,
+    show_fraction,
+    show_length,
+    show_mass,
+    show_pressure,
+    show_temperature,
+    show_volume,
+)
+from layoutcheck.quantities.shown import show_duration
+from layoutcheck.report.model import (
+    At,
+    Finding,
+    FlowPart,
+    Measure,
+    Move,
+    PlugPart,
+    ShutStretch,
+    Stretch,
+    SubjectPart,
+    WaivedBy,
+)
+from layoutcheck.rules.base import SetbackRule
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.judge import placing_rules
+from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome
+from layoutcheck.rules.reasons import flow_in_words
+from layoutcheck.rules.registry import all_rules
+
+SIXTEENTH = 0.0254 / 16
+MILLIMETRE = 0.001
+
+# Numbers in a report are rounded to a nanometre (and likewise): what differs by less is noise of
+# the machine's arithmetic and must not show in the bytes.
+_DIGITS = 9
+
+_SHOW: dict[Dimension, Callable[[float, UnitSystem], str]] = {
+    Dimension.LENGTH: show_length,
+    Dimension.PRESSURE: show_pressure,
+    Dimension.TEMPERATURE: show_temperature,
+    Dimension.MASS: show_mass,
+    Dimension.VOLUME: show_volume,
+    Dimension.FLOW: show_flow,
+    Dimension.DURATION: lambda x, _: show_duration(x),
+    Dimension.FRACTION: lambda x, _: show_fraction(x),
+    Dimension.COUNT: lambda x, _: f"{x:g}",
+}
+
+
+def finding_id(judgement: Judgement) -> str:
+    """Make a finding's id from its content: rule, subject and reason."""
+    parts = (judgement.rule, judgement.subject.kind, judgement.subject.id, judgement.reason)
+    return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:12]
+
+
+class Writer:
+    """Writes the parts of one case's report."""
+
+    def __init__(self, case: Case) -> None:
+        """Look up what many parts need."""
+        self.case = case
+        positions = Positions(case.layout)
+        self.paths = {p.id: positions.path(p) for p in case.layout.pipes}
+        self.points = {j.id: j.at for j in case.layout.junctions}
+        imperial = case.layout.units is UnitSystem.IMPERIAL
+        self.tape_reading = SIXTEENTH if imperial else MILLIMETRE
+        self._placing = set(placing_rules())
+
+    def amount(self, amount: Amount) -> Measure:
+        """Write an amount."""
+        value = round(amount.value, _DIGITS) + 0.0
+        shown = _SHOW[amount.dimension](amount.value, self.case.layout.units)
+        return Measure(value=value, unit=amount.dimension.value, shown=shown)
+
+    def length(self, metres: float) -> Measure:
+        """Write a length."""
+        return self.amount(Amount(metres, Dimension.LENGTH))
+
+    def volume(self, cubic_metres: float) -> Measure:
+        """Write a volume."""
+        return self.amount(Amount(cubic_metres, Dimension.VOLUME))
+
+    def at_station(self, pipe: str, station: float) -> At:
+        """Write a place on a pipe."""
+        return At(pipe=pipe, station=self.length(station), point=self.point(pipe, station))
+
+    def point(self, pipe: str, station: float) -> tuple[float, float] | None:
+        """Give the drawn position of a station."""
+        path, length = self.paths[pipe], self.case.network.pipe_length[pipe]
+        if path is None:
+            return None
+        x, y = path.at(station / length if length else 0.0)
+        return round(x, _DIGITS), round(y, _DIGITS)
+
+    def at_node(self, node: int) -> At:
+        """Write the place of a node."""
+        place = self.case.network.places[node]
+        if place.junction is not None:
+            return At(
+                junction=place.junction, element=place.element, point=self.points[place.junction]
+            )
+        pipe, station = place.pipe or "", place.station or 0.0
+        return self.at_station(pipe, station).model_copy(update={"element": place.element})
+
+    def finding(self, judgement: Judgement) -> Finding:
+        """Write one stored outcome."""
+        rule = all_rules()[judgement.rule]
+        measured, required = judgement.measured, judgement.required
+        return Finding(
+            id=finding_id(judgement),
+            rule=judgement.rule,
+            severity=rule.severity,
+            subject=SubjectPart(kind=judgement.subject.kind, id=judgement.subject.id),
+            outcome=judgement.outcome,
+            reason=judgement.reason,
+            says=judgement.says,
+            measured=None if measured is None else self.amount(measured),
+            required=None if required is None else self.amount(required),
+            where=self._where(judgement),
+            way=tuple(self.at_node(n) for n in judgement.way),
+            concerns=judgement.concerns,
+            missing=judgement.missing,
+            assumed=judgement.assumed,
+            todo=judgement.todo,
+            waiver=self._waiver(judgement),
+        )
+
+    def _where(self, judgement: Judgement) -> At | None:
+        if judgement.subject.kind == "plug":
+            plug = self.case.plug(judgement.subject.id)
+            return self.at_station(plug.pipe, plug.station)
+        return None if judgement.where is None else self.at_node(judgement.where)
+
+    def _waiver(self, judgement: Judgement) -> WaivedBy | None:
+        if judgement.outcome is not Outcome.WAIVED:
+            return None
+        found = [
+            w
+            for w in self.case.layout.waivers
+            if w.rule == judgement.rule and w.subject == judgement.subject.id
+        ]
+        waiver = max(found, key=lambda w: (w.until, w.by, w.reason))
+        return WaivedBy(reason=waiver.reason, by=waiver.by, until=waiver.until)
+
+    def is_placing(self, judgement: Judgement) -> bool:
+        """Tell whether a judgement depends on where a plug stands."""
+        return judgement.rule in self._placing
+
+    def plug(
+        self, plug: PlacedPlug, placing: Placing, own: list[Judgement], *, well_placed: bool
+    ) -> PlugPart:
+        """Write one plug, its clear stretches and its nearest place."""
+        nearest = placing.nearest
+        shown = None if nearest is None or well_placed else self._move(nearest)
+        return PlugPart(
+            id=plug.id,
+            at=self.at_station(plug.pipe, plug.station),
+            jacket=self.length(plug.jacket),
+            size=self.case.network.pipes[plug.pipe].size.text,
+            coolant=plug.coolant.value,
+            well_placed=well_placed,
+            clear_by=self._clear_by(own),
+            nearest=shown,
+            no_place=nearest is None,
+            clear=tuple(
+                Stretch(
+                    pipe=c.pipe,
+                    start=self.length(c.start),
+                    end=self.length(c.end),
+                    room=self.length(c.room),
+                )
+                for c in placing.clear
+            ),
+            shut_out=tuple(
+                ShutStretch(
+                    pipe=s.pipe,
+                    start=self.length(s.start),
+                    end=self.length(s.end),
+                    rules=s.rules,
+                )
+                for s in placing.shut_out
+            ),
+        )
+
+    def _move(self, proposal: Proposal) -> Move:
+        return Move(
+            pipe=proposal.pipe,
+            station=self.length(proposal.station),
+            tape=self.length(proposal.tape),
+            travel=self.length(proposal.travel),
+            room=self.length(proposal.room),
+            point=self.point(proposal.pipe, proposal.station),
+            remaining=tuple(finding_id(j) for j in proposal.remaining),
+        )
+
+    def _clear_by(self, own: list[Judgement]) -> Measure | None:
+        """Give the least margin over the lengths a plug keeps; None if it breaks one."""
+        setbacks = {n for n, r in placing_rules().items() if isinstance(r, SetbackRule)}
+        margins = []
+        for judgement in own:
+            if judgement.rule not in setbacks | {"plug-spacing"}:
+                continue
+            if judgement.outcome in {Outcome.BROKEN, Outcome.UNDECIDED}:
+                return None
+            if judgement.measured is not None and judgement.required is not None:
+                margins.append(judgement.measured.value - judgement.required.value)
+        return self.length(max(0.0, min(margins))) if margins else None
+
+    def flowing(self) -> tuple[FlowPart, ...]:
+        """Write which pipes can flow while freezing and why, a line for each reason."""
+        sure, worst = (self.case.worlds.freezing(t) for t in (Trust.BEST, Trust.PROVEN))
+        groups: dict[tuple[str, bool], set[str]] = defaultdict(set)
+        seen: dict[tuple[int, int, bool], str] = {}
+        for piece in self.case.network.pieces:
+            index = piece.index
+            if piece.kind is not PieceKind.PIPE or not worst.flowing[index]:
+                continue
+            certain = bool(sure.flowing[index])
+            world = sure if certain else worst
+            key = (int(world.blocks[index]), int(world.loops[index]), certain)
+            if key not in seen:
+                reason = world.why_flowing(index)
+                seen[key] = "" if reason is None else flow_in_words(self.case, reason)
+            groups[seen[key], certain].add(piece.element)
+        rows = [
+            FlowPart(pipes=tuple(sorted(pipes)), why=why, certain=certain)
+            for (why, certain), pipes in groups.items()
+        ]
+        return tuple(sorted(rows, key=lambda r: (not r.certain, r.pipes)))

@@ -1,0 +1,130 @@
+"""Check a layout: the one door that library, command line and service go through."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+
+from layoutcheck import __version__
+from layoutcheck.document import Layout, canonical_json, digest_of, parse_layout
+from layoutcheck.locate import place_plug
+from layoutcheck.network import Trust
+from layoutcheck.network.drain import drained_water
+from layoutcheck.report.assumptions import assumptions_of
+from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
+from layoutcheck.report.model import (
+    Counts,
+    DrainPart,
+    Finding,
+    LayoutPart,
+    LoosenedPart,
+    PackPart,
+    PlugPart,
+    Report,
+    Verdict,
+)
+from layoutcheck.report.parts import Writer
+from layoutcheck.rules.case import MEASURING, Case
+from layoutcheck.rules.judge import judge_case
+from layoutcheck.rules.outcome import Judgement, Outcome
+from layoutcheck.rules.pack import Pack
+from layoutcheck.rules.registry import default_pack
+
+# Outcomes that make a plug worth moving.
+_UNWELL = {Outcome.BROKEN, Outcome.UNDECIDED}
+
+
+def check_document(data: object, *, pack: Pack | None = None, on: date | None = None) -> Report:
+    """Check a parsed document (JSON or YAML data). Raises LayoutFaults for unusable input."""
+    return check(parse_layout(data), pack=pack, on=on)
+
+
+def check(layout: Layout, *, pack: Pack | None = None, on: date | None = None) -> Report:
+    """Check a layout by every rule and find where each plug may stand.
+
+    pack: the figures; the built-in ones if None. on: the day of judgement, for waivers only.
+    The same layout, pack and day give the same report, byte for byte.
+    """
+    case = Case.of(layout, pack or default_pack())
+    return report_of(case, judge_case(case, on=on), on=on)
+
+
+def report_of(case: Case, judgements: list[Judgement], *, on: date | None = None) -> Report:
+    """Write the report of a judged case."""
+    writer = Writer(case)
+    findings = tuple(writer.finding(j) for j in judgements)
+    layout, pack = case.layout, case.pack
+    return Report(
+        version=__version__,
+        verdict=verdict_of(j.outcome for j in judgements),
+        layout=LayoutPart(
+            name=layout.name, note=layout.note, digest=digest_of(canonical_json(layout))
+        ),
+        pack=PackPart(
+            name=pack.name,
+            digest=pack.digest,
+            loosened=tuple(
+                LoosenedPart(rule=x.rule, figure=x.figure, built_in=x.built_in, set_to=x.set_to)
+                for x in pack.loosened
+            ),
+        ),
+        units=layout.units.value,
+        basis=f"from the {pack.word(MEASURING, 'basis')}",
+        judged_on=on if layout.waivers else None,
+        counts=_counts(findings),
+        findings=findings,
+        plugs=_plugs(case, writer, judgements),
+        flowing=writer.flowing(),
+        drain=_drain(case, writer),
+        assumptions=assumptions_of(case),
+        cautions=CAUTIONS,
+        deference=DEFERENCE,
+    )
+
+
+def verdict_of(outcomes: Iterable[Outcome]) -> Verdict:
+    """Give the whole: compliant only if nothing is broken, undecided or at fault."""
+    found = set(outcomes)
+    if Outcome.FAULT in found:
+        return Verdict.FAULT
+    if Outcome.BROKEN in found:
+        return Verdict.NOT_COMPLIANT
+    return Verdict.UNDECIDED if Outcome.UNDECIDED in found else Verdict.COMPLIANT
+
+
+def _counts(findings: tuple[Finding, ...]) -> Counts:
+    number = {o: sum(f.outcome is o for f in findings) for o in Outcome}
+    return Counts(
+        holds=number[Outcome.HOLDS],
+        broken=number[Outcome.BROKEN],
+        undecided=number[Outcome.UNDECIDED],
+        does_not_apply=number[Outcome.DOES_NOT_APPLY],
+        waived=number[Outcome.WAIVED],
+        fault=number[Outcome.FAULT],
+    )
+
+
+def _plugs(case: Case, writer: Writer, judgements: list[Judgement]) -> tuple[PlugPart, ...]:
+    cut_off = not any(j.rule == "isolation" and j.outcome is Outcome.BROKEN for j in judgements)
+    parts = []
+    for plug in case.plugs:
+        own = [
+            j
+            for j in judgements
+            if (j.subject.id == plug.id
+            and j.subject.kind == "plug")
+            or f"plug {plug.id}" in j.concerns
+        ]
+        placing = place_plug(case, plug, reading=writer.tape_reading)
+        well = cut_off and not any(writer.is_placing(j) and j.outcome in _UNWELL for j in own)
+        parts.append(writer.plug(plug, placing, own, well_placed=well))
+    return tuple(parts)
+
+
+def _drain(case: Case, writer: Writer) -> DrainPart | None:
+    if not case.network.work:
+        return None
+    plugs = [(p.spot, p.jacket / 2) for p in case.plugs]
+    drained = drained_water(case.worlds.working(Trust.STATED), plugs)
+    volume = None if drained.volume is None else writer.volume(drained.volume)
+    return DrainPart(volume=volume, missing=drained.missing)

@@ -1,0 +1,1 @@
+"""The rules: one documented class in a file of its own for each."""

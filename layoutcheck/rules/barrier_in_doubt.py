@@ -1,0 +1,74 @@
+"""barrier-in-doubt: a single valve not proven tight is the only barrier."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layoutcheck.document.models import Moment, Tightness, ValveState
+from layoutcheck.network import Trust
+from layoutcheck.network.cut import ways_in
+from layoutcheck.network.model import PieceKind, WorkPlace
+from layoutcheck.rules.base import Rule
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.isolation import plugged_pieces
+from layoutcheck.rules.outcome import Judgement, Outcome, Subject
+from layoutcheck.rules.reasons import junctions_of
+
+
+class BarrierInDoubt(Rule):
+    """No valve that is not proven tight is the only barrier before the work.
+
+    Reason: A valve that has stood open for years often does not hold when it is shut.
+    Figure: None: the work must stay cut off if every unproven valve passes.
+    Source: common practice, no published source.
+    Does not apply: Where the document states no work, or where the work is not cut off even if
+        each closed valve holds (isolation says so).
+    Undecided: Where the only barrier is a closed valve of which nothing is said; where it is said
+        to be 'not proven' the rule is broken.
+    Does not see: How the proof was made. Two unproven valves in series still are not proof.
+    """
+
+    name = "barrier-in-doubt"
+    reason = "A valve that has stood open for years often does not hold when it is shut."
+
+    def judge(self, case: Case) -> Iterator[Judgement]:
+        """Judge each opened thing."""
+        for place in case.network.work:
+            yield self._judge_place(case, place)
+
+    def _judge_place(self, case: Case, place: WorkPlace) -> Judgement:
+        subject, plugged = Subject("work", place.label), plugged_pieces(case)
+        if ways_in(case.worlds.working(Trust.STATED), plugged, place.nodes):
+            sentence = "The work is not cut off in the first place; see isolation."
+            return self.says(subject, Outcome.DOES_NOT_APPLY, "not cut off", sentence)
+        ways = ways_in(case.worlds.working(Trust.PROVEN), plugged, place.nodes)
+        if not ways:
+            sentence = "Every barrier is a plug or a valve proven tight."
+            return self.says(subject, Outcome.HOLDS, "proven", sentence)
+        leaning = self._unproven_on(case, ways[0].nodes)
+        stated = [v for v in leaning if case.network.valves[v].tightness is Tightness.NOT_PROVEN]
+        outcome = Outcome.BROKEN if stated else Outcome.UNDECIDED
+        steps = ", ".join(junctions_of(case, ways[0].nodes))
+        return self.says(
+            subject,
+            outcome,
+            "not proven" if stated else "nothing said of tightness",
+            f"Only valve {', '.join(leaning)} keeps {ways[0].source} from the work "
+            f"(by way of {steps}), and it is not proven to hold.",
+            way=ways[0].nodes,
+            where=ways[0].nodes[-1],
+            concerns=tuple(f"valve {v}" for v in leaning),
+            missing=tuple(f"proof that closed valve {v} holds" for v in leaning),
+            todo="Prove it (shut it, drain behind it, watch), or freeze a plug behind it.",
+        )
+
+    def _unproven_on(self, case: Case, way: tuple[int, ...]) -> list[str]:
+        steps = {frozenset(pair) for pair in zip(way, way[1:], strict=False)}
+        return [
+            p.element
+            for p in case.network.pieces
+            if p.kind is PieceKind.VALVE
+            and frozenset((p.u, p.v)) in steps
+            and case.network.valves[p.element].at(Moment.WORKING) is ValveState.CLOSED
+            and case.network.valves[p.element].tightness is not Tightness.PROVEN
+        ]

@@ -1,0 +1,207 @@
+"""What a rule is: a documented class in a file of its own.
+
+A rule's docstring is its manual. It has these headed parts, in this order, and a test proves it:
+Reason, Figure, Source, Does not apply, Undecided, Does not see.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterator
+from typing import ClassVar
+
+import numpy as np
+
+from layoutcheck.network import Field, Trust
+from layoutcheck.network.stretches import TOLERANCE, Stretches
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.outcome import (
+    Judgement,
+    Outcome,
+    Severity,
+    Subject,
+    metres,
+)
+from layoutcheck.rules.pack import Figure
+
+COMMON_PRACTICE = "common practice, no published source"
+
+
+class Rule(ABC):
+    """One rule. Class attributes say what it is; judge says what it finds."""
+
+    name: ClassVar[str]
+    severity: ClassVar[Severity] = Severity.VIOLATION
+    reason: ClassVar[str]
+    source: ClassVar[str] = COMMON_PRACTICE
+    waivable: ClassVar[bool] = True
+    figures: ClassVar[tuple[Figure, ...]] = ()
+
+    @abstractmethod
+    def judge(self, case: Case) -> Iterator[Judgement]:
+        """Judge every subject of this rule: one judgement for each."""
+
+    def says(
+        self,
+        subject: Subject,
+        outcome: Outcome,
+        reason: str,
+        sentence: str,
+        **rest: object,
+    ) -> Judgement:
+        """Make a judgement of this rule."""
+        return Judgement(self.name, subject, outcome, reason, sentence, **rest)  # type: ignore[arg-type]
+
+
+class PlacingRule(Rule):
+    """A rule that depends on where a plug stands, and so shuts out stretches of pipe."""
+
+    @abstractmethod
+    def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
+        """Judge one plug where it stands."""
+
+    @abstractmethod
+    def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
+        """Give every place where the plug's centre would surely hold by this rule."""
+
+    def judge(self, case: Case) -> Iterator[Judgement]:
+        """Judge each plug."""
+        for plug in case.plugs:
+            yield self.judge_plug(case, plug)
+
+
+def plug_subject(plug: PlacedPlug) -> Subject:
+    """Give the subject that a plug is."""
+    return Subject("plug", plug.id)
+
+
+class SetbackRule(PlacingRule):
+    """A rule that asks for a length of pipe between a plug and the nearest feature of a kind.
+
+    The distance from the jacket's centre at offset s on a piece (u, v) of length L is
+    min(s + D(u), L - s + D(v)), where D is the distance to the nearest feature. So the places
+    that keep a distance R are one closed interval [R - D(u), L + D(v) - R] on each piece: exact,
+    with nothing sampled.
+    """
+
+    feature: ClassVar[str]
+
+    @abstractmethod
+    def feature_nodes(self, case: Case, trust: Trust) -> np.ndarray:
+        """Give the nodes at which a feature stands, as far as statements are trusted."""
+
+    def feature_pieces(self, case: Case, trust: Trust) -> np.ndarray | None:
+        """Give the pieces that are a feature along their whole length; None if there are none."""
+        return None
+
+    @abstractmethod
+    def required(self, case: Case, inches: np.ndarray) -> np.ndarray:
+        """Give the length of pipe asked for (m) by nominal size (inches)."""
+
+    @abstractmethod
+    def explain(self, case: Case, plug: PlacedPlug, node: int | None, trust: Trust) -> str:
+        """Say which feature a node is, for the finding's sentence."""
+
+    def doubts(self, case: Case, node: int | None) -> tuple[str, ...]:
+        """Say what must be stated or proven to settle a feature that is in doubt."""
+        return ()
+
+    def reach(self, case: Case, plug: PlacedPlug) -> float:
+        """Give how far (m) from the plug's centre the distance begins to count."""
+        return case.reach(plug)
+
+    def field(self, case: Case, trust: Trust) -> Field:
+        """Give the distance to the nearest feature."""
+        return case.worlds.field(self.name, trust, self.feature_nodes(case, trust))
+
+    def measure(self, case: Case, plug: PlacedPlug, trust: Trust) -> tuple[float, tuple[int, ...]]:
+        """Measure from the plug to the nearest feature (m), and the way walked."""
+        inside = self.feature_pieces(case, trust)
+        if inside is not None and inside[plug.spot.piece]:
+            return 0.0, ()
+        field = self.field(case, trust)
+        centre = field.at(case.network, plug.spot)
+        if not np.isfinite(centre):
+            return np.inf, ()
+        way = tuple(field.way(case.network, plug.spot))
+        return max(0.0, centre - self.reach(case, plug)), way
+
+    def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
+        """Compare the distance with what is asked, first as stated, then in the worst reading."""
+        required = float(self.required(case, np.array([plug.inches]))[0])
+        sure, sure_way = self.measure(case, plug, Trust.BEST)
+        worst, worst_way = self.measure(case, plug, Trust.PROVEN)
+        if sure < required - TOLERANCE:
+            return self._short(case, plug, Outcome.BROKEN, sure, required, sure_way)
+        if worst < required - TOLERANCE:
+            return self._short(case, plug, Outcome.UNDECIDED, worst, required, worst_way)
+        if not np.isfinite(worst):
+            sentence = f"No {self.feature} connects with this plug."
+            return self.says(plug_subject(plug), Outcome.HOLDS, "no feature", sentence)
+        shown, limit = case.lengths(worst, required)
+        name = self._name(case, plug, worst_way, Trust.PROVEN)
+        sentence = f"{shown} to {name}; {limit} is asked for."
+        return self.says(
+            plug_subject(plug),
+            Outcome.HOLDS,
+            "far enough",
+            sentence,
+            measured=metres(worst),
+            required=metres(required),
+            where=worst_way[-1] if worst_way else None,
+            way=worst_way,
+        )
+
+    def _name(self, case: Case, plug: PlacedPlug, way: tuple[int, ...], trust: Trust) -> str:
+        return self.explain(case, plug, way[-1] if way else None, trust)
+
+    def _short(
+        self,
+        case: Case,
+        plug: PlacedPlug,
+        outcome: Outcome,
+        measured: float,
+        required: float,
+        way: tuple[int, ...],
+    ) -> Judgement:
+        broken = outcome is Outcome.BROKEN
+        trust = Trust.BEST if broken else Trust.PROVEN
+        node = way[-1] if way else None
+        shown, limit = case.lengths(measured, required)
+        name = self._name(case, plug, way, trust)
+        short = case.length(required - measured)
+        sentence = f"{shown} to {name}: {short} short of the {limit} asked for."
+        missing = () if broken else self.doubts(case, node)
+        return self.says(
+            plug_subject(plug),
+            outcome,
+            "too near" if broken else "too near if in doubt",
+            sentence,
+            measured=metres(measured),
+            required=metres(required),
+            where=node,
+            way=way,
+            missing=missing,
+            todo="Move the plug away from it."
+            if broken
+            else "Settle what is missing, or move the plug away from it.",
+        )
+
+    def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
+        """Give the closed intervals on which the worst reading keeps the distance."""
+        network = case.network
+        field = self.field(case, Trust.PROVEN)
+        reach = self.required(case, network.inches) + self.reach(case, plug)
+        low, high = keep_away(network.ends, network.length, field.distance, reach)
+        kept = Stretches.between(low, high)
+        inside = self.feature_pieces(case, Trust.PROVEN)
+        return kept if inside is None else kept.only(~inside)
+
+
+def keep_away(
+    ends: np.ndarray, length: np.ndarray, distance: np.ndarray, reach: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Give the offsets (m) on each piece that lie at least `reach` (m) from a set of nodes."""
+    low = np.maximum(0.0, reach - distance[ends[:, 0]])
+    high = np.minimum(length, length + distance[ends[:, 1]] - reach)
+    return low, high

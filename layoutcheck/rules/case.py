@@ -1,0 +1,182 @@
+"""The case that rules judge: a layout, its network, a pack of figures, and where plugs stand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from layoutcheck.document.models import CoolantName, Layout, Moment, Pipe
+from layoutcheck.document.paths import snap
+from layoutcheck.network import Field, Metric, Network, Spot, Trust, World, build_network
+from layoutcheck.network.model import PieceKind
+from layoutcheck.quantities import PipeDimensions, show_length, show_length_pair
+from layoutcheck.rules.pack import Pack
+
+# The figures that belong to no single rule are kept in a pack under this name.
+MEASURING = "measuring"
+
+
+@dataclass(frozen=True)
+class PlacedPlug:
+    """A plug on the network. station and jacket in m; size in nominal inches."""
+
+    id: str
+    spot: Spot
+    pipe: str
+    station: float
+    jacket: float
+    coolant: CoolantName
+    inches: float
+
+
+@dataclass(frozen=True)
+class Case:
+    """Everything a rule may look at. Nothing in it changes."""
+
+    layout: Layout
+    network: Network
+    pack: Pack
+    plugs: tuple[PlacedPlug, ...]
+    worlds: Worlds
+
+    @classmethod
+    def of(cls, layout: Layout, pack: Pack) -> Case:
+        """Build the case of a sound layout."""
+        network = build_network(layout)
+        plugs = tuple(_placed(layout, network, i) for i in range(len(layout.plugs)))
+        return cls(
+            layout=layout,
+            network=network,
+            pack=pack,
+            plugs=tuple(sorted(plugs, key=lambda p: p.id)),
+            worlds=Worlds(network),
+        )
+
+    def moved(self, plug: PlacedPlug, spot: Spot) -> Case:
+        """Give the case with one plug elsewhere; what does not depend on plugs is shared."""
+        pipe, station = self.network.station(spot)
+        new = PlacedPlug(
+            plug.id,
+            spot,
+            pipe,
+            station,
+            plug.jacket,
+            plug.coolant,
+            self.network.pipes[pipe].size.inches,
+        )
+        plugs = tuple(new if p.id == plug.id else p for p in self.plugs)
+        return Case(self.layout, self.network, self.pack, plugs, self.worlds)
+
+    def plug(self, plug_id: str) -> PlacedPlug:
+        """Give a plug by its id."""
+        return next(p for p in self.plugs if p.id == plug_id)
+
+    def others(self, plug: PlacedPlug) -> tuple[PlacedPlug, ...]:
+        """Give the other plugs."""
+        return tuple(p for p in self.plugs if p.id != plug.id)
+
+    def pipe_of(self, plug: PlacedPlug) -> Pipe:
+        """Give the pipe that a plug stands on."""
+        return self.network.pipes[plug.pipe]
+
+    def dimensions_of(self, plug: PlacedPlug) -> PipeDimensions:
+        """Give the dimensions (m) of the pipe that a plug stands on."""
+        return self.network.dimensions[plug.pipe]
+
+    @cached_property
+    def from_jacket_end(self) -> bool:
+        """Tell whether distances are measured from the jacket's near end (else its centre)."""
+        return self.pack.word(MEASURING, "basis") == "jacket end"
+
+    def reach(self, plug: PlacedPlug) -> float:
+        """Give how far (m) from the plug's centre distances begin to count."""
+        return plug.jacket / 2 if self.from_jacket_end else 0.0
+
+    def length(self, metres: float) -> str:
+        """Write a length for people, in the document's preferred units first."""
+        return show_length(metres, self.layout.units)
+
+    def lengths(self, measured: float, required: float) -> tuple[str, str]:
+        """Write a length and its limit so that two that differ never look alike."""
+        return show_length_pair(measured, required, self.layout.units)
+
+    def node_name(self, node: int) -> str:
+        """Name a node for people."""
+        place = self.network.places[node]
+        if place.junction is not None:
+            return place.junction
+        at = f"{place.pipe} at {self.length(place.station or 0.0)}"
+        return f"{place.element} ({at})" if place.element else at
+
+    @property
+    def pipes_of_pieces(self) -> np.ndarray:
+        """Tell for each piece whether it is a piece of pipe."""
+        found: np.ndarray = self.network.kind == PieceKind.PIPE
+        return found
+
+
+class Worlds:
+    """The network at each moment and degree of trust, built once and kept."""
+
+    def __init__(self, network: Network) -> None:
+        """Keep the network."""
+        self.network = network
+        self._made: dict[tuple[Moment, Trust], World] = {}
+        self._fields: dict[object, Field] = {}
+
+    def at(self, moment: Moment, trust: Trust) -> World:
+        """Give the network at a moment, read with a degree of trust."""
+        key = (moment, trust)
+        if key not in self._made:
+            self._made[key] = World(self.network, moment, trust)
+        return self._made[key]
+
+    def freezing(self, trust: Trust) -> World:
+        """Give the network while freezing."""
+        return self.at(Moment.FREEZING, trust)
+
+    def working(self, trust: Trust) -> World:
+        """Give the network while working."""
+        return self.at(Moment.WORKING, trust)
+
+    def field(self, name: str, trust: Trust, nodes: np.ndarray) -> Field:
+        """Give the distance field from a named set of nodes while freezing, made once."""
+        key = (name, trust)
+        if key not in self._fields:
+            self._fields[key] = self.freezing(trust).metric.from_nodes(nodes)
+        return self._fields[key]
+
+    def field_of_spot(self, spot: Spot, trust: Trust) -> Field:
+        """Give the distance field from a spot while freezing, made once."""
+        key = (spot, trust)
+        if key not in self._fields:
+            self._fields[key] = self.freezing(trust).metric.from_spot(spot)
+        return self._fields[key]
+
+    def along(self, spot: Spot) -> Field:
+        """Give the developed length from a spot along all pipe, whatever the valves do."""
+        if (spot, None) not in self._fields:
+            world = self.freezing(Trust.PROVEN)
+            everything = np.ones_like(world.connects)
+            self._fields[spot, None] = Metric(self.network, everything).from_spot(spot)
+        return self._fields[spot, None]
+
+
+def _placed(layout: Layout, network: Network, index: int) -> PlacedPlug:
+    plug = layout.plugs[index]
+    if plug.point is not None:
+        pipe, share = snap(layout, plug.point)
+        station = share * network.pipe_length[pipe]
+    else:
+        pipe, station = plug.pipe or "", plug.station or 0.0
+    return PlacedPlug(
+        id=plug.id,
+        spot=network.spot(pipe, station),
+        pipe=pipe,
+        station=station,
+        jacket=plug.jacket,
+        coolant=plug.coolant,
+        inches=network.pipes[pipe].size.inches,
+    )

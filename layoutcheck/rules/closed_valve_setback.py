@@ -1,0 +1,79 @@
+"""closed-valve-setback: a length of pipe to the nearest closed valve."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from layoutcheck.document.models import Moment, ValveKind, ValveState
+from layoutcheck.network import Trust
+from layoutcheck.network.model import PieceKind
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.doubts import doubt_about
+from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
+
+
+class ClosedValveSetback(PerInchRule):
+    """A plug keeps a length of pipe between itself and the nearest closed valve.
+
+    Reason: Ice pushes water ahead of itself as it grows. Against a closed valve that water has
+        nowhere to go, and the pressure can burst the pipe or the valve; the cold can crack it.
+    Figure: 12 in of pipe for each inch of nominal size of the frozen pipe, from the jacket's near
+        end to the near face of the valve.
+    Source: common practice, no published source.
+    Does not apply: Never; where no closed valve connects, the rule holds and says so.
+    Undecided: Where the nearest valve's state while freezing is not stated.
+    Does not see: Whether the trapped water can expand: the setback alone is never proof of that;
+        trapped-water computes it. A valve that passes is shut all the same and counts here. A
+        check valve is not counted as closed.
+    """
+
+    name = "closed-valve-setback"
+    reason = "Growing ice pushes water against a closed valve, which leaves it nowhere to go."
+    feature = "closed valve"
+    figures = (per_inch_figure("the nearest closed valve"),)
+
+    def feature_nodes(self, case: Case, trust: Trust) -> np.ndarray:
+        """Give the faces of valves that are shut, or in the worst reading may be."""
+        faces = [
+            node
+            for piece in case.network.pieces
+            if piece.kind is PieceKind.VALVE and _shut(case, piece.element, trust)
+            for node in (piece.u, piece.v)
+        ]
+        return np.array(sorted(faces), dtype=np.int64)
+
+    def explain(self, case: Case, plug: PlacedPlug, node: int | None, trust: Trust) -> str:
+        """Name the valve whose face is at a node."""
+        del plug
+        name = _valve_at(case, node, trust)
+        state = case.network.valves[name].at(Moment.FREEZING)
+        return f"valve {name} ({state or 'state not stated'})"
+
+    def doubts(self, case: Case, node: int | None) -> tuple[str, ...]:
+        """Name what is not known of the valve."""
+        name = _valve_at(case, node, Trust.PROVEN)
+        known = case.network.valves[name].at(Moment.FREEZING) is not None
+        from layoutcheck.rules.doubts import unsettled_valves
+
+        if known:
+            # The valve is shut for sure; the doubt is whether the water reaches it.
+            return unsettled_valves(case, Moment.FREEZING)
+        return (doubt_about(case, name, Moment.FREEZING),)
+
+
+def _shut(case: Case, valve_id: str, trust: Trust) -> bool:
+    valve = case.network.valves[valve_id]
+    if valve.kind is ValveKind.CHECK:
+        return False
+    state = valve.at(Moment.FREEZING)
+    if state is None:
+        return trust is not Trust.BEST
+    return state in {ValveState.CLOSED, ValveState.PASSING}
+
+
+def _valve_at(case: Case, node: int | None, trust: Trust) -> str:
+    return next(
+        p.element
+        for p in case.network.pieces
+        if p.kind is PieceKind.VALVE and node in (p.u, p.v) and _shut(case, p.element, trust)
+    )

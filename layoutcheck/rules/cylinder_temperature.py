@@ -1,0 +1,107 @@
+"""cylinder-temperature: liquid CO2 cylinders are cool enough to hold liquid, and the right kind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layoutcheck.document.models import CoolantName, Stock
+from layoutcheck.quantities import show_temperature_pair
+from layoutcheck.rules.base import COMMON_PRACTICE, Rule
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject
+from layoutcheck.rules.pack import Figure, Tighter
+
+SUBJECT = Subject("stock", "carbon dioxide")
+
+
+class CylinderTemperature(Rule):
+    """CO2 cylinders are below 88 degF, with a dip tube, high-pressure, and upright.
+
+    Reason: Above its critical point CO2 is no liquid, and makes next to no snow; a cylinder with
+        no dip tube, or lying down, gives gas instead of liquid.
+    Figure: 88 degF (31.1 degC); the critical point of CO2 is 87.8 degF (30.98 degC).
+    Source: Critical point: Span and Wagner equation of state as computed by CoolProp. Dip tube,
+        upright and high pressure: common practice, no published source.
+    Does not apply: Where no plug is frozen with CO2.
+    Undecided: Where the storage temperature, the dip tube, the pressure or the position is not
+        stated, or no CO2 on hand is stated at all.
+    Does not see: Cylinders that warm up in the sun after the check.
+    """
+
+    name = "cylinder-temperature"
+    reason = "Above its critical point CO2 is no liquid and makes next to no snow."
+    source = "critical point of CO2: Span and Wagner equation of state (CoolProp)"
+    figures = (
+        Figure(
+            key="warmest",
+            built_in="88 degF",
+            dimension=Dimension.TEMPERATURE,
+            tighter=Tighter.LESS,
+            source=COMMON_PRACTICE + "; the critical point of CO2 is 87.8 degF",
+            meaning="Storage temperature that CO2 cylinders stay below.",
+        ),
+    )
+
+    def judge(self, case: Case) -> Iterator[Judgement]:
+        """Judge the CO2 on hand as a whole."""
+        if all(p.coolant is not CoolantName.CARBON_DIOXIDE for p in case.plugs):
+            sentence = "No plug is frozen with CO2."
+            yield self.says(SUBJECT, Outcome.DOES_NOT_APPLY, "no CO2", sentence)
+            return
+        stocks = [s for s in case.layout.site.stock if s.coolant is CoolantName.CARBON_DIOXIDE]
+        yield self._judge_stocks(case, stocks)
+
+    def _judge_stocks(self, case: Case, stocks: list[Stock]) -> Judgement:
+        limit = case.pack.number(self.name, "warmest")
+        wrong = [w for s in stocks for w in self._wrong(s, case, limit)]
+        missing = [m for s in stocks for m in _missing(s)] or (
+            [] if stocks else ["the CO2 cylinders on hand"]
+        )
+        warmest = max((s.storage_temperature or 0.0 for s in stocks), default=0.0)
+        measured = Amount(warmest, Dimension.TEMPERATURE) if warmest else None
+        required = Amount(limit, Dimension.TEMPERATURE)
+        if wrong:
+            sentence = f"CO2 cylinders: {'; '.join(dict.fromkeys(wrong))}."
+            outcome, reason = Outcome.BROKEN, "unfit cylinders"
+        elif missing:
+            sentence = f"CO2 cylinders: not stated: {', '.join(dict.fromkeys(missing))}."
+            outcome, reason = Outcome.UNDECIDED, "not stated"
+        else:
+            sentence = "CO2 cylinders are cool, high-pressure, with dip tube, upright."
+            outcome, reason = Outcome.HOLDS, "fit cylinders"
+        return self.says(
+            SUBJECT,
+            outcome,
+            reason,
+            sentence,
+            measured=measured,
+            required=required,
+            missing=tuple(dict.fromkeys(missing)) if outcome is Outcome.UNDECIDED else (),
+            todo="Look at the cylinders before any is opened."
+            if outcome is not Outcome.HOLDS
+            else "",
+        )
+
+    def _wrong(self, stock: Stock, case: Case, limit: float) -> list[str]:
+        wrong = []
+        stored = stock.storage_temperature
+        if stored is not None and stored >= limit - 1e-3:
+            shown, most = show_temperature_pair(stored, limit, case.layout.units)
+            wrong.append(f"stored at {shown}, not below {most}")
+        if stock.dip_tube is False:
+            wrong.append("no dip tube")
+        if stock.high_pressure is False:
+            wrong.append("not high-pressure cylinders")
+        if stock.upright is False:
+            wrong.append("not upright")
+        return wrong
+
+
+def _missing(stock: Stock) -> list[str]:
+    asked = {
+        "storage temperature of the cylinders": stock.storage_temperature,
+        "whether they have a dip tube": stock.dip_tube,
+        "whether they are high-pressure cylinders": stock.high_pressure,
+        "whether they stand upright": stock.upright,
+    }
+    return [name for name, value in asked.items() if value is None]

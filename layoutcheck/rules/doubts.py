@@ -1,0 +1,39 @@
+"""Which valves leave a question open: not stated, or closed and not proven tight."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from layoutcheck.document.models import Moment, ValveState
+from layoutcheck.network import Trust
+from layoutcheck.network.model import PieceKind
+from layoutcheck.rules.case import Case
+
+
+def doubt_about(case: Case, valve_id: str, moment: Moment) -> str:
+    """Say what must be settled about a valve."""
+    state = case.network.valves[valve_id].at(moment)
+    if state is None:
+        return f"state of valve {valve_id} while {moment}"
+    if state is ValveState.CLOSED:
+        return f"proof that closed valve {valve_id} holds"
+    return f"tightness of valve {valve_id}"
+
+
+def doubtful_valves(case: Case, piece: int) -> tuple[str, ...]:
+    """Name the valves through which a piece flows only if doubt falls the unsafe way."""
+    best, worst = case.worlds.freezing(Trust.BEST), case.worlds.freezing(Trust.PROVEN)
+    block = worst.blocks[piece]
+    inside = (worst.blocks == block) & worst.connects & ~best.connects
+    return tuple(
+        doubt_about(case, case.network.pieces[i].element, Moment.FREEZING)
+        for i in np.flatnonzero(inside)
+        if case.network.pieces[i].kind is PieceKind.VALVE
+    )
+
+
+def unsettled_valves(case: Case, moment: Moment) -> tuple[str, ...]:
+    """Name every valve that connects in the worst reading and not in the best."""
+    best, worst = case.worlds.at(moment, Trust.BEST), case.worlds.at(moment, Trust.PROVEN)
+    loose = np.flatnonzero(worst.connects & ~best.connects)
+    return tuple(doubt_about(case, case.network.pieces[i].element, moment) for i in loose)

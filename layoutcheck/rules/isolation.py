@@ -1,0 +1,92 @@
+"""isolation: every way from a source to the work is cut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layoutcheck.document.models import Moment
+from layoutcheck.network import Trust
+from layoutcheck.network.cut import WayIn, ways_in
+from layoutcheck.network.model import WorkPlace
+from layoutcheck.rules.base import Rule
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.doubts import doubt_about
+from layoutcheck.rules.outcome import Judgement, Outcome, Subject
+from layoutcheck.rules.reasons import junctions_of
+
+
+class Isolation(Rule):
+    """Plugs and closed valves together cut every way from a source to the work.
+
+    Reason: Water under pressure that still has a way in comes out at the opened line.
+    Figure: No source, no tank and no pump may be left in the part that holds the work.
+    Source: common practice, no published source.
+    Does not apply: Never.
+    Undecided: Where the document states no work, or where a way in leads through a valve whose
+        state while working is not stated.
+    Does not see: Sources that are not in the document. A check valve is never a barrier. A pump
+        counts unless it is locked off or is itself the work. What drains by gravity from the cut
+        off part is given as a volume beside the findings.
+    """
+
+    name = "isolation"
+    reason = "Water that still has a way in comes out at the opened line."
+    waivable = False
+
+    def judge(self, case: Case) -> Iterator[Judgement]:
+        """Judge each opened thing."""
+        if not case.network.work:
+            yield self.says(
+                Subject("work", "work"),
+                Outcome.UNDECIDED,
+                "no work stated",
+                "The document does not say what will be opened.",
+                missing=("what will be opened, and for how long",),
+                todo="State the work.",
+            )
+        for place in case.network.work:
+            yield self._judge_place(case, place)
+
+    def _judge_place(self, case: Case, place: WorkPlace) -> Judgement:
+        subject = Subject("work", place.label)
+        plugged = plugged_pieces(case)
+        sure = ways_in(case.worlds.working(Trust.BEST), plugged, place.nodes)
+        if sure:
+            return self._open(case, subject, Outcome.BROKEN, sure)
+        doubt = ways_in(case.worlds.working(Trust.STATED), plugged, place.nodes)
+        if doubt:
+            return self._open(case, subject, Outcome.UNDECIDED, doubt)
+        sentence = f"Plugs and closed valves cut every way to {place.label}."
+        return self.says(subject, Outcome.HOLDS, "cut off", sentence)
+
+    def _open(self, case: Case, subject: Subject, outcome: Outcome, ways: list[WayIn]) -> Judgement:
+        first = ways[0]
+        others = f" (and from {', '.join(w.source for w in ways[1:])})" if len(ways) > 1 else ""
+        steps = ", ".join(junctions_of(case, first.nodes)) or "the work itself"
+        certain = outcome is Outcome.BROKEN
+        return self.says(
+            subject,
+            outcome,
+            "way in" if certain else "way in if in doubt",
+            f"{first.source} {'reaches' if certain else 'may reach'} the work by "
+            f"way of {steps}{others}.",
+            way=first.nodes,
+            where=first.nodes[-1],
+            concerns=tuple(w.source for w in ways),
+            missing=() if certain else unstated_valves(case),
+            todo="Add a plug or close a valve on this way.",
+        )
+
+
+def plugged_pieces(case: Case) -> list[int]:
+    """Give the pieces in which a plug stands."""
+    return sorted({p.spot.piece for p in case.plugs})
+
+
+def unstated_valves(case: Case) -> tuple[str, ...]:
+    """Name the valves whose state while working is not stated."""
+    return tuple(
+        doubt_about(case, v, Moment.WORKING)
+        for v in sorted(case.network.valves)
+        if case.network.valves[v].at(Moment.WORKING) is None
+    )

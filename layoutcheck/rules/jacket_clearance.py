@@ -1,0 +1,171 @@
+"""jacket-clearance: free space round the pipe for the jacket and for hands."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+import numpy as np
+
+from layoutcheck.network import Trust
+from layoutcheck.network.clearance import (
+    Crowded,
+    crowded_stretches,
+    free_space_at,
+    is_drawn_plan,
+)
+from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, complement, settle
+from layoutcheck.rules.base import COMMON_PRACTICE, PlacingRule, plug_subject
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, metres
+from layoutcheck.rules.pack import Figure, Tighter
+
+
+class JacketClearance(PlacingRule):
+    """There is free space round the pipe for the jacket and for hands.
+
+    Reason: A jacket that can not be fitted all round, or reached while freezing, is not kept full.
+    Figure: 6 in from the pipe's outside, all round and along the whole jacket.
+    Source: common practice, no published source.
+    Does not apply: Never; every plug is judged.
+    Undecided: Where no free space is stated for the pipe or the site, and the drawing is no scaled
+        plan with obstructions to measure against.
+    Does not see: Obstructions that are not in the document, and whether a person can get there.
+        In section an obstruction is taken as a box: near its edges that is the safe side.
+    """
+
+    name = "jacket-clearance"
+    reason = "A jacket that can not be fitted and reached all round is not kept full."
+    figures = (
+        Figure(
+            key="free_space",
+            built_in="6 in",
+            dimension=Dimension.LENGTH,
+            tighter=Tighter.MORE,
+            source=COMMON_PRACTICE,
+            meaning="Free space from the pipe's outside, for the jacket and for hands.",
+        ),
+    )
+
+    def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
+        """Compare the free space, measured on a plan or as stated, with what is asked."""
+        required = case.pack.number(self.name, "free_space")
+        seen = self._seen(case, plug)
+        if seen is None:
+            return self.says(
+                plug_subject(plug),
+                Outcome.UNDECIDED,
+                "not stated",
+                "Nothing is stated of the free space round this pipe.",
+                required=metres(required),
+                missing=(f"free space round pipe {plug.pipe} at plug {plug.id}",),
+                todo="Look at the place, and state the free space.",
+            )
+        space, what = seen
+        tight = space < required - TOLERANCE
+        finite = np.isfinite(space)
+        shown, limit = case.lengths(max(space, 0.0) if finite else required, required)
+        says = f"{shown} free {what}; {limit} is asked for." if finite else f"Clear {what}."
+        return self.says(
+            plug_subject(plug),
+            Outcome.BROKEN if tight else Outcome.HOLDS,
+            "too little space" if tight else "space enough",
+            says,
+            measured=Amount(max(space, 0.0), Dimension.LENGTH) if finite else None,
+            required=metres(required),
+            todo="Move the plug to where the jacket can be fitted and reached." if tight else "",
+        )
+
+    def _seen(self, case: Case, plug: PlacedPlug) -> tuple[float, str] | None:
+        """Give the least free space known (m) and what it is to."""
+        stated = stated_space(case, plug.pipe)
+        known = [] if stated is None else [(stated, f"as stated for pipe {plug.pipe}")]
+        if not _measurable(case):
+            return known[0] if known else None
+        for piece, (start, end) in _under(case, plug):
+            if not _is_drawn(case, piece):
+                continue
+            near = free_space_at(case.network, piece, start, end)
+            if near is not None:
+                known.append((near[0], f"to {near[1]}"))
+        if known:
+            return min(known)
+        drawn = _is_drawn(case, plug.spot.piece)
+        return (np.inf, "of every obstruction on the plan") if drawn else None
+
+    def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
+        """Allow what keeps the whole jacket out of crowded stretches."""
+        required = case.pack.number(self.name, "free_space")
+        known = np.array([self._known(case, i, required) for i in range(len(case.network.pieces))])
+        whole = Stretches.everywhere(case.network.length).only(known)
+        if not _measurable(case):
+            return whole
+        return whole.meet(_away(case, crowded_stretches(case.network, required), plug.jacket / 2))
+
+    def _known(self, case: Case, piece: int, required: float) -> bool:
+        if not case.pipes_of_pieces[piece]:
+            return False
+        stated = stated_space(case, case.network.pieces[piece].element)
+        if stated is not None:
+            return stated >= required - TOLERANCE
+        return _measurable(case) and _is_drawn(case, piece)
+
+
+def stated_space(case: Case, pipe_id: str) -> float | None:
+    """Give the free space (m) stated for a pipe, else for the site."""
+    own = case.network.pipes[pipe_id].clear_space
+    return own if own is not None else case.layout.site.clear_space
+
+
+def _measurable(case: Case) -> bool:
+    return is_drawn_plan(case.layout) and bool(case.layout.site.obstructions)
+
+
+def _is_drawn(case: Case, piece: int) -> bool:
+    pipe = case.network.pipes[case.network.pieces[piece].element]
+    drawn = {j.id for j in case.layout.junctions if j.at is not None}
+    return pipe.from_ in drawn and pipe.to in drawn
+
+
+def _under(case: Case, plug: PlacedPlug) -> list[tuple[int, Interval]]:
+    """Give the pieces under a jacket with the offsets (m) that it covers on each."""
+    field, half = case.worlds.along(plug.spot), plug.jacket / 2
+    found = []
+    for piece in case.network.pieces:
+        if not case.pipes_of_pieces[piece.index]:
+            continue
+        if piece.index == plug.spot.piece:
+            start, end = plug.spot.offset - half, plug.spot.offset + half
+            found.append((piece.index, (max(0.0, start), min(piece.length, end))))
+            continue
+        from_u = half - float(field.distance[piece.u])
+        from_v = half - float(field.distance[piece.v])
+        if from_u > 0.0:
+            found.append((piece.index, (0.0, min(piece.length, from_u))))
+        if from_v > 0.0:
+            found.append((piece.index, (max(0.0, piece.length - from_v), piece.length)))
+    return found
+
+
+def _away(case: Case, crowded: list[Crowded], half: float) -> Stretches:
+    """Allow what lies at least half a jacket (m) from every crowded stretch, along the pipe."""
+    network = case.network
+    seeds: dict[int, float] = {}
+    spans: dict[int, list[Interval]] = defaultdict(list)
+    for item in crowded:
+        piece = network.pieces[item.piece]
+        spans[item.piece].append((item.start - half, item.end + half))
+        for node, gap in ((piece.u, item.start), (piece.v, piece.length - item.end)):
+            seeds[node] = min(seeds.get(node, np.inf), gap)
+    if not seeds:
+        return Stretches.everywhere(network.length)
+    metric = case.worlds.freezing(Trust.PROVEN).metric
+    distance = metric.from_seeds(seeds).distance
+    low = np.maximum(0.0, half - distance[network.ends[:, 0]])
+    high = np.minimum(network.length, network.length + distance[network.ends[:, 1]] - half)
+    split = {}
+    for index, taken in spans.items():
+        length = float(network.length[index])
+        gaps = complement(tuple(sorted(taken)), length)
+        inside = (settle(max(a, float(low[index])), min(b, float(high[index]))) for a, b in gaps)
+        split[index] = tuple(g for g in inside if g is not None)
+    return Stretches(low, high, split)

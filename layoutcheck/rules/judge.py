@@ -1,0 +1,50 @@
+"""Judge a case by every rule."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+
+from layoutcheck.rules.base import PlacingRule, Rule
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.outcome import Judgement, Outcome, Subject
+from layoutcheck.rules.registry import all_rules
+from layoutcheck.rules.waiver_in_force import WaiverInForce
+
+
+def judge_case(case: Case, *, on: date | None = None) -> list[Judgement]:
+    """Judge a case by every rule and apply its waivers.
+
+    on: the day of judgement, for waivers. One judgement for each rule and subject, in the order
+    of subjects and rules. A rule that fails is an outcome of its own, never a silence.
+    """
+    rules = all_rules()
+    found = [j for rule in rules.values() for j in _safely(rule, case)]
+    reviewed = WaiverInForce().review(case.layout.waivers, found, rules, on)
+    return sorted(reviewed, key=_order)
+
+
+def placing_rules() -> Mapping[str, PlacingRule]:
+    """Give the rules that depend on where a plug stands."""
+    return {n: r for n, r in all_rules().items() if isinstance(r, PlacingRule)}
+
+
+def _order(judgement: Judgement) -> tuple[str, str, str]:
+    return judgement.subject.kind, judgement.subject.id, judgement.rule
+
+
+def _safely(rule: Rule, case: Case) -> Iterable[Judgement]:
+    try:
+        return list(rule.judge(case))
+    except Exception as error:
+        return [
+            Judgement(
+                rule.name,
+                Subject("rule", rule.name),
+                Outcome.FAULT,
+                f"failed: {type(error).__name__}",
+                f"The rule failed on this layout ({type(error).__name__}); nothing it would have "
+                "said is known. This is a fault of layoutcheck.",
+                todo="Report it, with the layout if you may share it.",
+            )
+        ]

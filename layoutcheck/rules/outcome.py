@@ -1,0 +1,86 @@
+"""What a rule says of a subject. One outcome is stored for each rule and subject."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+
+class Outcome(StrEnum):
+    """The outcome of one rule on one subject; stored, never derived."""
+
+    HOLDS = "holds"
+    BROKEN = "broken"
+    DOES_NOT_APPLY = "does not apply"
+    UNDECIDED = "undecided"
+    WAIVED = "waived"
+    FAULT = "fault"
+
+
+class Severity(StrEnum):
+    """How grave a broken rule is. Whatever the severity, a broken rule is not compliant."""
+
+    VIOLATION = "violation"
+    CAUTION = "caution"
+    ADVICE = "advice"
+
+
+class Dimension(StrEnum):
+    """What a number measures; its value is the SI unit that reports print."""
+
+    LENGTH = "m"
+    PRESSURE = "Pa"
+    TEMPERATURE = "K"
+    DURATION = "s"
+    MASS = "kg"
+    VOLUME = "m3"
+    FLOW = "m3/s"
+    FRACTION = "1"
+    COUNT = ""
+
+
+@dataclass(frozen=True)
+class Amount:
+    """A number in SI with what it measures."""
+
+    value: float
+    dimension: Dimension
+
+
+def metres(value: float) -> Amount:
+    """Give a length (m) as an amount."""
+    return Amount(value, Dimension.LENGTH)
+
+
+@dataclass(frozen=True)
+class Subject:
+    """The thing judged: its kind ('plug', 'work', 'pipe', 'stock', …) and its id."""
+
+    kind: str
+    id: str
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """One rule on one subject.
+
+    reason: a short code for why, which a finding's id is made from; never a number or a place.
+    says: one sentence for people. measured and required: what was compared, in SI.
+    where: node or spot concerned. way: nodes walked from the subject to what it speaks of.
+    missing: what must be stated or proven for an answer. assumed: what was taken for granted.
+    todo: what to do next, one sentence.
+    """
+
+    rule: str
+    subject: Subject
+    outcome: Outcome
+    reason: str
+    says: str
+    measured: Amount | None = None
+    required: Amount | None = None
+    where: int | None = None
+    way: tuple[int, ...] = ()
+    missing: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
+    todo: str = ""
+    concerns: tuple[str, ...] = field(default=())

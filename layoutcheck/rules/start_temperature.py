@@ -1,0 +1,78 @@
+"""start-temperature: the water is at 68 degF or colder when the freeze starts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layoutcheck.quantities import show_temperature_pair
+from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Severity
+from layoutcheck.rules.pack import Figure, Tighter
+
+
+class StartTemperature(Rule):
+    """The water at a plug is at 68 degF (20 degC) or colder when the freeze starts.
+
+    Reason: Warmer water holds more heat and moves more by itself, so a freeze takes longer and
+        uses more coolant, and may not close.
+    Figure: 68 degF (20 degC).
+    Source: common practice, no published source. No published ceiling was found.
+    Does not apply: Never; every plug is judged.
+    Undecided: Where neither the pipe nor the site states the water's temperature.
+    Does not see: How the temperature changes while the crew waits. How much longer a warmer
+        start takes is computed with the freezing time.
+    """
+
+    name = "start-temperature"
+    severity = Severity.CAUTION
+    reason = "Warmer water takes longer and more coolant to freeze, and may not close."
+    figures = (
+        Figure(
+            key="warmest",
+            built_in="68 degF",
+            dimension=Dimension.TEMPERATURE,
+            tighter=Tighter.LESS,
+            source=COMMON_PRACTICE,
+            meaning="Warmest water at the start of a freeze.",
+        ),
+    )
+
+    def judge(self, case: Case) -> Iterator[Judgement]:
+        """Judge each plug."""
+        for plug in case.plugs:
+            yield self._judge_plug(case, plug)
+
+    def _judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
+        limit = case.pack.number(self.name, "warmest")
+        actual = water_temperature(case, plug)
+        if actual is None:
+            return self.says(
+                plug_subject(plug),
+                Outcome.UNDECIDED,
+                "not stated",
+                "The water's temperature is not stated.",
+                required=Amount(limit, Dimension.TEMPERATURE),
+                missing=(f"water temperature at plug {plug.id}",),
+                todo="Measure the water's temperature and state it.",
+            )
+        # A thousandth of a kelvin is far below any thermometer and above rounding.
+        warm = actual > limit + 1e-3
+        shown, most = show_temperature_pair(actual, limit, case.layout.units)
+        return self.says(
+            plug_subject(plug),
+            Outcome.BROKEN if warm else Outcome.HOLDS,
+            "too warm" if warm else "cold enough",
+            f"The water is at {shown}; {most} or colder is asked for.",
+            measured=Amount(actual, Dimension.TEMPERATURE),
+            required=Amount(limit, Dimension.TEMPERATURE),
+            todo="Let the water cool, or allow for a longer freeze and more coolant."
+            if warm
+            else "",
+        )
+
+
+def water_temperature(case: Case, plug: PlacedPlug) -> float | None:
+    """Give the water's temperature (K) at a plug as stated for its pipe, else for the site."""
+    own = case.pipe_of(plug).water_temperature
+    return own if own is not None else case.layout.site.water_temperature
