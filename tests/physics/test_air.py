@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
+from scipy.interpolate import CubicHermiteSpline
 
 from layoutcheck.physics import air as module
 from layoutcheck.physics.air import (
@@ -56,7 +57,9 @@ class Oracle:
             ) -> list[float]:
                 return [(gas - (room.fresh_air + gas) * now[0]) / room.volume, now[0]]
 
-            grid = np.linspace(0.0, release.duration, 121)
+            even = np.linspace(0.0, release.duration, 121)
+            early = release.duration * np.geomspace(1e-6, 1.0, 121)
+            grid = np.unique(np.concatenate([even, early]))
             run = solve_ivp(
                 slope, (0.0, release.duration), state, t_eval=grid, rtol=1e-10, atol=1e-13
             )
@@ -67,24 +70,30 @@ class Oracle:
         self.times = np.concatenate(times)
         self.shares = np.concatenate(shares)
         self.areas = np.concatenate(areas)
+        self.times, first = np.unique(self.times, return_index=True)
+        self.shares, self.areas = self.shares[first], self.areas[first]
+        self._area = CubicHermiteSpline(self.times, self.areas, self.shares)
+
+    def area(self, times: np.ndarray) -> np.ndarray:
+        """Running integral of the share; the share is its slope."""
+        return np.asarray(self._area(np.clip(times, 0.0, self.times[-1])))
 
     def worst_mean(self, window: float) -> float:
         """Slide a window over the running integral, by brute force."""
         ends = np.unique(np.concatenate([self.times, self.times + window]))
-        total = np.interp(ends, self.times, self.areas)
-        before = np.interp(ends - window, self.times, self.areas, left=0.0)
-        return float(np.max(total - before) / window)
+        ends = ends[ends <= self.times[-1]]
+        return float(np.max(self.area(ends) - self.area(ends - window)) / window)
 
 
 @pytest.mark.parametrize(("volume", "fresh"), [(60.0, 0.05), (25.0, 0.0), (400.0, 0.5)])
 def test_against_a_general_integrator(volume: float, fresh: float) -> None:
-    """Tolerance 1e-3: the oracle slides its window over straight lines between its points."""
+    """Tolerance 1e-4: the oracle tries only windows that begin or end at one of its points."""
     room = Room(volume, fresh)
     result = room_air(room=room, coolant=CO2, releases=crew_day())
     oracle = Oracle(room, crew_day(), horizon=9 * 3600.0)
     assert added(result.peak) == pytest.approx(float(np.max(oracle.shares)), rel=1e-7)
-    assert added(result.worst_quarter_hour) == pytest.approx(oracle.worst_mean(900.0), rel=1e-3)
-    assert added(result.worst_eight_hours) == pytest.approx(oracle.worst_mean(28800.0), rel=1e-3)
+    assert added(result.worst_quarter_hour) == pytest.approx(oracle.worst_mean(900.0), rel=1e-4)
+    assert added(result.worst_eight_hours) == pytest.approx(oracle.worst_mean(28800.0), rel=1e-4)
     lowest = 0.209 * (1.0 - float(np.max(oracle.shares)))
     assert result.lowest_oxygen == pytest.approx(lowest, rel=1e-7)
 
@@ -93,7 +102,8 @@ def test_against_a_general_integrator(volume: float, fresh: float) -> None:
 @given(
     stretches=st.lists(
         st.tuples(
-            st.floats(min_value=0.0, max_value=4000.0), st.sampled_from([0.0, 0.002, NOZZLE, 0.05])
+            st.just(0.0) | st.floats(min_value=0.1, max_value=4000.0),
+            st.sampled_from([0.0, 0.002, NOZZLE, 0.05]),
         ),
         max_size=6,
     ),
@@ -103,19 +113,19 @@ def test_against_a_general_integrator(volume: float, fresh: float) -> None:
 def test_any_release_against_the_integrator(
     stretches: list[tuple[float, float]], volume: float, fresh: float
 ) -> None:
-    """Tolerance: as above, for windows whose steepest second the oracle cuts a corner of."""
+    """Tolerance 1e-3: as above, for stretches where the oracle's points lie further apart."""
     releases = tuple(Release(*stretch) for stretch in stretches)
     room = Room(volume, fresh)
     result = room_air(room=room, coolant=CO2, releases=releases)
     oracle = Oracle(room, releases, horizon=9 * 3600.0)
     assert added(result.peak) == pytest.approx(float(np.max(oracle.shares)), rel=1e-6, abs=1e-9)
     expected = oracle.worst_mean(900.0)
-    assert added(result.worst_quarter_hour) == pytest.approx(expected, rel=2e-2, abs=1e-6)
-    assert added(result.worst_quarter_hour) >= expected * (1.0 - 2e-3) - 1e-9
+    assert added(result.worst_quarter_hour) == pytest.approx(expected, rel=1e-3, abs=1e-9)
+    assert added(result.worst_quarter_hour) >= expected * (1.0 - 1e-6) - 1e-9
 
 
 def test_times_at_which_limits_are_crossed() -> None:
-    """The values at the stated times are the limits, by the integrator (1 % of the limit)."""
+    """The values at the stated times are the limits, by the integrator; 1 % for straight lines."""
     room = Room(60.0, 0.05)
     result = room_air(room=room, coolant=CO2, releases=crew_day())
     oracle = Oracle(room, crew_day(), horizon=9 * 3600.0)
@@ -128,8 +138,8 @@ def test_times_at_which_limits_are_crossed() -> None:
     ):
         end = result.crossed[limit]
         ends = np.array([end - window, end])
-        before, after = np.interp(ends, oracle.times, oracle.areas, left=0.0)
-        assert (after - before) / window == pytest.approx(added(figure.value), rel=1e-2)
+        before, after = oracle.area(ends)
+        assert (after - before) / window == pytest.approx(added(figure.value), rel=1e-4)
     assert AirLimit.OXYGEN not in result.crossed
 
 
