@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from layoutcheck.document.faults import Fault, pointer_to, shown
-from layoutcheck.document.models import Layout, Pipe
+from layoutcheck.document.models import Layout, Outlet, Pipe, Pump, Source, Valve
 from layoutcheck.document.paths import Positions, SnapFailure, snap
 from layoutcheck.quantities import QuantityError, explicit_dimensions, pipe_dimensions
 
@@ -214,10 +214,12 @@ def _valve_faults(layout: Layout, lengths: Mapping[str, float]) -> Iterator[Faul
     degree: Counter[str] = Counter()
     for pipe in layout.pipes:
         degree.update((pipe.from_, pipe.to))
-    terminals = Counter(x.junction for x in (*layout.sources, *layout.outlets))
+    ends: tuple[Source | Outlet, ...] = (*layout.sources, *layout.outlets)
+    terminals = Counter(x.junction for x in ends)
     taken: set[tuple[str, float]] = set()
-    inline = [("valves", i, v) for i, v in enumerate(layout.valves)]
-    inline += [("pumps", i, p) for i, p in enumerate(layout.pumps)]  # type: ignore[misc]
+    inline: list[tuple[str, int, Valve | Pump]] = []
+    inline += [("valves", i, v) for i, v in enumerate(layout.valves)]
+    inline += [("pumps", i, p) for i, p in enumerate(layout.pumps)]
     for name, index, item in inline:
         if item.junction is None:
             spot = (f"pipe {item.pipe}", item.station or 0.0)

@@ -127,7 +127,7 @@ class Junction(Strict):
     elevation: Elevation | None = None
     at: Point | None = Field(None, description="Position on the drawing, in drawing units.")
     fitting: FittingKind | None = None
-    defective: bool = Field(False, description="A weld or joint stated as defective.")
+    defective: bool = Field(default=False, description="A weld or joint stated as defective.")
     ref: Id | None = Field(None, description="Id in the source model, such as an IFC GlobalId.")
 
 

@@ -94,13 +94,14 @@ class Positions:
 
     def _spans(self, pipe: Pipe, points: np.ndarray) -> np.ndarray:
         """Length of each drawn step: in metres with height on a scaled plan, else as drawn."""
-        flat = np.hypot(*np.diff(points, axis=0).T)
+        flat: np.ndarray = np.hypot(*np.diff(points, axis=0).T)
         scale = self.layout.drawing.scale
         heights = self.heights(pipe)
         if self.layout.drawing.kind is not DrawingKind.PLAN or scale is None or None in heights:
             return flat
         rises = np.array([b - a for a, b in pairwise(cast("list[float]", heights))])
-        return np.hypot(flat * scale, rises)
+        sloped: np.ndarray = np.hypot(flat * scale, rises)
+        return sloped
 
     def measured_length(self, pipe: Pipe) -> float | None:
         """Give a pipe's developed length (m): as stated, else measured on a scaled drawing."""
@@ -169,14 +170,16 @@ def _by_distance(
     paths: dict[str, DrawnPath], point: tuple[float, float]
 ) -> list[tuple[float, str]]:
     ids = list(paths)
-    lines = [shapely.linestrings(paths[i].points) for i in ids]
-    distances = shapely.distance(np.array(lines), shapely.Point(point)) if ids else []
-    return sorted(zip(map(float, distances), ids, strict=True))
+    lines = [shapely.LineString(paths[i].points) for i in ids]
+    spot = shapely.Point(point)
+    return sorted(
+        (float(shapely.distance(line, spot)), i) for i, line in zip(ids, lines, strict=True)
+    )
 
 
 def _share_on(path: DrawnPath, point: tuple[float, float]) -> float | None:
     """Map the nearest point of a drawn path to a share of the developed length."""
-    line = shapely.linestrings(path.points)
+    line = shapely.LineString(path.points)
     if line.length == 0.0:
         return None
     along = float(line.project(shapely.Point(point)))

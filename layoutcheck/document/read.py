@@ -127,7 +127,7 @@ class _StrictYaml(yaml.SafeLoader):
             raise ValueError("uses a YAML alias, which is not read")
         return super().compose_node(parent, index)
 
-    def construct_mapping(self, node: Any, deep: bool = False) -> dict[Any, Any]:  # noqa: ANN401
+    def construct_mapping(self, node: Any, deep: bool = False) -> dict[Any, Any]:  # noqa: ANN401, FBT001, FBT002
         keys = [self.construct_object(k, deep=True) for k, _ in node.value]
         for key in keys:
             if not isinstance(key, str):
@@ -216,7 +216,11 @@ def _walk(data: object, loc: Sequence[str | int]) -> tuple[list[str | int], obje
     where: list[str | int] = []
     here = data
     for part in loc:
-        if (isinstance(here, Mapping) and part in here) or (isinstance(here, list) and isinstance(part, int) and part < len(here)):
+        if isinstance(here, Mapping):
+            if part not in here:
+                continue
+            here = here[part]
+        elif isinstance(here, list) and isinstance(part, int) and part < len(here):
             here = here[part]
         else:
             continue

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -229,7 +230,7 @@ def _shut_list(
             for name, stretches in allowed.items()
         }
         marks = sorted({0.0, piece.length, *(m for g in gaps.values() for ab in g for m in ab)})
-        for low, high in zip(marks, marks[1:], strict=False) if len(marks) > 1 else [(0.0, 0.0)]:
+        for low, high in pairwise(marks) if len(marks) > 1 else [(0.0, 0.0)]:
             middle = (low + high) / 2
             rules = tuple(n for n, g in sorted(gaps.items()) if any(a <= middle <= b for a, b in g))
             if rules and (high - low > TOLERANCE or piece.length <= TOLERANCE):

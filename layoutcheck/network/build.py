@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -12,8 +13,10 @@ from layoutcheck.document.models import (
     FittingKind,
     Junction,
     Layout,
+    Outlet,
     Pipe,
     Pump,
+    Source,
     Valve,
     WorkItem,
 )
@@ -27,6 +30,9 @@ SAME_STATION = 1e-7
 
 # A joint drawn with a turn of more than this (degrees) is a bend.
 BEND_DEGREES = 5.0
+
+# Marks an event as equipment; no id can start with it.
+_GEAR = "\0"
 
 _PLAIN = {None, FittingKind.WELD}
 
@@ -117,7 +123,8 @@ def _junctions(builder: _Builder) -> None:
         meets[pipe.from_].append((pipe.id, 0))
         meets[pipe.to].append((pipe.id, 1))
     inline: dict[str, Valve | Pump] = {}
-    for item in (*layout.valves, *layout.pumps):
+    machines: tuple[Valve | Pump, ...] = (*layout.valves, *layout.pumps)
+    for item in machines:
         if item.junction is not None:
             inline[item.junction] = item
     for junction in sorted(layout.junctions, key=lambda j: j.id):
@@ -151,38 +158,51 @@ def _split_junction(
 
 def _events(builder: _Builder) -> dict[str, list[_Event]]:
     """Collect what stands on each pipe, in the order of stations."""
-    layout = builder.layout
     events: dict[str, list[_Event]] = defaultdict(list)
-
-    def point(pipe: str, station: float, element: str, what: str) -> None:
-        events[pipe].append(_Event(station, station, None, element, what))
-
-    for fitting in layout.fittings:
-        if fitting.kind is not FittingKind.WELD:
-            point(fitting.pipe, fitting.station, fitting.id, f"{fitting.kind} {fitting.id}")
-        elif fitting.defective:
-            point(fitting.pipe, fitting.station, fitting.id, f"defective weld {fitting.id}")
-    for gear in layout.equipment:
-        if gear.pipe is not None and gear.station is not None:
-            point(gear.pipe, gear.station, f"\0{gear.id}", f"{gear.kind} {gear.id}")
-    for valve in layout.valves:
-        if valve.pipe is not None and valve.station is not None:
-            half = valve.body / 2
-            span = (max(0.0, valve.station - half), valve.station + half)
-            events[valve.pipe].append(_Event(*span, PieceKind.VALVE, valve.id))
-    for pump in layout.pumps:
-        if pump.pipe is not None and pump.station is not None:
-            events[pump.pipe].append(_Event(pump.station, pump.station, PieceKind.PUMP, pump.id))
-    for pipe_id, stations in builder.work_ends.items():
-        for station in stations:
-            point(pipe_id, station, "", "")
-    for pipe in layout.pipes:
-        path = builder.positions.path(pipe)
-        for share in path.bends(BEND_DEGREES) if path is not None else ():
-            point(pipe.id, share * builder.lengths[pipe.id], "", "bend")
+    for pipe, event in (*_points(builder), *_bodies(builder), *_bends(builder)):
+        events[pipe].append(event)
     for found in events.values():
         found.sort(key=lambda e: (e.start, e.end, e.element, e.what))
     return events
+
+
+def _points(builder: _Builder) -> Iterator[tuple[str, _Event]]:
+    """Give fittings, equipment and the ends of opened lengths."""
+    for fitting in builder.layout.fittings:
+        what = f"{fitting.kind} {fitting.id}"
+        if fitting.kind is FittingKind.WELD:
+            what = f"defective {what}" if fitting.defective else ""
+        if what:
+            at = fitting.station
+            yield fitting.pipe, _Event(at, at, None, fitting.id, what)
+    for gear in builder.layout.equipment:
+        if gear.pipe is not None and gear.station is not None:
+            what, at = f"{gear.kind} {gear.id}", gear.station
+            yield gear.pipe, _Event(at, at, None, f"{_GEAR}{gear.id}", what)
+    for pipe, stations in builder.work_ends.items():
+        for at in stations:
+            yield pipe, _Event(at, at, None, "")
+
+
+def _bodies(builder: _Builder) -> Iterator[tuple[str, _Event]]:
+    """Give the valves and pumps that stand on pipes."""
+    for valve in builder.layout.valves:
+        if valve.pipe is not None and valve.station is not None:
+            half = valve.body / 2
+            span = (max(0.0, valve.station - half), valve.station + half)
+            yield valve.pipe, _Event(*span, PieceKind.VALVE, valve.id)
+    for pump in builder.layout.pumps:
+        if pump.pipe is not None and pump.station is not None:
+            yield pump.pipe, _Event(pump.station, pump.station, PieceKind.PUMP, pump.id)
+
+
+def _bends(builder: _Builder) -> Iterator[tuple[str, _Event]]:
+    """Give the corners of drawn paths."""
+    for pipe in builder.layout.pipes:
+        path = builder.positions.path(pipe)
+        for share in path.bends(BEND_DEGREES) if path is not None else ():
+            at = share * builder.lengths[pipe.id]
+            yield pipe.id, _Event(at, at, None, "", "bend")
 
 
 class _Profile:
@@ -219,7 +239,8 @@ def _cut(builder: _Builder, pipe: Pipe, events: list[_Event]) -> None:
         to = min(to, stop)
         if to - station <= SAME_STATION:
             return
-        place = Place(pipe=pipe.id, station=to, element=element)
+        name = None if element is None else element.removeprefix(_GEAR)
+        place = Place(pipe=pipe.id, station=to, element=name)
         new = builder.node(place, profile.at(to))
         span = {"length": to - station, "start": station, "end": to}
         builder.piece(PieceKind.PIPE, pipe.id, here, new, **span)
@@ -236,7 +257,7 @@ def _cut(builder: _Builder, pipe: Pipe, events: list[_Event]) -> None:
             continue
         if event.what:
             builder.interruptions[here].append(event.what)
-        if event.element.startswith("\0"):
+        if event.element.startswith(_GEAR):
             _note_gear(builder, here, event.element[1:])
     rest = max(stop - station, 0.0)
     builder.piece(
@@ -271,7 +292,8 @@ def _interrupt_joints(builder: _Builder) -> None:
             node = builder.junction_nodes[gear.junction][0]
             builder.interruptions[node].append(f"{gear.kind} {gear.id}")
             _note_gear(builder, node, gear.id)
-    for terminal in (*layout.sources, *layout.outlets):
+    terminals: tuple[Source | Outlet, ...] = (*layout.sources, *layout.outlets)
+    for terminal in terminals:
         node = builder.junction_nodes[terminal.junction][0]
         builder.interruptions[node].append(terminal.id)
 
@@ -380,7 +402,8 @@ def _dead_ends(builder: _Builder) -> dict[int, str]:
     for piece in builder.pieces:
         degree[piece.u] += 1
         degree[piece.v] += 1
-    busy = {t.junction for t in (*builder.layout.sources, *builder.layout.outlets)}
+    terminals: tuple[Source | Outlet, ...] = (*builder.layout.sources, *builder.layout.outlets)
+    busy: set[str | None] = {t.junction for t in terminals}
     busy |= {g.junction for g in builder.layout.equipment if g.junction is not None}
     found = {}
     for junction in builder.layout.junctions:

@@ -13,6 +13,8 @@ from layoutcheck.document.paths import DrawnPath, Positions
 from layoutcheck.network.model import Network, PieceKind
 
 _QUARTER = 32
+# A slope below this is level: over a kilometre it rises less than a nanometre.
+_LEVEL = 1e-12
 # shapely draws a round corner as a polygon inside the circle. Growing the radius by this much
 # puts the circle inside the polygon, so that no corner is missed.
 _ROUND = 1.0 / math.cos(math.pi / (4 * _QUARTER))
@@ -88,11 +90,11 @@ def _zone(obstruction: Obstruction, scale: float, reach: float) -> shapely.Geome
 
 def _line(
     network: Network, piece: int, path: DrawnPath, start: float, end: float
-) -> shapely.Geometry:
+) -> shapely.LineString:
     item = network.pieces[piece]
     total = network.pipe_length[item.element] or 1.0
     shares = (item.start + start) / total, (item.start + end) / total
-    return shapely.linestrings(path.between(*shares))
+    return shapely.LineString(path.between(*shares))
 
 
 def _inside(
@@ -103,13 +105,13 @@ def _inside(
     item = network.pieces[piece]
     line = _line(network, piece, path, 0.0, item.length)
     if line.length == 0.0:
-        return [(0.0, item.length)] if zone.intersects(shapely.Point(line.coords[0])) else []
+        return [(0.0, item.length)] if shapely.intersects(zone, shapely.Point(line.coords[0])) else []
     parts = shapely.get_parts(shapely.intersection(line, zone))
     spans = []
     for part in parts:
         if part.is_empty:
             continue
-        marks = [line.project(shapely.Point(c)) for c in part.coords]
+        marks = [line.project(shapely.Point(c)) for c in shapely.get_coordinates(part)]
         factor = item.length / line.length
         spans.append((min(marks) * factor, max(marks) * factor))
     return sorted(spans)
@@ -130,7 +132,7 @@ def _at_height(
     if math.isnan(low) or math.isnan(high) or item.length == 0.0:
         return span
     slope = (high - low) / item.length
-    if abs(slope) < 1e-12:
+    if abs(slope) < _LEVEL:
         return span if bottom <= low <= top else None
     marks = sorted(((bottom - low) / slope, (top - low) / slope))
     start, end = max(span[0], marks[0]), min(span[1], marks[1])

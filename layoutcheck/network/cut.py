@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import cast
 
 import numpy as np
 import rustworkx as rx
@@ -136,7 +137,8 @@ def deciding_pieces(world: World, plugged: Collection[int]) -> np.ndarray:
     if set(live) & set(work):
         return np.zeros_like(pipes)
     keep = kept_pieces(world, plugged)
-    return _bridging(network, keep, set(work), set(live)) & pipes
+    deciding: np.ndarray = _bridging(network, keep, set(work), set(live)) & pipes
+    return deciding
 
 
 def _bridging(network: Network, keep: np.ndarray, work: set[int], live: set[int]) -> np.ndarray:
@@ -148,7 +150,7 @@ def _bridging(network: Network, keep: np.ndarray, work: set[int], live: set[int]
 
     alone: dict[tuple[int, int], int | None] = {}
     for index in np.flatnonzero(keep):
-        u, v = (joined(int(n)) for n in network.ends[index])
+        u, v = joined(int(network.ends[index, 0])), joined(int(network.ends[index, 1]))
         if u == v:
             continue
         pair = (min(u, v), max(u, v))
@@ -158,12 +160,13 @@ def _bridging(network: Network, keep: np.ndarray, work: set[int], live: set[int]
     graph.add_edges_from_no_data(list(alone))
     found = np.zeros(len(network.pieces), dtype=bool)
     path = pairwise(_path(graph, start, stop))
-    bridges = {(min(a, b), max(a, b)) for a, b in rx.bridges(graph)}
+    found_bridges = cast("set[tuple[int, int]]", rx.bridges(graph))
+    bridges = {(min(a, b), max(a, b)) for a, b in found_bridges}
     for a, b in path:
         pair = (min(a, b), max(a, b))
-        index = alone[pair]
-        if pair in bridges and index is not None:
-            found[index] = True
+        single = alone[pair]
+        if pair in bridges and single is not None:
+            found[single] = True
     return found
 
 

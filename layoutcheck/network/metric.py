@@ -47,9 +47,13 @@ class Field:
         piece = network.pieces[spot.piece]
         there = float(self.distance[piece.u]) + spot.offset
         other = float(self.distance[piece.v]) + piece.length - spot.offset
-        if self.spot is not None and self.spot.piece == spot.piece:
-            if abs(self.spot.offset - spot.offset) <= min(there, other):
-                return []
+        same = self.spot is not None and self.spot.piece == spot.piece
+        if (
+            self.spot is not None
+            and same
+            and abs(self.spot.offset - spot.offset) <= min(there, other)
+        ):
+            return []
         node = piece.u if there <= other else piece.v
         return self.walk(node)
 

@@ -117,9 +117,9 @@ class Network:
         return len(self.places)
 
     @cached_property
-    def graph(self) -> nx.MultiGraph:
+    def graph(self) -> nx.MultiGraph[int]:
         """Give the network as a networkx multigraph; edge keys are piece numbers."""
-        graph = nx.MultiGraph()
+        graph: nx.MultiGraph[int] = nx.MultiGraph()
         for node, place in enumerate(self.places):
             graph.add_node(node, place=place, elevation=float(self.elevation[node]))
         for piece in self.pieces:

@@ -223,7 +223,7 @@ class World:
         """Find two ways from a piece's ends to T that share no node: a path through the piece."""
         network, hub, middle = self.network, -1, -2
         same = np.flatnonzero((self.blocks == self.blocks[piece]) & self.connects)
-        graph = nx.Graph()
+        graph: nx.Graph[int] = nx.Graph()
         for index in same:
             u, v = map(int, network.ends[index])
             if index != piece:

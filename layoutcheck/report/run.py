@@ -111,8 +111,7 @@ def _plugs(case: Case, writer: Writer, judgements: list[Judgement]) -> tuple[Plu
         own = [
             j
             for j in judgements
-            if (j.subject.id == plug.id
-            and j.subject.kind == "plug")
+            if (j.subject.id == plug.id and j.subject.kind == "plug")
             or f"plug {plug.id}" in j.concerns
         ]
         placing = place_plug(case, plug, reading=writer.tape_reading)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from layoutcheck.document.models import Moment, Tightness, ValveState
 from layoutcheck.network import Trust
@@ -63,7 +64,7 @@ class BarrierInDoubt(Rule):
         )
 
     def _unproven_on(self, case: Case, way: tuple[int, ...]) -> list[str]:
-        steps = {frozenset(pair) for pair in zip(way, way[1:], strict=False)}
+        steps = {frozenset(pair) for pair in pairwise(way)}
         return [
             p.element
             for p in case.network.pieces

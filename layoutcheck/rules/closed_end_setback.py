@@ -7,6 +7,7 @@ import numpy as np
 from layoutcheck.document.models import Moment, Outlet, OutletState
 from layoutcheck.network import Trust
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.doubts import unsettled_valves
 from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
 
 
@@ -39,15 +40,13 @@ class ClosedEndSetback(PerInchRule):
     def explain(self, case: Case, plug: PlacedPlug, node: int | None, trust: Trust) -> str:
         """Name the closed end at a node."""
         del plug, trust
-        if node in case.network.dead_ends:
+        if node is not None and node in case.network.dead_ends:
             return case.network.dead_ends[node]
-        names = ", ".join(case.network.outlets.get(node or 0, ()))
+        names = ", ".join(case.network.outlets.get(-1 if node is None else node, ()))
         return f"outlet {names}"
 
     def doubts(self, case: Case, node: int | None) -> tuple[str, ...]:
         """Ask whether an outlet is locked off or kept open."""
-        from layoutcheck.rules.doubts import unsettled_valves
-
         names = case.network.outlets.get(-1 if node is None else node, ())
         outlets = {o.id: o for o in case.network.layout.outlets}
         open_question = [n for n in names if _state(outlets[n]) is OutletState.MAY_DRAW]

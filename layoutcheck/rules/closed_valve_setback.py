@@ -8,7 +8,7 @@ from layoutcheck.document.models import Moment, ValveKind, ValveState
 from layoutcheck.network import Trust
 from layoutcheck.network.model import PieceKind
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.doubts import doubt_about
+from layoutcheck.rules.doubts import doubt_about, unsettled_valves
 from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
 
 
@@ -53,8 +53,6 @@ class ClosedValveSetback(PerInchRule):
         """Name what is not known of the valve."""
         name = _valve_at(case, node, Trust.PROVEN)
         known = case.network.valves[name].at(Moment.FREEZING) is not None
-        from layoutcheck.rules.doubts import unsettled_valves
-
         if known:
             # The valve is shut for sure; the doubt is whether the water reaches it.
             return unsettled_valves(case, Moment.FREEZING)

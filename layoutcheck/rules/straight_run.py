@@ -83,6 +83,9 @@ def _barred(case: Case) -> np.ndarray:
     for place in network.work:
         barred[list(place.pieces)] = True
     for piece in network.pieces:
-        if piece.kind is not PieceKind.PIPE or network.pipes[piece.element].covering is Covering.FIXED:
+        if (
+            piece.kind is not PieceKind.PIPE
+            or network.pipes[piece.element].covering is Covering.FIXED
+        ):
             barred[piece.index] = True
     return barred
