@@ -1,0 +1,133 @@
+"""Find the command that was asked for, run it, and turn whatever happens into an exit code.
+
+A command is a module of this package with run(argv) -> exit code, and one line in COMMANDS. It is
+imported only when it is asked for, so that help and errors come at once.
+"""
+
+from __future__ import annotations
+
+import difflib
+import importlib
+import json
+import os
+import sys
+import textwrap
+from collections.abc import Callable, Sequence
+from importlib.metadata import entry_points
+
+from layoutcheck import __version__
+from layoutcheck.cli.problems import ExitCode, ReaderGone, UnusableInput, WrongCall
+from layoutcheck.cli.screen import print_bytes, print_problem, print_text
+
+Runner = Callable[[Sequence[str]], int]
+
+# Name of the command -> (its module, what it does).
+COMMANDS: dict[str, tuple[str, str]] = {
+    "check": ("layoutcheck.cli.check", "Check a layout: what is broken, and where plugs may go."),
+}
+
+# Commands of other packages: (what they do, how to get them).
+ELSEWHERE: dict[str, tuple[str, str]] = {
+    "serve": ("Answer over HTTP, with a page to draw on.", "pip install ./api"),
+}
+
+ENTRY_POINTS = "layoutcheck.commands"
+DEBUG = "LAYOUTCHECK_DEBUG"
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line and give its exit code. It never ends in a traceback.
+
+    argv: the arguments; those of the process if None. LAYOUTCHECK_DEBUG=1 in the environment
+    shows where a fault arose.
+    """
+    given = list(sys.argv[1:] if argv is None else argv)
+    try:
+        return _dispatch(given)
+    except UnusableInput as problem:
+        return _refuse(given, problem)
+    except WrongCall as problem:
+        print_problem(f"layoutcheck: {problem}")
+        return ExitCode.UNUSABLE
+    except KeyboardInterrupt:
+        return ExitCode.INTERRUPTED
+    except (ReaderGone, BrokenPipeError):
+        _let_go_of_output()
+        return ExitCode.READER_GONE
+    except Exception as error:
+        if os.environ.get(DEBUG):
+            raise
+        print_problem(
+            f"layoutcheck: a fault of layoutcheck itself ({type(error).__name__}); there is no "
+            f"answer, and nothing may be taken from it. {DEBUG}=1 shows where it arose."
+        )
+        return ExitCode.FAULT
+
+
+def _dispatch(argv: list[str]) -> int:
+    if not argv or argv[0] in {"-h", "--help", "help"}:
+        print_text(help_text())
+        return ExitCode.COMPLIANT if argv else ExitCode.UNUSABLE
+    if argv[0] == "--version":
+        print_text(f"layoutcheck {__version__}\n")
+        return ExitCode.COMPLIANT
+    return _runner(argv[0])(argv[1:])
+
+
+def _runner(name: str) -> Runner:
+    if name in COMMANDS:
+        module = importlib.import_module(COMMANDS[name][0])
+        run: Runner = module.run
+        return run
+    for entry in entry_points(group=ENTRY_POINTS, name=name):
+        found: Runner = entry.load()
+        return found
+    if name in ELSEWHERE:
+        raise WrongCall(f"{name} is not installed. To install it: {ELSEWHERE[name][1]}")
+    near = difflib.get_close_matches(name, [*COMMANDS, *ELSEWHERE], n=1)
+    meant = f"; is {near[0]} meant?" if near else "."
+    raise WrongCall(f"there is no command {ascii(name[:40])}{meant} See layoutcheck --help")
+
+
+def help_text() -> str:
+    """Write what the commands do, a line for each."""
+    rows = {name: does for name, (_, does) in COMMANDS.items()}
+    rows |= {name: does for name, (does, _) in ELSEWHERE.items()}
+    width = max(len(name) for name in rows)
+    listed = "\n".join(f"  {name:<{width}}  {does}" for name, does in rows.items())
+    return textwrap.dedent("""\
+        layoutcheck checks where ice plugs may be frozen in water-filled building pipe.
+
+        layoutcheck COMMAND [OPTIONS]
+
+        {listed}
+
+        layoutcheck COMMAND --help tells what a command takes; layoutcheck --version its version.
+        Exit codes: 0 compliant, 1 broken, 2 unusable input, 3 undecided, 4 fault inside.
+        Local codes, the site's permits and licensed practice decide; this only checks a drawing.
+        """).format(listed=listed)
+
+
+def _refuse(argv: Sequence[str], problem: UnusableInput) -> int:
+    if _asks_for_json(argv):
+        rows = [fault.model_dump() for fault in problem.faults]
+        answer = {"given": problem.given, "faults": rows}
+        print_bytes((json.dumps(answer, indent=2, ensure_ascii=False) + "\n").encode())
+    else:
+        from layoutcheck.report.text import faults_text  # noqa: PLC0415 - not for --help
+
+        print_problem(faults_text(problem.given, problem.faults))
+    return ExitCode.UNUSABLE
+
+
+def _asks_for_json(argv: Sequence[str]) -> bool:
+    pairs = zip(argv, argv[1:], strict=False)
+    return "--format=json" in argv or ("--format", "json") in pairs
+
+
+def _let_go_of_output() -> None:
+    """Point standard output at nothing, or Python complains once more as it ends."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (OSError, ValueError):
+        return

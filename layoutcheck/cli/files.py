@@ -1,0 +1,117 @@
+"""Files in and out: read with a limit, written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from pathlib import Path
+from typing import BinaryIO
+
+from layoutcheck.cli.problems import UnusableInput, WrongCall
+from layoutcheck.document import Fault, Layout, LayoutFaults, parse_layout, read_text
+from layoutcheck.document.faults import shown
+from layoutcheck.rules.pack import Pack
+from layoutcheck.rules.registry import company_pack
+
+# A site of a hundred thousand pipes takes about 20 MB.
+LARGEST = 64 * 1024 * 1024
+STANDARD_INPUT = "-"
+_SUFFIXES = {".json", ".yaml", ".yml"}
+
+
+def read_layout(path: str) -> Layout:
+    """Read a layout from a file, or from standard input for '-'. Raises UnusableInput."""
+    given = _given("layout", path)
+    data = read_bytes(given, path)
+    try:
+        return parse_layout(read_text(data, suffix=_suffix(path, data)))
+    except LayoutFaults as error:
+        raise UnusableInput(given, error.faults) from None
+
+
+def read_pack(path: str) -> Pack:
+    """Read a company's rule pack (TOML) from a file. Raises UnusableInput."""
+    given = _given("pack", path)
+    try:
+        return company_pack(read_bytes(given, path).decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        raise _refused(given, "is not UTF-8 text") from None
+    except LayoutFaults as error:
+        raise UnusableInput(given, error.faults) from None
+
+
+def read_bytes(given: str, path: str) -> bytes:
+    """Read a file or standard input whole. Raises UnusableInput where it can not be read."""
+    try:
+        if path == STANDARD_INPUT:
+            return _limited(given, sys.stdin.buffer)
+        with Path(path).open("rb") as stream:
+            return _limited(given, stream)
+    except FileNotFoundError:
+        raise _refused(given, "is not there") from None
+    except IsADirectoryError:
+        raise _refused(given, "is a folder, not a file") from None
+    except PermissionError:
+        raise _refused(given, "may not be read by you") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise _refused(given, f"can not be read: {shown(reason)}") from None
+
+
+def write_file(path: str, data: bytes) -> None:
+    """Write a file whole or not at all: under a temporary name first, then renamed.
+
+    Raises WrongCall where it can not be written.
+    """
+    target = Path(path)
+    made: str | None = None
+    try:
+        handle, made = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:100]}.")
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.chmod(made, 0o666 & ~_umask())
+        os.replace(made, target)
+    except OSError as error:
+        if made is not None:
+            Path(made).unlink(missing_ok=True)
+        reason = shown(error.strerror or "unknown reason")
+        raise WrongCall(f"{shown(path)} can not be written: {reason}") from None
+
+
+def _limited(given: str, stream: BinaryIO) -> bytes:
+    data = stream.read(LARGEST + 1)
+    if len(data) > LARGEST:
+        raise _refused(given, f"is larger than the {LARGEST // 1024**2} MB that are read")
+    return data
+
+
+def _suffix(path: str, data: bytes) -> str:
+    """Take the suffix as it stands; without one, JSON begins with a bracket and YAML does not."""
+    suffix = Path(path).suffix.lower()
+    if path != STANDARD_INPUT and suffix in _SUFFIXES:
+        return suffix
+    begin = data.lstrip(b"\xef\xbb\xbf \t\r\n")[:1]
+    return ".json" if begin in {b"{", b"[", b""} else ".yaml"
+
+
+def _given(what: str, path: str) -> str:
+    return f"{what} on standard input" if path == STANDARD_INPUT else f"{what} {shown(path, 200)}"
+
+
+def _refused(given: str, problem: str) -> UnusableInput:
+    fault = Fault(
+        pointer="",
+        found=given,
+        problem=problem,
+        example="the path of a file that you may read, or - for standard input",
+    )
+    return UnusableInput(given, [fault])
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
