@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 import importlib
+import itertools
 import json
 import os
 import sys
@@ -86,7 +87,7 @@ def _runner(name: str) -> Runner:
         raise WrongCall(f"{name} is not installed. To install it: {ELSEWHERE[name][1]}")
     near = difflib.get_close_matches(name, [*COMMANDS, *ELSEWHERE], n=1)
     meant = f"; is {near[0]} meant?" if near else "."
-    raise WrongCall(f"there is no command {ascii(name[:40])}{meant} See layoutcheck --help")
+    raise WrongCall(f"there is no command {name[:40]!a}{meant} See layoutcheck --help")
 
 
 def help_text() -> str:
@@ -121,7 +122,7 @@ def _refuse(argv: Sequence[str], problem: UnusableInput) -> int:
 
 
 def _asks_for_json(argv: Sequence[str]) -> bool:
-    pairs = zip(argv, argv[1:], strict=False)
+    pairs = itertools.pairwise(argv)
     return "--format=json" in argv or ("--format", "json") in pairs
 
 
