@@ -25,6 +25,9 @@ Runner = Callable[[Sequence[str]], int]
 # Name of the command -> (its module, what it does).
 COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("layoutcheck.cli.check", "Check a layout: what is broken, and where plugs may go."),
+    "explain": ("layoutcheck.cli.explain", "Tell what the rules ask, why, and who says so."),
+    "schema": ("layoutcheck.cli.schema", "Print the JSON Schema of a layout or a report."),
+    "pack": ("layoutcheck.cli.pack", "Print the built-in figures, to copy and change."),
 }
 
 # Commands of other packages: (what they do, how to get them).

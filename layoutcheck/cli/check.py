@@ -3,44 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, date, datetime
-from enum import StrEnum
-from typing import Annotated
-
-import typer
 
 from layoutcheck.cli.files import read_layout, read_pack
+from layoutcheck.cli.options import Day, Format, FormatOption, LayoutPath, PackPath, day_of
 from layoutcheck.cli.screen import print_bytes, print_text
 from layoutcheck.cli.typed import run_typed
-from layoutcheck.document import Layout
 from layoutcheck.report import check
 from layoutcheck.report.text import report_text
-
-
-class Format(StrEnum):
-    """How the report is written."""
-
-    TEXT = "text"
-    JSON = "json"
-
-
-LayoutPath = Annotated[
-    str,
-    typer.Argument(metavar="LAYOUT", help="A .json, .yaml or .yml file, or - for standard input."),
-]
-PackPath = Annotated[
-    str | None,
-    typer.Option("--pack", metavar="FILE", help="Your company's figures; see layoutcheck pack."),
-]
-Day = Annotated[
-    datetime | None,
-    typer.Option(
-        "--on",
-        formats=["%Y-%m-%d"],
-        metavar="DATE",
-        help="Day of judgement for waivers, as 2026-11-25. Today if the layout holds waivers.",
-    ),
-]
 
 
 def run(argv: Sequence[str]) -> int:
@@ -48,16 +17,9 @@ def run(argv: Sequence[str]) -> int:
     return run_typed("check", _check, argv)
 
 
-def day_of(layout: Layout, given: datetime | None) -> date | None:
-    """Give the day of judgement: only waivers need one, and today serves where none is given."""
-    if given is not None:
-        return given.date()
-    return datetime.now(UTC).astimezone().date() if layout.waivers else None
-
-
 def _check(
     path: LayoutPath,
-    form: Annotated[Format, typer.Option("--format", help="For people or programs.")] = Format.TEXT,
+    form: FormatOption = Format.TEXT,
     pack_path: PackPath = None,
     day: Day = None,
 ) -> int:

@@ -65,11 +65,16 @@ class ValveStates(Strict):
 
 
 class OutletState(StrEnum):
-    """How an outlet stands; not stated means that it may draw."""
+    """How an outlet stands; not stated means that it may draw.
+
+    A bleed is shut to flow and is opened by hand, or by itself, as soon as the ice has closed: it
+    lets out the water that growing ice pushes ahead of itself. Somebody stands by it.
+    """
 
     MAY_DRAW = "may draw"
     LOCKED_OFF = "locked off"
     KEPT_OPEN = "kept open"
+    BLEED = "bleed"
 
 
 class OutletStates(Strict):
@@ -227,7 +232,11 @@ class Valve(Placed):
     kind: ValveKind = ValveKind.OTHER
     state: ValveState | ValveStates | None = None
     tightness: Tightness | None = None
-    body: Length = Field(0.0, description="Face to face, centred on the valve's place.")
+    body: Length = Field(
+        0.0,
+        description="Face to face, centred on the valve's place.",
+        json_schema_extra={"default": "0 in"},
+    )
     ref: Id | None = None
 
     def at(self, moment: Moment) -> ValveState | None:

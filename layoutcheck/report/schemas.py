@@ -1,0 +1,33 @@
+"""JSON Schemas of the documents that layoutcheck reads and writes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.json_schema import JsonSchemaMode
+
+from layoutcheck.document import Layout
+from layoutcheck.report.explain import RuleManual
+from layoutcheck.report.model import Report
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+# What has a schema: name -> (the model, which side of it is described).
+# A layout is described as people write it, a report as it is written out.
+SCHEMAS: Mapping[str, type[BaseModel]] = MappingProxyType(
+    {"layout": Layout, "report": Report, "rule": RuleManual}
+)
+
+
+def schema_of(name: str) -> dict[str, Any]:
+    """Give the JSON Schema (2020-12) of a document by its name; raises KeyError.
+
+    Its $id is a URN: a schema is looked up in this project, not on the network.
+    """
+    model = SCHEMAS[name]
+    side: JsonSchemaMode = "validation" if model is Layout else "serialization"
+    made = model.model_json_schema(by_alias=True, mode=side)
+    return {"$schema": DIALECT, "$id": f"urn:layoutcheck:{name}:1", **made}
