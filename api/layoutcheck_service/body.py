@@ -1,0 +1,53 @@
+"""Read a request body: JSON only, never more than the limit, strictly parsed."""
+
+from __future__ import annotations
+
+from email.message import Message
+
+from starlette.requests import Request
+
+from layoutcheck.document import LayoutFaults, read_text
+from layoutcheck_service.problems import Kind, ProblemError, moved_under
+
+
+async def read_body(request: Request, *, limit: int) -> bytes:
+    """Give the body's bytes. Raises ProblemError for a wrong type and for more than `limit`."""
+    _refuse_other_types(request)
+    stated = request.headers.get("content-length", "")
+    if stated.isascii() and stated.isdigit() and int(stated[:20]) > limit:
+        raise _too_large(limit)
+    chunks: list[bytes] = []
+    size = 0
+    async for chunk in request.stream():
+        size += len(chunk)
+        if size > limit:
+            raise _too_large(limit)
+        chunks.append(chunk)
+    return b"".join(chunks)
+
+
+def parse_body(body: bytes) -> object:
+    """Parse JSON strictly: no repeated names, no NaN. Raises ProblemError."""
+    try:
+        return read_text(body)
+    except LayoutFaults as error:
+        raise ProblemError(
+            Kind.UNREADABLE,
+            "Send one JSON text in UTF-8, without repeated names and without NaN.",
+            faults=moved_under("", error.faults),
+        ) from None
+
+
+def _refuse_other_types(request: Request) -> None:
+    header = Message()
+    header["content-type"] = request.headers.get("content-type", "")
+    # A missing or unsound type reads as text/plain.
+    kind, charset = header.get_content_type(), header.get_param("charset", "utf-8")
+    if kind != "application/json" or str(charset).lower() not in {"utf-8", "us-ascii"}:
+        raise ProblemError(Kind.WRONG_TYPE, "Send the body as content type application/json.")
+    if request.headers.get("content-encoding", "identity").lower() != "identity":
+        raise ProblemError(Kind.WRONG_TYPE, "Send the body plain, without a content encoding.")
+
+
+def _too_large(limit: int) -> ProblemError:
+    return ProblemError(Kind.TOO_LARGE, f"The service reads bodies of up to {limit} bytes.")

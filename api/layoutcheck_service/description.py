@@ -1,0 +1,66 @@
+"""The OpenAPI document: what FastAPI gathers, with the document's own schemas and real examples."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.openapi.utils import get_openapi
+from pydantic import BaseModel
+
+from layoutcheck_service import examples
+from layoutcheck_service.envelope import CheckRequest
+from layoutcheck_service.problems import PROBLEM_JSON, Problem
+
+_REF = "#/components/schemas/{model}"
+# Read or written by hand in the routes, so that FastAPI does not see them.
+_OWN_MODELS: tuple[type[BaseModel], ...] = (CheckRequest, Problem)
+
+
+def describe(app: FastAPI) -> dict[str, Any]:
+    """Build the service's OpenAPI 3.1 document. Takes a moment: the examples are run."""
+    document = get_openapi(
+        title=app.title,
+        version=app.version,
+        openapi_version="3.1.0",
+        summary=app.summary,
+        description=app.description,
+        routes=app.routes,
+        license_info=app.license_info,
+    )
+    schemas: dict[str, Any] = document["components"]["schemas"]
+    _drop_unused_answers(document, schemas)
+    for model in _OWN_MODELS:
+        own = model.model_json_schema(ref_template=_REF)
+        for name, schema in {**own.pop("$defs", {}), model.__name__: own}.items():
+            if schemas.setdefault(name, schema) != schema:
+                raise ValueError(f"two different schemas are named {name}")
+    document["components"]["schemas"] = dict(sorted(schemas.items()))
+    _add_examples(document["paths"]["/v1/checks"]["post"])
+    return document
+
+
+def openapi_text(app: FastAPI) -> str:
+    """Write the OpenAPI document as it stands in shared/openapi.json."""
+    return json.dumps(describe(app), indent=2, ensure_ascii=False) + "\n"
+
+
+def _drop_unused_answers(document: dict[str, Any], schemas: dict[str, Any]) -> None:
+    """Take out FastAPI's own 422: every path parameter here is a plain text, so it never comes."""
+    for path in document["paths"].values():
+        for operation in path.values():
+            answer = operation["responses"].get("422", {})
+            if "HTTPValidationError" in json.dumps(answer):
+                del operation["responses"]["422"]
+    for name in ("HTTPValidationError", "ValidationError"):
+        schemas.pop(name, None)
+
+
+def _add_examples(operation: dict[str, Any]) -> None:
+    operation["requestBody"]["content"]["application/json"]["examples"] = examples.requests()
+    answers = operation["responses"]
+    answers["200"]["content"]["application/json"]["examples"] = examples.reports()
+    unusable = answers["422"]["content"][PROBLEM_JSON]
+    del unusable["example"]
+    unusable["examples"] = examples.unusable()
