@@ -58,8 +58,8 @@ def test_ice_density_and_heat_of_fusion_are_those_of_iapws() -> None:
     """Published: IAPWS R10-06 (2009) and IAPWS-95 at the freezing point."""
     ice = _iapws._Ice(273.15, ATMOSPHERE)
     liquid = IAPWS95(T=273.16, P=ATMOSPHERE)
-    assert properties.ICE_DENSITY == pytest.approx(ice["rho"], rel=1e-3)
-    assert properties.LATENT_HEAT == pytest.approx(1e3 * (liquid.h - ice["h"]), rel=1e-3)
+    assert pytest.approx(ice["rho"], rel=1e-3) == properties.ICE_DENSITY
+    assert pytest.approx(1e3 * (liquid.h - ice["h"]), rel=1e-3) == properties.LATENT_HEAT
 
 
 @pytest.mark.parametrize("temperature", [77.0, 100.0, 150.0, 195.0, 230.0, 273.15])

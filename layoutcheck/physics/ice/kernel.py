@@ -29,6 +29,9 @@ from layoutcheck.physics.ice.tables import Curve, Tables
 Numbers = NDArray[np.float64]
 Function = TypeVar("Function", bound=Callable[..., object])
 
+_ALIKE = 1e-4
+"""Temperatures closer than this (K) take the conductivity at one of them: no 0 / 0."""
+
 
 def compiled(function: Function) -> Function:
     """Compile with numba and keep the machine code between runs, where there is a place to."""
@@ -78,8 +81,8 @@ def _potential(curve: Curve, temperature: float) -> float:
 @compiled
 def _mean_wall(tables: Tables, a: float, b: float) -> float:
     """Mean conductivity of the wall between two temperatures, W/(m K)."""
-    if abs(a - b) < 1e-4:  # noqa: PLR2004
-        b = a + 1e-3
+    if abs(a - b) < _ALIKE:
+        b = a + 10.0 * _ALIKE
     return (_potential(tables.wall, a) - _potential(tables.wall, b)) / (a - b)
 
 
@@ -89,8 +92,8 @@ def _mean_water(tables: Tables, a: float, b: float, mixing: float) -> float:
 
     The liquid's share is multiplied by `mixing`, the closure for natural convection.
     """
-    if abs(a - b) < 1e-4:  # noqa: PLR2004
-        b = a + 1e-3
+    if abs(a - b) < _ALIKE:
+        b = a + 10.0 * _ALIKE
     cold = _potential(tables.ice, min(a, 0.0)) - _potential(tables.ice, min(b, 0.0))
     warm = _potential(tables.liquid, max(a, 0.0)) - _potential(tables.liquid, max(b, 0.0))
     return (cold + mixing * warm) / (a - b)
@@ -137,38 +140,71 @@ def _to_surroundings(
 
 
 @compiled
-def _radial(mesh: Mesh, tables: Tables, t: Numbers, mixing: Numbers, out: Numbers) -> None:
-    """Fill `out[j, i]` with the conductance (W/K) between rings i and i + 1 of slice j."""
+def _potentials(mesh: Mesh, tables: Tables, t: Numbers, cold: Numbers, warm: Numbers) -> None:
+    """Fill the potential of every cell: `cold` holds that of ice or wall, `warm` of liquid."""
     nz, nr = t.shape
     for j in range(nz):
-        for i in range(nr - 1):
-            a, b = t[j, i], t[j, i + 1]
-            if i + 1 < mesh.rings_of_water:
-                conductance = _mean_water(tables, a, b, mixing[j]) / (
-                    mesh.outer[i] + mesh.inner[i + 1]
-                )
-            elif i >= mesh.rings_of_water:
-                conductance = _mean_wall(tables, a, b) / (mesh.outer[i] + mesh.inner[i + 1])
+        for i in range(nr):
+            if i >= mesh.rings_of_water:
+                cold[j, i], warm[j, i] = _potential(tables.wall, t[j, i]), 0.0
+            elif t[j, i] < 0.0:
+                cold[j, i], warm[j, i] = _potential(tables.ice, t[j, i]), 0.0
             else:
-                conductance = _across_the_wall_face(
-                    tables, a, b, (mesh.outer[i], mesh.inner[i + 1]), mixing[j]
-                )
-            out[j, i] = conductance * mesh.slices[j]
+                cold[j, i], warm[j, i] = 0.0, _potential(tables.liquid, t[j, i])
 
 
 @compiled
-def _axial(mesh: Mesh, tables: Tables, t: Numbers, mixing: Numbers, out: Numbers) -> None:
-    """Fill `out[j, i]` with the conductance (W/K) between slices j and j + 1 of ring i."""
+def _radial(
+    mesh: Mesh,
+    tables: Tables,
+    cells: tuple[Numbers, Numbers, Numbers],
+    mixing: Numbers,
+    out: Numbers,
+) -> None:
+    """Fill `out[j, i]` with the conductance (W/K) between rings i and i + 1 of slice j."""
+    t, cold, warm = cells
     nz, nr = t.shape
-    for j in range(nz - 1):
-        distance = 0.5 * (mesh.slices[j] + mesh.slices[j + 1])
-        for i in range(nr):
-            a, b = t[j, i], t[j + 1, i]
-            if i < mesh.rings_of_water:
+    for i in range(nr - 1):
+        inner, outer = mesh.outer[i], mesh.inner[i + 1]
+        for j in range(nz):
+            a, b = t[j, i], t[j, i + 1]
+            if i + 1 == mesh.rings_of_water:
+                mean = (inner + outer) * _across_the_wall_face(
+                    tables, a, b, (inner, outer), mixing[j]
+                )
+            elif abs(a - b) > _ALIKE:
+                flow = cold[j, i] - cold[j, i + 1] + mixing[j] * (warm[j, i] - warm[j, i + 1])
+                mean = flow / (a - b)
+            elif i < mesh.rings_of_water:
                 mean = _mean_water(tables, a, b, mixing[j])
             else:
                 mean = _mean_wall(tables, a, b)
-            out[j, i] = mean * mesh.areas[i] / distance
+            out[j, i] = mean * mesh.slices[j] / (inner + outer)
+
+
+@compiled
+def _axial(
+    mesh: Mesh,
+    tables: Tables,
+    cells: tuple[Numbers, Numbers, Numbers],
+    mixing: Numbers,
+    out: Numbers,
+) -> None:
+    """Fill `out[j, i]` with the conductance (W/K) between slices j and j + 1 of ring i."""
+    t, cold, warm = cells
+    nz, nr = t.shape
+    for j in range(nz - 1):
+        per_distance = 2.0 / (mesh.slices[j] + mesh.slices[j + 1])
+        for i in range(nr):
+            a, b = t[j, i], t[j + 1, i]
+            if abs(a - b) > _ALIKE:
+                flow = cold[j, i] - cold[j + 1, i] + mixing[j] * (warm[j, i] - warm[j + 1, i])
+                mean = flow / (a - b)
+            elif i < mesh.rings_of_water:
+                mean = _mean_water(tables, a, b, mixing[j])
+            else:
+                mean = _mean_wall(tables, a, b)
+            out[j, i] = mean * mesh.areas[i] * per_distance
 
 
 @compiled
@@ -196,29 +232,30 @@ def _factor_and_solve(band: Numbers, rhs: Numbers) -> None:
     """
     n, width = band.shape
     w = width - 1
-    column = np.empty(w + 1)
+    column = np.empty(w)
     for p in range(n):
         pivot = np.sqrt(band[p, w])
         band[p, w] = pivot
-        last = min(w, n - 1 - p)
-        for d in range(1, last + 1):
-            value = band[p + d, w - d] / pivot
-            band[p + d, w - d] = value
-            column[d] = value
-        for d in range(1, last + 1):
-            value = column[d]
-            if value != 0.0:
-                row = band[p + d]
-                for e in range(1, d + 1):
-                    row[w - d + e] -= value * column[e]
         rhs[p] /= pivot
-        for d in range(1, last + 1):
-            rhs[p + d] -= column[d] * rhs[p]
+        last = min(w, n - 1 - p)
+        for d in range(last):
+            row = band[p + d + 1]
+            value = row[w - d - 1] / pivot
+            row[w - d - 1] = value
+            column[d] = value
+            rhs[p + d + 1] -= value * rhs[p]
+            # Views that start at zero: the compiler then needs no test for negative indices.
+            target = row[w - d :]
+            for e in range(d + 1):
+                target[e] -= value * column[e]
     for p in range(n - 1, -1, -1):
-        total = rhs[p]
-        for d in range(1, min(w, n - 1 - p) + 1):
-            total -= band[p + d, w - d] * rhs[p + d]
-        rhs[p] = total / band[p, w]
+        rhs[p] /= band[p, w]
+        value = rhs[p]
+        last = min(w, p)
+        left = band[p, w - last : w]
+        above = rhs[p - last : p]
+        for d in range(last):
+            above[d] -= left[d] * value
 
 
 @compiled
@@ -333,12 +370,14 @@ def advance(
     nz, nr = enthalpy.shape
     new = enthalpy.copy()
     t = np.empty((nz, nr))
+    cold, warm = np.empty((nz, nr)), np.empty((nz, nr))
     radial, axial, surface = np.empty((nz, nr)), np.empty((nz, nr)), np.empty(nz)
     band, rhs = np.empty((nz * nr, nr + 1)), np.empty(nz * nr)
     temperatures(mesh, tables, new, t)
     for iteration in range(1, limits[1] + 1):
-        _radial(mesh, tables, t, mixing[0], radial)
-        _axial(mesh, tables, t, mixing[1], axial)
+        _potentials(mesh, tables, t, cold, warm)
+        _radial(mesh, tables, (t, cold, warm), mixing[0], radial)
+        _axial(mesh, tables, (t, cold, warm), mixing[1], axial)
         _surface(mesh, tables, t, outside, surface)
         _assemble((radial, axial, surface), t, outside[1], band, rhs)
         worst = _newton_update(mesh, tables, new, enthalpy, step, band, rhs, t)

@@ -220,7 +220,7 @@ def march(
         before = run.liquid
         while not run.try_step(step):
             step *= 0.4
-            if step < 1e-6:  # noqa: PLR2004
+            if step < 1e-6:
                 raise HeatBalanceError("the freezing model found no step that settles")
         finished = done(run, before, step)
         change = float(np.abs(run.liquid - before).max())
