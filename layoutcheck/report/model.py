@@ -39,11 +39,15 @@ class Measure(Part):
 
 
 class At(Part):
-    """A place: a junction, or a station on a pipe; with its drawn position where there is one."""
+    """A place: a junction, or a station on a pipe; with its drawn position where there is one.
+
+    from_junction: the end of the pipe that its station is measured from.
+    """
 
     junction: str | None = None
     pipe: str | None = None
     station: Measure | None = None
+    from_junction: str | None = None
     element: str | None = None
     point: tuple[float, float] | None = None
 
@@ -92,6 +96,7 @@ class Stretch(Part):
     """A stretch of a pipe where a plug passes every rule; room is its length."""
 
     pipe: str
+    from_junction: str
     start: Measure
     end: Measure
     room: Measure
@@ -101,32 +106,46 @@ class ShutStretch(Part):
     """A stretch of a pipe and the rules that shut a plug out of it."""
 
     pipe: str
+    from_junction: str
     start: Measure
     end: Measure
     rules: tuple[str, ...]
 
 
+class Remaining(Part):
+    """What still does not hold of a plug once it stands at a proposed place."""
+
+    id: str
+    rule: str
+    outcome: Outcome
+    says: str
+    missing: tuple[str, ...]
+
+
 class Move(Part):
     """A proposed place. Never written over the input; judged afresh by every rule.
 
-    station is exact; tape is the reading to mark with a tape, rounded into the clear stretch.
-    remaining: ids of what still does not hold of this plug at that place.
+    station is exact; tape is the reading to mark with a tape, rounded into the clear stretch;
+    both are measured from from_junction. room is the length of the clear stretch.
     """
 
     pipe: str
+    from_junction: str
     station: Measure
     tape: Measure
     travel: Measure
     room: Measure
     point: tuple[float, float] | None = None
-    remaining: tuple[str, ...] = ()
+    remaining: tuple[Remaining, ...] = ()
 
 
 class PlugPart(Part):
     """One plug: where it stands, how it fares, and where it may go.
 
-    clear_by: the least margin over all setbacks it keeps; None where it breaks one.
-    nearest: None where the plug is well placed, or where no place passes.
+    well_placed: the mark lies in a clear stretch. clear_by: the least margin over all setbacks it
+    keeps; None where it breaks one. nearest: None where the plug is well placed, or where no place
+    passes. isolates: whether the clear stretches also cut the work off; where no place of this
+    plug alone can, they keep out what the plug keeps out now.
     """
 
     id: str
@@ -138,6 +157,7 @@ class PlugPart(Part):
     clear_by: Measure | None
     nearest: Move | None
     no_place: bool = Field(description="True where no place on the network passes every rule.")
+    isolates: bool
     clear: tuple[Stretch, ...]
     shut_out: tuple[ShutStretch, ...]
 

@@ -10,6 +10,7 @@ from layoutcheck.document.paths import Positions
 from layoutcheck.locate import Placing, Proposal
 from layoutcheck.network import Trust
 from layoutcheck.network.model import PieceKind
+from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.quantities import (
     UnitSystem,
     show_flow,
@@ -28,6 +29,7 @@ from layoutcheck.report.model import (
     Measure,
     Move,
     PlugPart,
+    Remaining,
     ShutStretch,
     Stretch,
     SubjectPart,
@@ -66,6 +68,16 @@ def finding_id(judgement: Judgement) -> str:
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:12]
 
 
+def _remaining(judgement: Judgement) -> Remaining:
+    return Remaining(
+        id=finding_id(judgement),
+        rule=judgement.rule,
+        outcome=judgement.outcome,
+        says=judgement.says,
+        missing=judgement.missing,
+    )
+
+
 class Writer:
     """Writes the parts of one case's report."""
 
@@ -77,7 +89,6 @@ class Writer:
         self.points = {j.id: j.at for j in case.layout.junctions}
         imperial = case.layout.units is UnitSystem.IMPERIAL
         self.tape_reading = SIXTEENTH if imperial else MILLIMETRE
-        self._placing = set(placing_rules())
 
     def amount(self, amount: Amount) -> Measure:
         """Write an amount."""
@@ -95,7 +106,16 @@ class Writer:
 
     def at_station(self, pipe: str, station: float) -> At:
         """Write a place on a pipe."""
-        return At(pipe=pipe, station=self.length(station), point=self.point(pipe, station))
+        return At(
+            pipe=pipe,
+            station=self.length(station),
+            from_junction=self.from_junction(pipe),
+            point=self.point(pipe, station),
+        )
+
+    def from_junction(self, pipe: str) -> str:
+        """Name the end that stations on a pipe are measured from."""
+        return self.case.network.pipes[pipe].from_
 
     def point(self, pipe: str, station: float) -> tuple[float, float] | None:
         """Give the drawn position of a station."""
@@ -155,15 +175,10 @@ class Writer:
         waiver = max(found, key=lambda w: (w.until, w.by, w.reason))
         return WaivedBy(reason=waiver.reason, by=waiver.by, until=waiver.until)
 
-    def is_placing(self, judgement: Judgement) -> bool:
-        """Tell whether a judgement depends on where a plug stands."""
-        return judgement.rule in self._placing
-
-    def plug(
-        self, plug: PlacedPlug, placing: Placing, own: list[Judgement], *, well_placed: bool
-    ) -> PlugPart:
+    def plug(self, plug: PlacedPlug, placing: Placing, own: list[Judgement]) -> PlugPart:
         """Write one plug, its clear stretches and its nearest place."""
         nearest = placing.nearest
+        well_placed = nearest is not None and nearest.travel <= TOLERANCE
         shown = None if nearest is None or well_placed else self._move(nearest)
         return PlugPart(
             id=plug.id,
@@ -175,9 +190,11 @@ class Writer:
             clear_by=self._clear_by(own),
             nearest=shown,
             no_place=nearest is None,
+            isolates=placing.isolates,
             clear=tuple(
                 Stretch(
                     pipe=c.pipe,
+                    from_junction=self.from_junction(c.pipe),
                     start=self.length(c.start),
                     end=self.length(c.end),
                     room=self.length(c.room),
@@ -187,6 +204,7 @@ class Writer:
             shut_out=tuple(
                 ShutStretch(
                     pipe=s.pipe,
+                    from_junction=self.from_junction(s.pipe),
                     start=self.length(s.start),
                     end=self.length(s.end),
                     rules=s.rules,
@@ -198,12 +216,13 @@ class Writer:
     def _move(self, proposal: Proposal) -> Move:
         return Move(
             pipe=proposal.pipe,
+            from_junction=self.from_junction(proposal.pipe),
             station=self.length(proposal.station),
             tape=self.length(proposal.tape),
             travel=self.length(proposal.travel),
             room=self.length(proposal.room),
             point=self.point(proposal.pipe, proposal.station),
-            remaining=tuple(finding_id(j) for j in proposal.remaining),
+            remaining=tuple(_remaining(j) for j in proposal.remaining),
         )
 
     def _clear_by(self, own: list[Judgement]) -> Measure | None:
