@@ -61,7 +61,22 @@ def reference_faults(data: Mapping[str, Any]) -> list[Fault]:
                 example=_near(value, target),
             )
         )
+    faults.extend(_kept_faults(data, known["outlets"]))
     return faults
+
+
+def _kept_faults(data: Mapping[str, Any], outlets: Counter[str]) -> Iterator[Fault]:
+    """Find outlets to keep in service that the document does not have."""
+    planning = data.get("planning")
+    kept = planning.get("keep_in_service") if isinstance(planning, Mapping) else None
+    for index, value in enumerate(kept if isinstance(kept, list) else ()):
+        if isinstance(value, str) and value not in outlets:
+            yield Fault(
+                pointer=pointer_to("planning", "keep_in_service", index),
+                found=shown(value),
+                problem="names an outlet that the document does not have",
+                example=_near(value, outlets),
+            )
 
 
 def _ids(items: object) -> Counter[str]:

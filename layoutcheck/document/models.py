@@ -476,6 +476,39 @@ class Waiver(Strict):
     until: date
 
 
+Points = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
+
+
+class Weights(Strict):
+    """What the parts of a plan cost, in points; what is left out comes from the pack."""
+
+    plug: Points | None = None
+    plug_inch: Points | None = None
+    off_mark: Points | None = None
+    valve: Points | None = None
+    trusted_valve: Points | None = None
+    outlet_action: Points | None = None
+    outlet_out_of_service: Points | None = None
+    machine: Points | None = None
+    drained: Points | None = Field(None, description="Points for each m3 that drains.")
+    coolant: Points | None = Field(None, description="Points for each kg of coolant.")
+    hour: Points | None = Field(None, description="Points for each hour.")
+
+
+class Planning(Strict):
+    """What a plan must keep to, and what it should weigh. Marked plugs are wishes only."""
+
+    max_plugs: Annotated[int, Field(ge=0, le=100)] | None = None
+    rely_on_unproven_valves: bool = Field(
+        default=True,
+        description="False: no plan may lean on a valve that is yet to be proven tight.",
+    )
+    keep_in_service: tuple[Id, ...] = Field((), description="Outlets that must stay supplied.")
+    jacket: Length | None = None
+    coolant: CoolantName | None = None
+    weights: Weights = Weights()
+
+
 class Layout(Strict):
     """One site: its pipes, how they stand, what will be opened, where it will be frozen."""
 
@@ -495,4 +528,5 @@ class Layout(Strict):
     work: Work | None = None
     plugs: tuple[Plug, ...] = ()
     site: Site = Site()
+    planning: Planning = Planning()
     waivers: tuple[Waiver, ...] = ()

@@ -14,6 +14,8 @@ from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import MEASURING
 from layoutcheck.rules.measuring import BASIS
 from layoutcheck.rules.pack import Figure, Pack, built_in_pack, read_pack
+from layoutcheck.rules.planning import FIGURES as PLANNING_FIGURES
+from layoutcheck.rules.planning import PLANNING
 
 
 @cache
@@ -44,7 +46,7 @@ def _rules_in(module: ModuleType) -> list[Rule]:
 def figures() -> Mapping[str, tuple[Figure, ...]]:
     """Give the figures that can be set in a pack, by rule."""
     own = {name: rule.figures for name, rule in all_rules().items() if rule.figures}
-    return MappingProxyType({MEASURING: (BASIS,), **own})
+    return MappingProxyType({MEASURING: (BASIS,), PLANNING: PLANNING_FIGURES, **own})
 
 
 @cache
