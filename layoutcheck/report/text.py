@@ -1,25 +1,275 @@
-"""The report as plain text for a person on site."""
+"""The report as plain text for a person on site: the verdict first, then what to do."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence, Set
 
 from layoutcheck.document import Fault
-from layoutcheck.report.model import Report
+from layoutcheck.document.faults import shown
+from layoutcheck.report.model import At, Finding, Move, PlugPart, Report, Verdict
+from layoutcheck.report.text_stretches import stretches_lines
+from layoutcheck.report.wrap import some_of, wrapped
+from layoutcheck.rules.outcome import Outcome, Severity
 
-
-def faults_text(given: str, faults: Sequence[Fault]) -> str:
-    """Write why something given can not be used: every fault, its place and a right example."""
-    lines = [f"{given} can not be used: {len(faults)} fault(s)."]
-    for fault in faults:
-        lines += [f"{fault.pointer or '(the whole)'}: {fault.problem}", f"  found {fault.found}"]
-        lines += [f"  right: {fault.example}"]
-    return "\n".join(lines)
+# Findings that ask for something are told in full; the others are listed by name.
+_TOLD = (Outcome.FAULT, Outcome.BROKEN, Outcome.UNDECIDED, Outcome.WAIVED)
+_FIRST_KINDS = ("plug", "plugs", "work", "stock")
+_LONGEST_WAY = 14
 
 
 def report_text(report: Report) -> str:
-    """Write a report as plain text, verdict first."""
-    lines = [report.verdict.upper()]
+    """Write a report as plain text: the same text for the same report."""
+    blocks = [
+        _head(report),
+        *(_plug_lines(plug, report) for plug in report.plugs),
+        *_other_subjects(report),
+        _missing_lines(report),
+        _waived_lines(report),
+        _loosened_lines(report),
+        _flow_lines(report),
+        _drain_lines(report),
+        _listed("TAKEN FOR GRANTED where the sketch says nothing", report.assumptions),
+        *(stretches_lines(plug, report.units) for plug in report.plugs),
+        _listed("CAUTIONS: this work can kill", report.cautions),
+        _foot(report),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+def faults_text(given: str, faults: Sequence[Fault]) -> str:
+    """Write why something given can not be used: every fault, its place and a right example.
+
+    given: what was given, for people ("layout riser.json").
+    """
+    if len(faults) == 1 and not faults[0].pointer:
+        fault = faults[0]
+        again = "" if fault.found == given else f" (found: {fault.found})"
+        return f"{given}: {fault.problem}{again}. Right: {fault.example}"
+    number = f"{len(faults)} faults" if len(faults) > 1 else "1 fault"
+    lines = [f"{given} can not be used: {number}."]
+    for fault in faults:
+        place = shown(fault.pointer, 200) or "(the whole)"
+        lines += ["", place, f"  found: {fault.found}", f"  problem: {fault.problem}"]
+        lines.append(f"  right: {fault.example}")
+    return "\n".join(lines)
+
+
+# --- head and foot --------------------------------------------------------------------------------
+
+
+def _head(report: Report) -> list[str]:
+    lines = wrapped(_verdict(report))
+    lines += wrapped(report.layout.name) + wrapped(report.layout.note)
+    if report.pack.loosened:
+        number = len(report.pack.loosened)
+        text = f"Judged with {number} figure(s) looser than the built-in ones; see LOOSENED."
+        lines += wrapped(text)
+    return lines
+
+
+def _verdict(report: Report) -> str:
+    counts = report.counts
+    tail = f", {counts.waived} waived" if counts.waived else ""
+    match report.verdict:
+        case Verdict.COMPLIANT:
+            return f"COMPLIANT as stated: {counts.holds} outcomes hold, none is broken{tail}."
+        case Verdict.NOT_COMPLIANT:
+            broken = f"{counts.broken} broken, {counts.undecided} undecided, {counts.holds} hold"
+            return f"NOT COMPLIANT: {broken}{tail}. Do not freeze to this sketch."
+        case Verdict.UNDECIDED:
+            return (
+                f"UNDECIDED: nothing is broken, {counts.undecided} undecided, "
+                f"{counts.holds} hold{tail}. Do not freeze until what is missing is settled."
+            )
+        case Verdict.FAULT:
+            return (
+                f"FAULT inside layoutcheck: {counts.fault} rule(s) gave no answer. "
+                "Nothing below may be relied on."
+            )
+
+
+def _foot(report: Report) -> list[str]:
+    on = f"; judged on {report.judged_on.isoformat()}" if report.judged_on else ""
+    pack = f"Figures: {report.pack.name}, {report.pack.digest[:19]}; distances {report.basis}."
+    made = f"layoutcheck {report.version}; layout {report.layout.digest[:19]}{on}."
+    return [*wrapped(report.deference), *wrapped(pack), *wrapped(made)]
+
+
+# --- subjects -------------------------------------------------------------------------------------
+
+
+def _plug_lines(plug: PlugPart, report: Report) -> list[str]:
+    title = (
+        f"PLUG {plug.id}: {_place(plug.at)}. Jacket {plug.jacket.shown}, {plug.size}, "
+        f"{plug.coolant}."
+    )
+    own = [f for f in report.findings if f.subject.kind == "plug" and f.subject.id == plug.id]
+    lines = wrapped(title, indent="  ", first="")
+    lines += _told(own, may_move=plug.nearest is not None)
+    lines += _where_to_go(plug, known={f.id for f in own})
+    return lines + _quiet(own)
+
+
+def _where_to_go(plug: PlugPart, *, known: Set[str]) -> list[str]:
+    if plug.nearest is not None:
+        return _move_lines(plug.nearest, known)
+    if plug.no_place:
+        text = "NO PLACE on these pipes passes every rule; what shuts them out is listed below."
+        return wrapped(text, indent="    ", first="  ")
+    if plug.well_placed and plug.clear_by is not None:
+        return wrapped(f"Well placed: clear by {plug.clear_by.shown}.", indent="    ", first="  ")
+    return ["  Well placed."] if plug.well_placed else []
+
+
+def _move_lines(move: Move, known: Set[str]) -> list[str]:
+    """Say where a plug goes. known: ids of the findings already told above."""
+    if move.travel.value == 0.0:
+        text = f"STAYS where it is marked; its clear stretch is {move.room.shown} long."
+    else:
+        text = (
+            f"GO TO {move.pipe}: tape {move.tape.shown} from {move.from_junction} to the jacket's "
+            f"centre. That is {move.travel.shown} along the pipe from the mark, in a clear stretch "
+            f"{move.room.shown} long."
+        )
+    lines = wrapped(text, indent="    ", first="  ")
+    above = [left.rule for left in move.remaining if left.id in known]
+    if above:
+        lines += wrapped(f"Still open there, as above: {', '.join(above)}.", indent="    ")
+    for left in move.remaining:
+        if left.id in known:
+            continue
+        told = f"There still {left.outcome}: {left.rule}: {left.says}"
+        lines += wrapped(told, indent="      ", first="    ")
+    if not move.remaining and move.travel.value:
+        lines += wrapped(
+            "There it passes every rule. Check again with the plug moved.", indent="    "
+        )
+    return lines
+
+
+def _other_subjects(report: Report) -> list[list[str]]:
+    subjects = {(f.subject.kind, f.subject.id) for f in report.findings}
+    subjects -= {("plug", plug.id) for plug in report.plugs}
+    blocks = []
+    for kind, name in sorted(subjects, key=_subject_order):
+        own = [f for f in report.findings if (f.subject.kind, f.subject.id) == (kind, name)]
+        lines = wrapped(f"{kind.upper()} {name}", indent="  ", first="")
+        blocks.append(lines + _told(own, may_move=False) + _quiet(own))
+    return blocks
+
+
+def _subject_order(subject: tuple[str, str]) -> tuple[int, str, str]:
+    kind, name = subject
+    known = _FIRST_KINDS.index(kind) if kind in _FIRST_KINDS else len(_FIRST_KINDS)
+    return known, kind, name
+
+
+# --- findings -------------------------------------------------------------------------------------
+
+
+def _told(findings: Iterable[Finding], *, may_move: bool) -> list[str]:
+    lines: list[str] = []
+    ranked = [f for f in findings if f.outcome in _TOLD]
+    for finding in sorted(ranked, key=lambda f: (_TOLD.index(f.outcome), f.rule)):
+        grade = "" if finding.severity is Severity.VIOLATION else f" ({finding.severity})"
+        lines.append(f"  {finding.outcome.upper()} {finding.rule}{grade}")
+        lines += wrapped(finding.says, indent="    ")
+        lines += _way_lines(finding)
+        if finding.missing:
+            lines += wrapped(f"Missing: {'; '.join(finding.missing)}.", indent="    ")
+        # Where the place to go to follows, being told to move says nothing more.
+        told_below = may_move and finding.todo.startswith("Move ")
+        if finding.todo and not told_below and finding.outcome is not Outcome.WAIVED:
+            lines += wrapped(f"Next: {finding.todo}", indent="    ")
+    return lines
+
+
+def _quiet(findings: Iterable[Finding]) -> list[str]:
+    lines: list[str] = []
+    rows = list(findings)
+    for outcome, words in ((Outcome.HOLDS, "Holds"), (Outcome.DOES_NOT_APPLY, "Does not apply")):
+        names = sorted(f.rule for f in rows if f.outcome is outcome)
+        if names:
+            lines += wrapped(f"{words}: {', '.join(names)}.", indent="    ", first="  ")
+    return lines
+
+
+def _way_lines(finding: Finding) -> list[str]:
+    names = [finding.subject.id] if finding.subject.kind == "plug" else []
+    for at in finding.way:
+        name = at.junction or at.element
+        if name is not None and (not names or names[-1] != name):
+            names.append(name)
+    if len(names) < 2 or ", ".join(names) in finding.says:
+        return []
+    if len(names) > _LONGEST_WAY:
+        half = _LONGEST_WAY // 2
+        names = [*names[:half], f"... {len(names) - 2 * half} more ...", *names[-half:]]
+    return wrapped(f"Way: {' -> '.join(names)}", indent="      ", first="    ")
+
+
+def _place(at: At) -> str:
+    if at.pipe is None or at.station is None:
+        return at.junction or at.element or "place not known"
+    return f"{at.pipe}, {at.station.shown} from {at.from_junction}"
+
+
+# --- the whole ------------------------------------------------------------------------------------
+
+
+def _missing_lines(report: Report) -> list[str]:
+    wanted: dict[str, list[str]] = {}
     for finding in report.findings:
-        lines.append(f"{finding.subject.id} {finding.rule} {finding.outcome}: {finding.says}")
-    return "\n".join([*lines, report.deference]) + "\n"
+        if finding.outcome is Outcome.UNDECIDED:
+            for item in finding.missing or (finding.says,):
+                wanted.setdefault(item, []).append(f"{finding.rule} of {finding.subject.id}")
+    rows = [f"{item} (for {some_of(uses, 4)})" for item, uses in sorted(wanted.items())]
+    return _listed("TO SETTLE: state or prove, then check again", rows)
+
+
+def _waived_lines(report: Report) -> list[str]:
+    rows = [
+        f"{f.rule} of {f.subject.id}: by {f.waiver.by} until {f.waiver.until.isoformat()}: "
+        f"{f.waiver.reason}"
+        for f in report.findings
+        if f.waiver is not None
+    ]
+    return _listed("WAIVED: broken or undecided, and taken on by a person", rows)
+
+
+def _loosened_lines(report: Report) -> list[str]:
+    rows = [
+        f"{x.rule}, {x.figure}: {x.set_to}, where {x.built_in} is built in"
+        for x in report.pack.loosened
+    ]
+    return _listed(f"LOOSENED by the pack {report.pack.name}", rows)
+
+
+def _flow_lines(report: Report) -> list[str]:
+    rows = [
+        f"{some_of(part.pipes, 12)}: {part.why or 'no single reason'}"
+        + ("" if part.certain else " (not certain)")
+        for part in report.flowing
+    ]
+    return _listed("MAY FLOW while freezing", rows)
+
+
+def _drain_lines(report: Report) -> list[str]:
+    if report.drain is None:
+        return []
+    if report.drain.volume is None:
+        missing = some_of(report.drain.missing, 12)
+        return wrapped(
+            f"DRAINS at the work once it is opened: not known; missing: {missing}.",
+            indent="  ",
+            first="",
+        )
+    text = f"DRAINS at the work once it is opened: {report.drain.volume.shown}."
+    return wrapped(text, indent="  ", first="")
+
+
+def _listed(title: str, rows: Sequence[str]) -> list[str]:
+    lines = [title] if rows else []
+    for row in rows:
+        lines += wrapped(row, indent="    ", first="  - ")
+    return lines

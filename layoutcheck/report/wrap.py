@@ -1,0 +1,40 @@
+"""Wrap sentences for a sheet of plain text, without parting a number from its unit."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Sequence
+
+WIDTH = 92
+
+_GLUE = "\u00a0"
+_UNITS = "ft|in|m|mm|s|h|min|psi|kPa|degF|degC|lb|kg|US|gal|L|ft3|m3|cfm|gpm|per hour|%"
+# Spaces at which a line must not be broken: in "6 1/2 in", "2.4 m" and "licensed practice".
+_FIRM = re.compile(
+    rf"(?<=\d) (?=(?:{_UNITS})(?![\w])|\d+/\d)"
+    r"|(?<=\d ft) (?=\d)|(?<=licensed) (?=practice)"
+)
+
+
+def wrapped(text: str, *, indent: str = "", first: str | None = None) -> list[str]:
+    """Break a text into lines of at most WIDTH characters, where its words allow that.
+
+    indent: what every line begins with. first: what the first line begins with instead.
+    """
+    lines = textwrap.wrap(
+        _FIRM.sub(_GLUE, text),
+        WIDTH,
+        initial_indent=indent if first is None else first,
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [line.replace(_GLUE, " ") for line in lines]
+
+
+def some_of(names: Sequence[str], most: int) -> str:
+    """List names, and say how many more there are."""
+    if len(names) <= most:
+        return ", ".join(names)
+    return f"{', '.join(names[:most])} and {len(names) - most} more"
