@@ -7,7 +7,7 @@ import contextlib
 import ipaddress
 import socket
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from pydantic import ValidationError
 
@@ -69,7 +69,7 @@ def _run(asked: argparse.Namespace) -> int:
     try:
         settings = Settings(**given)
     except ValidationError as error:
-        raise RefusedError("; ".join(_setting_faults(error))) from None
+        raise RefusedError("; ".join(_setting_faults(error, given))) from None
     bound = bind(settings.host, settings.port, open_to_network=asked.open_to_network)
     config = uvicorn.Config(
         create_app(settings),
@@ -86,11 +86,14 @@ def _run(asked: argparse.Namespace) -> int:
     return _DONE
 
 
-def _setting_faults(error: ValidationError) -> list[str]:
-    return [
-        f"{'.'.join(str(part) for part in item['loc'])} is {item['input']!r}: {item['msg']}"
-        for item in error.errors()
-    ]
+def _setting_faults(error: ValidationError, given: Mapping[str, object]) -> list[str]:
+    """Say which option or variable is unsound, and why."""
+    faults = []
+    for item in error.errors():
+        name = str(item["loc"][0])
+        where = f"--{name}" if name in given else f"LAYOUTCHECK_{name.upper()}"
+        faults.append(f"{where} is {item['input']!r}: {item['msg']}")
+    return faults
 
 
 def bind(host: str, port: int, *, open_to_network: bool) -> socket.socket:
