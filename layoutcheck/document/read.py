@@ -88,8 +88,11 @@ def read_text(text: str | bytes, *, suffix: str = ".json") -> object:
     try:
         plain = text.decode("utf-8-sig") if isinstance(text, bytes) else text
         if suffix.lower() in {".yaml", ".yml"}:
-            return yaml.load(plain, Loader=_StrictYaml)
-        return json.loads(plain, object_pairs_hook=_unique, parse_constant=_no_constant)
+            data = yaml.load(plain, Loader=_StrictYaml)
+        else:
+            data = json.loads(plain, object_pairs_hook=_unique, parse_constant=_no_constant)
+        _refuse_half_characters(plain, data)
+        return data
     except UnicodeDecodeError as error:
         raise _unreadable(f"is not UTF-8 text (byte {error.start})") from None
     except json.JSONDecodeError as error:
@@ -101,6 +104,16 @@ def read_text(text: str | bytes, *, suffix: str = ".json") -> object:
         raise _unreadable("is nested too deeply") from None
     except ValueError as error:
         raise _unreadable(str(error)) from None
+
+
+def _refuse_half_characters(text: str, data: object) -> None:
+    """Refuse a lone half of a surrogate pair: it can not be written out again as UTF-8."""
+    if "\\ud" not in text.lower():  # only such an escape can make one
+        return
+    try:
+        json.dumps(data, ensure_ascii=False, default=str).encode()
+    except UnicodeEncodeError:
+        raise ValueError("holds half of a character (a lone surrogate)") from None
 
 
 def _first_line(error: Exception) -> str:
