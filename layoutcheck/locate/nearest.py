@@ -74,12 +74,17 @@ class Proposal:
 
 @dataclass(frozen=True)
 class Placing:
-    """All that is known of where one plug may stand."""
+    """All that is known of where one plug may stand.
+
+    isolates: whether the places given also cut the work off; where no place of this plug alone can
+    do that, they keep out what the plug keeps out now.
+    """
 
     plug: str
     clear: tuple[ClearStretch, ...]
     shut_out: tuple[ShutOut, ...]
     nearest: Proposal | None
+    isolates: bool
 
 
 def place_plug(case: Case, plug: PlacedPlug, *, reading: float) -> Placing:
@@ -88,37 +93,56 @@ def place_plug(case: Case, plug: PlacedPlug, *, reading: float) -> Placing:
     reading: the tape's step (m): a sixteenth of an inch, or a millimetre. The other plugs stay
     where they are. A mark that already passes is its own nearest place, at travel 0.
     """
-    deciding = _deciding(case, plug)
+    deciding, isolates = _deciding(case, plug)
     allowed = {name: rule.allows(case, plug) for name, rule in placing_rules().items()}
     clear = Stretches.everywhere(case.network.length).only(deciding)
     for stretches in allowed.values():
         clear = clear.meet(stretches)
+    clear = _settled(case, plug, clear)
     best = _nearest(case, plug, clear)
     return Placing(
         plug=plug.id,
         clear=_clear_list(case, clear),
         shut_out=_shut_list(case, deciding, allowed),
         nearest=None if best is None else _propose(case, plug, best, clear, reading),
+        isolates=isolates,
     )
 
 
-def _deciding(case: Case, plug: PlacedPlug) -> np.ndarray:
+def _settled(case: Case, plug: PlacedPlug, clear: Stretches) -> Stretches:
+    """Leave out the pieces on which a rule that depends on more than distance does not hold.
+
+    Such a rule (does the pipe close at all?) depends on the piece, not on the station.
+    """
+    kept = np.zeros(len(case.network.pieces), dtype=bool)
+    for piece in clear.pieces():
+        low, high = clear.of(piece)[0]
+        moved = case.moved(plug, Spot(piece, (low + high) / 2))
+        rules = placing_rules().values()
+        kept[piece] = all(rule.settles(moved, moved.plug(plug.id)) for rule in rules)
+    return clear.only(kept)
+
+
+def _deciding(case: Case, plug: PlacedPlug) -> tuple[np.ndarray, bool]:
     """Find the pieces on which this plug, with the others, would isolate the work.
 
     Where the set as marked needs no unproven valve, no place that would need one is offered.
+    Where no place of this plug alone can isolate the work, those are given on which it keeps out
+    all that it keeps out where it is marked; the second value is then False.
     """
     everything: np.ndarray = case.pipes_of_pieces
     if not case.network.work:
-        return everything
+        return everything, True
     others = sorted({p.spot.piece for p in case.others(plug)})
     proven = case.worlds.working(Trust.PROVEN)
     work = sorted({n for place in case.network.work for n in place.nodes})
     now_proven = not ways_in(proven, [*others, plug.spot.piece], work)
     world = proven if now_proven else case.worlds.working(Trust.STATED)
     found = deciding_pieces(world, others)
-    # A place on the far side of the work's own isolated part, or in the same piece as another
-    # plug, still cuts the same piece; the spacing rule decides there.
-    return found
+    if found.any():
+        return found, True
+    open_now = {w.source for w in ways_in(world, [*others, plug.spot.piece], work)}
+    return deciding_pieces(world, others, besides=open_now), False
 
 
 def _nearest(case: Case, plug: PlacedPlug, clear: Stretches) -> tuple[float, Spot, Interval] | None:

@@ -67,6 +67,10 @@ class _Builder:
         default_factory=lambda: defaultdict(list)
     )
     work_ends: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
+    # pipe -> (start, end, piece) of each valve's or pump's body on it, in stations
+    bodies: dict[str, list[tuple[float, float, int]]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
 
     def node(self, place: Place, elevation: float) -> int:
         self.places.append(place)
@@ -153,6 +157,10 @@ def _split_junction(
     if len(ends) > 1:
         builder.ends[ends[1]] = (node, min(half, builder.lengths[ends[1][0]]))
     kind = PieceKind.VALVE if isinstance(item, Valve) else PieceKind.PUMP
+    for pipe, end in ends:
+        length = builder.lengths[pipe]
+        span = (0.0, half) if end == 0 else (length - half, length)
+        builder.bodies[pipe].append((*span, len(builder.pieces)))
     builder.piece(kind, item.id, other, node, length=2 * half)
 
 
@@ -252,6 +260,7 @@ def _cut(builder: _Builder, pipe: Pipe, events: list[_Event]) -> None:
             end = max(event.end, station)
             place = Place(pipe=pipe.id, station=end, element=event.element)
             new = builder.node(place, profile.at(end))
+            builder.bodies[pipe.id].append((station, end, len(builder.pieces)))
             builder.piece(event.kind, event.element, here, new, length=end - station)
             here, station = new, end
             continue
@@ -420,15 +429,7 @@ def _work_place(builder: _Builder, item: WorkItem) -> WorkPlace:
     if item.junction is not None:
         return WorkPlace(item.label, tuple(builder.junction_nodes[item.junction]), frozenset())
     if item.pipe is not None:
-        start, end = item.start or 0.0, item.end or 0.0
-        inside = [
-            builder.pieces[i]
-            for i in builder.pieces_of[item.pipe]
-            if builder.pieces[i].start >= start - SAME_STATION
-            and builder.pieces[i].end <= end + SAME_STATION
-        ]
-        nodes = {n for p in inside for n in (p.u, p.v)} or {_node_at(builder, item.pipe, start)}
-        return WorkPlace(item.label, tuple(sorted(nodes)), frozenset(p.index for p in inside))
+        return _opened_stretch(builder, item.label, item.pipe, item.start or 0.0, item.end or 0.0)
     kind = PieceKind.VALVE if item.valve is not None else PieceKind.PUMP
     element = item.valve or item.pump or ""
     nodes = set(builder.element_nodes[kind.name, element])
@@ -436,8 +437,30 @@ def _work_place(builder: _Builder, item: WorkItem) -> WorkPlace:
     return WorkPlace(item.label, tuple(sorted(nodes)), body)
 
 
-def _node_at(builder: _Builder, pipe: str, station: float) -> int:
-    """Give the node nearest to a station: a cut of no length has one node and no piece."""
+def _opened_stretch(
+    builder: _Builder, label: str, pipe: str, start: float, end: float
+) -> WorkPlace:
+    """Open a stretch of a pipe, with every valve or pump whose body it reaches into.
+
+    A body that is cut into is no barrier any more. One that the stretch only comes up to is.
+    """
+    inside = [
+        builder.pieces[i]
+        for i in builder.pieces_of[pipe]
+        if builder.pieces[i].start >= start - SAME_STATION
+        and builder.pieces[i].end <= end + SAME_STATION
+    ]
+    for low, high, index in builder.bodies[pipe]:
+        cut_into = start < high - SAME_STATION and low < end - SAME_STATION
+        at_point = max(high, end) - min(low, start) <= SAME_STATION
+        if cut_into or at_point:
+            inside.append(builder.pieces[index])
+    nodes = {n for p in inside for n in (p.u, p.v)} or _nodes_at(builder, pipe, start)
+    return WorkPlace(label, tuple(sorted(nodes)), frozenset(p.index for p in inside))
+
+
+def _nodes_at(builder: _Builder, pipe: str, station: float) -> set[int]:
+    """Give the nodes nearest to a station: a cut of no length has nodes and no piece."""
     ends = [
         (abs(at - station), node)
         for i in builder.pieces_of[pipe]
@@ -446,7 +469,8 @@ def _node_at(builder: _Builder, pipe: str, station: float) -> int:
             (builder.pieces[i].end, builder.pieces[i].v),
         )
     ]
-    return min(ends)[1]
+    nearest = min(ends)[0]
+    return {node for gap, node in ends if gap <= nearest + SAME_STATION}
 
 
 def _dimensions(layout: Layout) -> dict[str, PipeDimensions]:

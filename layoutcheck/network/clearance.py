@@ -105,7 +105,9 @@ def _inside(
     item = network.pieces[piece]
     line = _line(network, piece, path, 0.0, item.length)
     if line.length == 0.0:
-        return [(0.0, item.length)] if shapely.intersects(zone, shapely.Point(line.coords[0])) else []
+        return (
+            [(0.0, item.length)] if shapely.intersects(zone, shapely.Point(line.coords[0])) else []
+        )
     parts = shapely.get_parts(shapely.intersection(line, zone))
     spans = []
     for part in parts:

@@ -116,8 +116,12 @@ def reached(world: World, plugged: Collection[int], nodes: Collection[int]) -> n
     return inside
 
 
-def deciding_pieces(world: World, plugged: Collection[int]) -> np.ndarray:
+def deciding_pieces(
+    world: World, plugged: Collection[int], *, besides: Collection[str] = ()
+) -> np.ndarray:
     """Find the pieces of pipe that, plugged as well, cut the work off (a boolean array).
+
+    besides: names of threats that this plug need not keep out, since others must.
 
     With the given plugs alone the work is cut off or it is not. If it is, every piece of pipe
     will do. If not, a further plug cuts the work off exactly when its piece is a bridge between
@@ -131,7 +135,7 @@ def deciding_pieces(world: World, plugged: Collection[int]) -> np.ndarray:
     work = sorted({n for place in network.work for n in place.nodes})
     threats = Threats.of(world).nodes
     inside = reached(world, plugged, work)
-    live = [n for n in threats if inside[n]]
+    live = [n for n in threats if inside[n] and threats[n] not in besides]
     if not live:
         return pipes
     if set(live) & set(work):

@@ -100,7 +100,7 @@ class World:
             found[node] += [f"tank {n}" for n in names if not gear[n].is_locked(self.moment)]
         taps = {o.id: o for o in self.network.layout.outlets}
         for node, names in self.network.outlets.items():
-            may = [n for n in names if taps[n].at(self.moment) is not OutletState.LOCKED_OFF]
+            may = [n for n in names if taps[n].at(self.moment) not in _SHUT]
             found[node] += [f"outlet {n}" for n in may]
         return {node: tuple(names) for node, names in found.items() if names}
 
@@ -246,6 +246,9 @@ class World:
         matrix = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
         labels: np.ndarray = connected_components(matrix, directed=False)[1]
         return labels
+
+
+_SHUT = {OutletState.LOCKED_OFF, OutletState.BLEED}
 
 
 def _is_way_in(name: str) -> bool:

@@ -30,9 +30,6 @@ from layoutcheck.rules.outcome import Judgement, Outcome
 from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.registry import default_pack
 
-# Outcomes that make a plug worth moving.
-_UNWELL = {Outcome.BROKEN, Outcome.UNDECIDED}
-
 
 def check_document(data: object, *, pack: Pack | None = None, on: date | None = None) -> Report:
     """Check a parsed document (JSON or YAML data). Raises LayoutFaults for unusable input."""
@@ -105,7 +102,6 @@ def _counts(findings: tuple[Finding, ...]) -> Counts:
 
 
 def _plugs(case: Case, writer: Writer, judgements: list[Judgement]) -> tuple[PlugPart, ...]:
-    cut_off = not any(j.rule == "isolation" and j.outcome is Outcome.BROKEN for j in judgements)
     parts = []
     for plug in case.plugs:
         own = [
@@ -115,8 +111,7 @@ def _plugs(case: Case, writer: Writer, judgements: list[Judgement]) -> tuple[Plu
             or f"plug {plug.id}" in j.concerns
         ]
         placing = place_plug(case, plug, reading=writer.tape_reading)
-        well = cut_off and not any(writer.is_placing(j) and j.outcome in _UNWELL for j in own)
-        parts.append(writer.plug(plug, placing, own, well_placed=well))
+        parts.append(writer.plug(plug, placing, own))
     return tuple(parts)
 
 

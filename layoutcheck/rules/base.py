@@ -64,6 +64,14 @@ class PlacingRule(Rule):
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Give every place where the plug's centre would surely hold by this rule."""
 
+    def settles(self, case: Case, plug: PlacedPlug) -> bool:
+        """Tell whether what is slow to find out, and the same all along a piece, holds too.
+
+        Asked only where all distances allow the plug. Most rules have nothing to add.
+        """
+        del case, plug
+        return True
+
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each plug."""
         for plug in case.plugs:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TypeVar, cast
 
 import numpy as np
 
@@ -13,6 +15,8 @@ from layoutcheck.network import Field, Metric, Network, Spot, Trust, World, buil
 from layoutcheck.network.model import PieceKind
 from layoutcheck.quantities import PipeDimensions, show_length, show_length_pair
 from layoutcheck.rules.pack import Pack
+
+T = TypeVar("T")
 
 # The figures that belong to no single rule are kept in a pack under this name.
 MEASURING = "measuring"
@@ -125,6 +129,13 @@ class Worlds:
         self.network = network
         self._made: dict[tuple[Moment, Trust], World] = {}
         self._fields: dict[object, Field] = {}
+        self._kept: dict[str, object] = {}
+
+    def once(self, name: str, make: Callable[[], T]) -> T:
+        """Give something that depends on the network alone, made at the first call."""
+        if name not in self._kept:
+            self._kept[name] = make()
+        return cast("T", self._kept[name])
 
     def at(self, moment: Moment, trust: Trust) -> World:
         """Give the network at a moment, read with a degree of trust."""

@@ -62,5 +62,5 @@ def _state(outlet: Outlet) -> OutletState:
 def _all_shut(outlets: dict[str, Outlet], ids: tuple[str, ...], trust: Trust) -> bool:
     states = {_state(outlets[i]) for i in ids}
     if trust is Trust.BEST:
-        return states == {OutletState.LOCKED_OFF}
+        return states <= {OutletState.LOCKED_OFF, OutletState.BLEED}
     return OutletState.KEPT_OPEN not in states

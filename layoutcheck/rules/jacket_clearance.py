@@ -96,10 +96,18 @@ class JacketClearance(PlacingRule):
         """Allow what keeps the whole jacket out of crowded stretches."""
         required = case.pack.number(self.name, "free_space")
         known = np.array([self._known(case, i, required) for i in range(len(case.network.pieces))])
+        if self._says_nothing(case):
+            # What is said of no pipe at all can not steer a plug; the finding stays undecided.
+            known[:] = True
         whole = Stretches.everywhere(case.network.length).only(known)
         if not _measurable(case):
             return whole
         return whole.meet(_away(case, crowded_stretches(case.network, required), plug.jacket / 2))
+
+    def _says_nothing(self, case: Case) -> bool:
+        if _measurable(case) and _drawn(case):
+            return False
+        return all(stated_space(case, p) is None for p in case.network.pipes)
 
     def _known(self, case: Case, piece: int, required: float) -> bool:
         if not case.pipes_of_pieces[piece]:
@@ -108,6 +116,10 @@ class JacketClearance(PlacingRule):
         if stated is not None:
             return stated >= required - TOLERANCE
         return _measurable(case) and _is_drawn(case, piece)
+
+
+def _drawn(case: Case) -> bool:
+    return any(_is_drawn(case, int(i)) for i in np.flatnonzero(case.pipes_of_pieces))
 
 
 def stated_space(case: Case, pipe_id: str) -> float | None:

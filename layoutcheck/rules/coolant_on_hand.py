@@ -1,0 +1,83 @@
+"""coolant-on-hand: freeze, hold and reserve against the cylinders on site."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from layoutcheck.document.models import CoolantName, Stock
+from layoutcheck.physics.coolant import Coolant, CylinderStateError, Supply
+from layoutcheck.quantities.shown import show_mass_pair
+from layoutcheck.rules.base import Rule
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.estimates import coolant_plans, stock_of
+from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject
+
+
+class CoolantOnHand(Rule):
+    """What is on site covers the freeze, the hold for the whole work, and a reserve.
+
+    Reason: A plug that is no longer fed lets go with the line open.
+    Figure: The high end of freeze, hold and a quarter in reserve, or the schedule's own mass if
+        that is more, against the usable part of the cylinders on site.
+    Source: Calculated by heat balance; handling shares and the reserve are own choices. Usable
+        part of a CO2 cylinder: CoolProp and the filling density of 49 CFR 173.304a (read on
+        mirrors of the code). The conductance of the jacket is fitted to common practice, no
+        published source.
+    Does not apply: To a coolant that no plug uses.
+    Undecided: Where no stock, no storage temperature, no work duration or no freezing time is
+        known.
+    Does not see: Cylinders that are not full, and coolant spilled.
+    """
+
+    name = "coolant-on-hand"
+    reason = "A plug that is no longer fed lets go with the line open."
+    source = "calculated; see layoutcheck.physics.coolant"
+
+    def judge(self, case: Case) -> Iterator[Judgement]:
+        """Judge each coolant that a plug uses."""
+        plans = coolant_plans(case) if case.plugs else {}
+        for coolant in CoolantName:
+            users = [p.id for p in case.plugs if p.coolant is coolant]
+            if users:
+                masses = [plans[p].mass for p in users]
+                missing = [m for p in users for m in plans[p].missing]
+                yield self._judge_coolant(case, coolant, math.fsum(masses), missing)
+
+    def _judge_coolant(
+        self, case: Case, coolant: CoolantName, needed: float, missing: list[str]
+    ) -> Judgement:
+        subject = Subject("stock", coolant.value)
+        stock = stock_of(case, coolant)
+        if not stock:
+            missing = [*missing, f"the {coolant} on hand"]
+        if missing or not math.isfinite(needed):
+            return self.says(
+                subject,
+                Outcome.UNDECIDED,
+                "not known",
+                "Whether the coolant lasts is not known.",
+                missing=tuple(dict.fromkeys(missing)),
+                todo="State what is missing.",
+            )
+        usable = math.fsum(_usable(s) for s in stock)
+        have, want = show_mass_pair(usable, needed, case.layout.units)
+        short = usable < needed
+        return self.says(
+            subject,
+            Outcome.BROKEN if short else Outcome.HOLDS,
+            "too little" if short else "enough",
+            f"{have} usable on site; {want} is what freeze, hold and reserve may take.",
+            measured=Amount(usable, Dimension.MASS),
+            required=Amount(needed, Dimension.MASS),
+            todo="Bring more cylinders before the first is opened." if short else "",
+        )
+
+
+def _usable(stock: Stock) -> float:
+    """Give the mass (kg) of liquid that a stock gives."""
+    supply = Supply(Coolant(stock.coolant.value), stock.mass_each, stock.storage_temperature)
+    try:
+        return stock.cylinders * supply.usable_per_cylinder
+    except CylinderStateError:
+        return 0.0

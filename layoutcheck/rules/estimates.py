@@ -1,0 +1,212 @@
+"""What the physics says of a plug in a case: its freeze, its coolant, its schedule, its clock."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+from layoutcheck.document.models import CoolantName, Stock
+from layoutcheck.network import Spot
+from layoutcheck.physics.coolant import (
+    CYLINDER_MASS,
+    Coolant,
+    CoolantNeed,
+    CylinderStateError,
+    Jacket,
+    Supply,
+    coolant_needed,
+)
+from layoutcheck.physics.ice.answer_types import FreezeAnswer, FreezeOutcome
+from layoutcheck.physics.ice.closure import Orientation
+from layoutcheck.physics.ice.inputs import (
+    DEFAULT_SOLID_DIAMETERS,
+    SOLID_LENGTH_SPREAD,
+    FreezeInputError,
+    FreezeInputs,
+)
+from layoutcheck.physics.schedule import Schedule, StepKind, make_schedule
+from layoutcheck.physics.strength import plug_length_needed
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.heads import heads_of
+
+# Needed lengths are rounded up to this step (m), so that plugs that differ by a hair share one run
+# of the model. A longer length takes longer: the safe side.
+_LENGTH_STEP = 0.01
+
+# A pipe that rises by more than this share of its length is taken as vertical. In between the two
+# the model's convection for a vertical pipe is the stronger one, so that is the safe side.
+_VERTICAL_SHARE = 0.2
+
+# Room temperature where none is stated, K (68 degF); an assumption that the report names.
+ROOM_TEMPERATURE = 293.15
+
+HOLDING = "holding-pressure"
+
+
+@dataclass(frozen=True)
+class Freeze:
+    """A plug's freeze: the model's answer, or what is missing for one.
+
+    needed: solid length (m) asked for; None where no length of ice would hold the head.
+    """
+
+    answer: FreezeAnswer | None
+    needed: float | None
+    missing: tuple[str, ...] = ()
+
+    @property
+    def closes(self) -> bool:
+        """Tell whether the pipe surely closes over the needed length."""
+        return self.answer is not None and self.answer.outcome is FreezeOutcome.CLOSES
+
+
+def freeze_of(case: Case, plug: PlacedPlug) -> Freeze:
+    """Give the freeze of a plug, for the solid length that its head needs."""
+    dimensions = case.dimensions_of(plug)
+    head = heads_of(case).at(plug.spot)
+    missing = list(head.missing)
+    start = case.pipe_of(plug).water_temperature or case.layout.site.water_temperature
+    if start is None:
+        missing.append(f"water temperature at plug {plug.id}")
+    if missing or head.pressure is None or start is None:
+        return Freeze(None, None, tuple(missing))
+    by_head = plug_length_needed(
+        bore=dimensions.inside_diameter,
+        pressure=head.pressure,
+        factor=case.pack.number(HOLDING, "factor"),
+    )
+    if by_head is None:
+        return Freeze(None, None, ())
+    least = DEFAULT_SOLID_DIAMETERS * dimensions.outside_diameter
+    # The low end of the plug's length must still hold, so a little more is asked for.
+    needed = max(least, by_head / (1.0 - SOLID_LENGTH_SPREAD))
+    needed = math.ceil(needed / _LENGTH_STEP - 1e-9) * _LENGTH_STEP
+    return Freeze(_run(case, plug, needed, start), needed)
+
+
+def _run(case: Case, plug: PlacedPlug, needed: float, start: float) -> FreezeAnswer | None:
+    dimensions = case.dimensions_of(plug)
+    stated = case.layout.site.air_temperature
+    air = ROOM_TEMPERATURE if stated is None else stated
+    try:
+        inputs = FreezeInputs(
+            outside_diameter=dimensions.outside_diameter,
+            wall=dimensions.wall,
+            material=case.pipe_of(plug).material,
+            coolant=Coolant(plug.coolant.value),
+            jacket_length=plug.jacket,
+            start_temperature=start,
+            orientation=orientation_of(case, plug.spot),
+            needed_solid_length=needed,
+            ambient_temperature=air,
+        )
+    except FreezeInputError:
+        return None
+    return _answer(inputs)
+
+
+@lru_cache(maxsize=1024)
+def _answer(inputs: FreezeInputs) -> FreezeAnswer:
+    # The compiled solver takes half a second to load: only a case that needs it pays for it.
+    from layoutcheck.physics.ice.model import freeze_answer  # noqa: PLC0415
+
+    return freeze_answer(inputs)
+
+
+def orientation_of(case: Case, spot: Spot) -> Orientation:
+    """Tell how the pipe lies at a spot; unknown heights count as vertical, the safe side."""
+    piece = case.network.pieces[spot.piece]
+    rise = abs(float(case.network.elevation[piece.v] - case.network.elevation[piece.u]))
+    level = piece.length > 0.0 and rise <= _VERTICAL_SHARE * piece.length
+    return Orientation.HORIZONTAL if level else Orientation.VERTICAL
+
+
+@dataclass(frozen=True)
+class CoolantPlan:
+    """A plug's coolant and schedule, or what is missing for them.
+
+    due: s from the first injection until the plug is due. hold: s from then to the work's end.
+    """
+
+    need: CoolantNeed | None
+    schedule: Schedule | None
+    due: float = math.inf
+    hold: float = math.inf
+    missing: tuple[str, ...] = ()
+
+    @property
+    def mass(self) -> float:
+        """Coolant to have on hand (kg): the high need or the schedule, whichever is more."""
+        if self.need is None or self.schedule is None:
+            return math.inf
+        return max(self.need.total.high, self.schedule.mass)
+
+
+def coolant_plans(case: Case) -> dict[str, CoolantPlan]:
+    """Give the coolant plan of each plug.
+
+    All jackets are started together; the work begins when the last plug is due, so a plug that is
+    due earlier is held that much longer.
+    """
+    freezes = {p.id: freeze_of(case, p) for p in case.plugs}
+    dues = [f.answer.time_to_plug.high for f in freezes.values() if _timed(f)]  # type: ignore[union-attr]
+    last = max(dues, default=0.0)
+    return {p.id: _plan(case, p, freezes[p.id], last) for p in case.plugs}
+
+
+def _timed(freeze: Freeze) -> bool:
+    return freeze.closes and freeze.answer is not None and freeze.answer.time_to_plug is not None
+
+
+def _plan(case: Case, plug: PlacedPlug, freeze: Freeze, last_due: float) -> CoolantPlan:
+    missing = list(freeze.missing)
+    answer = freeze.answer
+    stock = stock_of(case, plug.coolant)
+    supply = _supply(plug.coolant, stock)
+    if supply is None:
+        missing.append("storage temperature of the cylinders")
+    if case.layout.work is None:
+        missing.append("how long the work takes")
+    if not missing and not freeze.closes:
+        missing.append(f"a freeze that surely closes at plug {plug.id}")
+    if missing or answer is None or supply is None or case.layout.work is None:
+        return CoolantPlan(None, None, missing=tuple(missing))
+    heat, time, rate = answer.heat_taken, answer.time_to_plug, answer.hold_heat_rate
+    if heat is None or time is None or rate is None:
+        return CoolantPlan(None, None, missing=(f"a steady hold at plug {plug.id}",))
+    hold = case.layout.work.duration + max(0.0, last_due - time.high)
+    dimensions = case.dimensions_of(plug)
+    jacket = Jacket.round_pipe(
+        pipe_outside_diameter=dimensions.outside_diameter, length=plug.jacket
+    )
+    air = case.layout.site.air_temperature
+    try:
+        need = coolant_needed(
+            heat_to_freeze=heat,
+            freeze_time=time,
+            hold_heat_rate=rate,
+            hold_time=hold,
+            jacket=jacket,
+            supply=supply,
+            ambient_temperature=answer.inputs.ambient_temperature if air is None else air,
+        )
+    except CylinderStateError:
+        return CoolantPlan(None, None, missing=("cylinders that hold liquid",))
+    schedule = make_schedule(need=need, freeze_time=time, hold_time=hold)
+    return CoolantPlan(need, schedule, schedule.start_of(StepKind.PLUG_DUE), hold)
+
+
+def stock_of(case: Case, coolant: CoolantName) -> list[Stock]:
+    """Give the stated stock of a coolant."""
+    return [s for s in case.layout.site.stock if s.coolant is coolant]
+
+
+def _supply(coolant: CoolantName, stock: list[Stock]) -> Supply | None:
+    """Give what is drawn from: the warmest stated cylinder, which gives least."""
+    temperatures = [s.storage_temperature for s in stock if s.storage_temperature is not None]
+    if coolant is CoolantName.CARBON_DIOXIDE and len(temperatures) < max(1, len(stock)):
+        return None
+    size = min((s.mass_each for s in stock), default=CYLINDER_MASS.value)
+    warmest = max(temperatures, default=None)
+    return Supply(Coolant(coolant.value), size, warmest)

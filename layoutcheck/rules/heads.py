@@ -1,0 +1,171 @@
+"""Static head: the highest pressure that stands at a place while the work is open.
+
+The head at a plug is the source's pressure and the weight of the water between the two heights;
+where a pump may run, its rise at no flow is added (of several pumps the sum, since they may stand
+in series). It is taken in the worst reading: valves not proven tight pass, other plugs do not
+help. Water that stands higher than the plug presses on it even without a source.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from layoutcheck.network import Network, Spot, Trust, World
+from layoutcheck.network.model import PieceKind
+from layoutcheck.network.stretches import Stretches
+from layoutcheck.rules.case import Case
+
+# Cold water, rounded up, times standard gravity: Pa for each metre. A high value is the safe side.
+WEIGHT = 1000.0 * 9.80665
+
+
+@dataclass(frozen=True)
+class Head:
+    """The pressure (Pa gauge) at a place; None where something is missing.
+
+    by: what gives it, for people.
+    """
+
+    pressure: float | None
+    by: str
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Part:
+    """One connected part of the network: its total head (Pa at datum), and what gives it."""
+
+    total: float
+    by: str
+    missing: tuple[str, ...]
+
+
+class Heads:
+    """The heads of a case, by connected part."""
+
+    def __init__(self, case: Case) -> None:
+        """Work out the head of each connected part while working."""
+        self.network = case.network
+        world = case.worlds.working(Trust.PROVEN)
+        self.labels = world.parts()
+        found = _candidates(world)
+        self.parts = {
+            int(label): _part(world, np.flatnonzero(self.labels == label), found)
+            for label in np.unique(self.labels)
+        }
+
+    def at(self, spot: Spot) -> Head:
+        """Give the head at a spot."""
+        piece = self.network.pieces[spot.piece]
+        part = self.parts[int(self.labels[piece.u])]
+        height = self.network.elevation_at(spot)
+        missing = part.missing
+        if math.isnan(height):
+            pipe, _ = self.network.station(spot)
+            missing = (*missing, f"elevations at the ends of pipe {pipe}")
+        if missing:
+            return Head(None, part.by, missing)
+        return Head(max(0.0, part.total - WEIGHT * height), part.by)
+
+    def where_at_most(self, limits: np.ndarray) -> Stretches:
+        """Give where the head is at most a limit (Pa) that each piece has.
+
+        The head falls linearly with height along a piece, so this is one interval.
+        """
+        network = self.network
+        low = np.full(len(network.pieces), np.inf)
+        high = np.full(len(network.pieces), -np.inf)
+        for piece in network.pieces:
+            if piece.kind is not PieceKind.PIPE or not np.isfinite(limits[piece.index]):
+                continue
+            span = self._span(piece.index, float(limits[piece.index]))
+            if span is not None:
+                low[piece.index], high[piece.index] = span
+        return Stretches.between(low, high)
+
+    def _span(self, index: int, limit: float) -> tuple[float, float] | None:
+        """Give the offsets (m) on a piece where the head is at most a limit (Pa)."""
+        piece = self.network.pieces[index]
+        ends = [self.at(Spot(index, at)).pressure for at in (0.0, piece.length)]
+        first, last = ends
+        if first is None or last is None:
+            return None
+        # A pascal is a tenth of a millimetre of water: far below what any gauge shows.
+        slack = limit + 1.0
+        if first <= slack and last <= slack:
+            return 0.0, piece.length
+        if first > slack and last > slack:
+            return None
+        crossing = piece.length * (slack - first) / (last - first)
+        return (0.0, crossing) if first <= slack else (crossing, piece.length)
+
+
+def heads_of(case: Case) -> Heads:
+    """Give the heads of a case, worked out once for a network."""
+    return case.worlds.once("heads", lambda: Heads(case))
+
+
+@dataclass(frozen=True)
+class _Source:
+    node: int
+    head: float | None  # total head at datum, Pa
+    name: str
+    missing: str
+
+
+def _candidates(world: World) -> list[_Source]:
+    """Give every source and tank with its total head."""
+    network = world.network
+    sources = {s.id: s for s in network.layout.sources}
+    gear = {g.id: g for g in network.layout.equipment}
+    rows = []
+    for node, names in network.sources.items():
+        for name in names:
+            source = sources[name]
+            head = _total(network, node, source.pressure, source.level)
+            lack = f"pressure (or level) and elevation of source {name}"
+            rows.append(_Source(node, head, f"source {name}", lack))
+    for node, names in network.tanks.items():
+        for name in names:
+            head = _total(network, node, None, gear[name].level)
+            rows.append(_Source(node, head, f"tank {name}", f"water level of tank {name}"))
+    return rows
+
+
+def _total(
+    network: Network, node: int, pressure: float | None, level: float | None
+) -> float | None:
+    """Give the total head (Pa at datum): by a pressure or a level, the higher of the two."""
+    height = float(network.elevation[node])
+    found = []
+    if pressure is not None and not math.isnan(height):
+        found.append(pressure + WEIGHT * height)
+    if level is not None:
+        found.append(WEIGHT * level)
+    return max(found) if found else None
+
+
+def _part(world: World, nodes: np.ndarray, sources: list[_Source]) -> Part:
+    network, inside = world.network, set(map(int, nodes))
+    here = [s for s in sources if s.node in inside]
+    pumps = sorted(
+        network.pieces[i].element for i in world.running_pumps if network.pieces[i].u in inside
+    )
+    rises = {p: network.pumps[p].shutoff_head for p in pumps}
+    missing = [s.missing for s in here if s.head is None]
+    missing += [f"shut-off head of pump {p}" for p, rise in rises.items() if rise is None]
+    heights = network.elevation[nodes]
+    if np.isnan(heights).any() and not here:
+        missing.append("elevations in the part that no source feeds")
+    standing = WEIGHT * float(np.nanmax(heights)) if not np.isnan(heights).all() else 0.0
+    best = max(here, key=lambda s: (s.head or 0.0, s.name), default=None)
+    total, by = standing, "the water standing above"
+    if best is not None and (best.head or 0.0) >= standing:
+        total, by = best.head or 0.0, best.name
+    if pumps:
+        total += sum(rise or 0.0 for rise in rises.values())
+        by += f" with pump {', '.join(pumps)}"
+    return Part(total, by, tuple(missing))

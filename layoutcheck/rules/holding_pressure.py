@@ -1,0 +1,139 @@
+"""holding-pressure: the ice holds the head at the plug, with a factor."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from layoutcheck.network.model import PieceKind
+from layoutcheck.network.stretches import Stretches
+from layoutcheck.physics.ice.answer_types import FreezeOutcome
+from layoutcheck.physics.ice.inputs import SOLID_LENGTH_SPREAD
+from layoutcheck.physics.ranges import Range
+from layoutcheck.physics.strength import HOLDING_FACTOR, HoldingPressure, holding_pressure
+from layoutcheck.quantities.shown import show_pressure_pair
+from layoutcheck.rules.base import PlacingRule, plug_subject
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.estimates import Freeze, freeze_of
+from layoutcheck.rules.heads import Head, heads_of
+from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome
+from layoutcheck.rules.pack import Figure, Tighter
+
+
+class PlugHolds(PlacingRule):
+    """The ice holds the head that stands at the plug while the work is open.
+
+    Reason: A plug that slides or crushes lets the whole line out at the opened work.
+    Figure: Head times 4, against the lesser of shear at the wall (0.20 MPa) and compression of
+        the ice (5 MPa), with the low end of the solid length: nine tenths of the jacket.
+    Source: Shear: low side of 0.28 +/- 0.08 MPa for ice on aluminium, AIP Advances 9, 055304
+        (2019), read; not steel and not a pipe. Compression: low end of Petrovic (2003),
+        J. Mater. Sci., 10.1023/A:1021134128038, read. The factor of 4 is an own choice. No
+        published shear value for ice in steel pipe was found.
+    Does not apply: Never; every plug is judged.
+    Undecided: Where a source's pressure, a pump's shut-off head or a height is missing, where the
+        water's temperature is missing, and where the model can not say that the pipe closes.
+    Does not see: Blows, vibration and water hammer. Pressure trapped between two plugs makes them
+        grip harder and is never credited.
+    """
+
+    name = "holding-pressure"
+    reason = "A plug that slides or crushes lets the line out at the opened work."
+    source = "AIP Advances 9, 055304 (2019); Petrovic (2003), 10.1023/A:1021134128038"
+    waivable = False
+    figures = (
+        Figure(
+            key="factor",
+            built_in=HOLDING_FACTOR.value,
+            dimension=Dimension.FRACTION,
+            tighter=Tighter.MORE,
+            source="own choice, no published source",
+            meaning="Factor between the head and what the ice would hold.",
+        ),
+    )
+
+    def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
+        """Compare the head with what the ice holds, and see that the plug closes at all."""
+        head = heads_of(case).at(plug.spot)
+        if head.pressure is None:
+            return self._undecided(plug, "head unknown", "The head is not known.", head.missing)
+        holds = self._holds(case, plug.pipe, plug.jacket)
+        measured = Amount(head.pressure, Dimension.PRESSURE)
+        required = Amount(holds.allowed, Dimension.PRESSURE)
+        shown, most = show_pressure_pair(head.pressure, holds.allowed, case.layout.units)
+        sentence = (
+            f"{shown} from {head.by}; {most} is what {case.length(holds.plug_length)} of ice "
+            f"may be asked to hold ({holds.governing}, factor {holds.factor:g})."
+        )
+        if head.pressure > holds.allowed + 1.0:
+            return self.says(
+                plug_subject(plug),
+                Outcome.BROKEN,
+                "too weak",
+                sentence,
+                measured=measured,
+                required=required,
+                todo="Lower the pressure, use a longer jacket, or freeze where the head is less.",
+            )
+        freeze = freeze_of(case, plug)
+        if not freeze.closes:
+            return self._open(plug, freeze, head)
+        return self.says(
+            plug_subject(plug),
+            Outcome.HOLDS,
+            "strong enough",
+            sentence,
+            measured=measured,
+            required=required,
+        )
+
+    def _open(self, plug: PlacedPlug, freeze: Freeze, head: Head) -> Judgement:
+        """Say that the plug does not surely close over the length that the head needs."""
+        del head
+        if freeze.missing:
+            says = "Whether the pipe closes is not known."
+            return self._undecided(plug, "freeze unknown", says, freeze.missing)
+        answer = freeze.answer
+        if answer is not None and answer.outcome is FreezeOutcome.DOES_NOT_CLOSE:
+            todo = "Use a longer jacket or a colder coolant, or let the water cool first."
+            return self.says(
+                plug_subject(plug), Outcome.BROKEN, "does not close", answer.reason, todo=todo
+            )
+        why = answer.reason if answer is not None else "The model has no answer for this pipe."
+        missing = (f"proof by trial that plug {plug.id} closes",)
+        return self._undecided(plug, "closing in doubt", why, missing)
+
+    def _undecided(
+        self, plug: PlacedPlug, reason: str, sentence: str, missing: tuple[str, ...]
+    ) -> Judgement:
+        return self.says(
+            plug_subject(plug),
+            Outcome.UNDECIDED,
+            reason,
+            sentence,
+            missing=missing,
+            todo="State what is missing.",
+        )
+
+    def _holds(self, case: Case, pipe: str, jacket: float) -> HoldingPressure:
+        low = (1.0 - SOLID_LENGTH_SPREAD) * jacket
+        return holding_pressure(
+            bore=case.network.dimensions[pipe].inside_diameter,
+            plug_length=Range(low, jacket, jacket),
+            factor=case.pack.number(self.name, "factor"),
+        )
+
+    def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
+        """Allow where the head is no more than the ice may be asked to hold."""
+        if heads_of(case).at(plug.spot).pressure is None:
+            # What is not known where the plug stands can not steer it; the finding stays.
+            return Stretches.everywhere(case.network.length)
+        limits = np.full(len(case.network.pieces), -np.inf)
+        for piece in case.network.pieces:
+            if piece.kind is PieceKind.PIPE:
+                limits[piece.index] = self._holds(case, piece.element, plug.jacket).allowed
+        return heads_of(case).where_at_most(limits)
+
+    def settles(self, case: Case, plug: PlacedPlug) -> bool:
+        """Run the freezing model where the plug stands: a plug must close to hold."""
+        freeze = freeze_of(case, plug)
+        return freeze.closes or bool(freeze.missing)

@@ -1,0 +1,182 @@
+"""plug-loss: if one plug lets go, there is time to stop the water before it does harm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from itertools import pairwise
+
+import numpy as np
+
+from layoutcheck.document.models import Room
+from layoutcheck.network import Trust
+from layoutcheck.network.cut import reached
+from layoutcheck.network.model import PieceKind
+from layoutcheck.physics.loss import (
+    Layer,
+    LossKind,
+    PlugLoss,
+    Space,
+    loss_by_draining,
+    loss_from_source,
+)
+from layoutcheck.quantities.shown import (
+    show_duration,
+    show_duration_pair,
+    show_length,
+    show_volume,
+    show_water_flow,
+)
+from layoutcheck.rules.base import Rule, plug_subject
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.heads import heads_of
+from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Severity
+from layoutcheck.rules.pack import Figure, Tighter
+from layoutcheck.rules.room_air import room_of
+
+
+class PlugLossTime(Rule):
+    """If one plug lets go, there is time to stop the water before it does harm.
+
+    Reason: A plug can let go at any time; who knows how much comes, and from where, is ready.
+    Figure: 5 min until the space is under water to the depth that does harm, with the most that
+        the open bore lets through.
+    Source: Torricelli's outflow through the full bore, calculated, discharge 0.6 to 1 (handbook
+        values, from memory). The 5 min are an own choice, no published source.
+    Does not apply: Where the head at the plug is nothing, or the document states no work.
+    Undecided: Where the head, the room's floor or the depth that does harm is not known.
+    Does not see: Friction in the pipe, which makes it slower, drains in the floor, and water that
+        runs on into other rooms.
+    """
+
+    name = "plug-loss"
+    severity = Severity.ADVICE
+    reason = "A plug can let go at any time; who knows how much comes is ready for it."
+    source = "Torricelli's outflow, calculated"
+    figures = (
+        Figure(
+            key="time_to_act",
+            built_in="5 min",
+            dimension=Dimension.DURATION,
+            tighter=Tighter.MORE,
+            source="own choice, no published source",
+            meaning="Time until lost water does harm, in which somebody can shut it off.",
+        ),
+    )
+
+    def judge(self, case: Case) -> Iterator[Judgement]:
+        """Judge each plug."""
+        for plug in case.plugs:
+            yield self._judge_plug(case, plug)
+
+    def _judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
+        subject, head = plug_subject(plug), heads_of(case).at(plug.spot)
+        if not case.network.work or head.pressure == 0.0:
+            sentence = "No water stands over this plug, or no work is stated."
+            return self.says(subject, Outcome.DOES_NOT_APPLY, "nothing to lose", sentence)
+        room = {r.id: r for r in case.layout.site.rooms}.get(room_of(case, plug) or "")
+        missing = [*head.missing, *_room_missing(plug, room)]
+        if missing or head.pressure is None or room is None:
+            return self.says(
+                subject,
+                Outcome.UNDECIDED,
+                "not known",
+                "What a lost plug would let out is not known.",
+                missing=tuple(missing),
+                todo="State what is missing.",
+            )
+        loss = loss_of(case, plug, head.pressure, room)
+        return self._compare(case, plug, loss, room)
+
+    def _compare(self, case: Case, plug: PlacedPlug, loss: PlugLoss, room: Room) -> Judgement:
+        limit = case.pack.number(self.name, "time_to_act")
+        soonest = math.inf if loss.time_to_fill is None else loss.time_to_fill.low
+        units = case.layout.units
+        out = (
+            "for as long as the source is on"
+            if loss.kind is LossKind.SOURCE
+            else f"{show_volume(loss.volume, units)} in all"
+        )
+        shown, wanted = (
+            show_duration_pair(soonest, limit)
+            if math.isfinite(soonest)
+            else ("never", show_duration(limit))
+        )
+        soon = soonest < limit
+        sentence = (
+            f"A lost plug lets out up to {show_water_flow(loss.flow.high, units)} from a head of "
+            f"{show_length(loss.head, units)}, {out}; room {room.id} is under "
+            f"{show_length(room.flood_depth or 0.0, units)} of water in {shown} at the soonest "
+            f"({wanted} is asked for)."
+        )
+        return self.says(
+            plug_subject(plug),
+            Outcome.BROKEN if soon else Outcome.HOLDS,
+            "too soon" if soon else "time to act",
+            sentence,
+            measured=Amount(soonest, Dimension.DURATION) if math.isfinite(soonest) else None,
+            required=Amount(limit, Dimension.DURATION),
+            todo="Have a valve upstream manned, a drain or pump ready, or a plug nearer the source."
+            if soon
+            else "",
+        )
+
+
+def _room_missing(plug: PlacedPlug, room: Room | None) -> list[str]:
+    if room is None:
+        return [f"the room of plug {plug.id}"]
+    missing = []
+    if not room.floor_area:
+        missing.append(f"floor area of room {room.id}")
+    if not room.flood_depth:
+        missing.append(f"depth of water that does harm in room {room.id}")
+    return missing
+
+
+def loss_of(case: Case, plug: PlacedPlug, pressure: float, room: Room) -> PlugLoss:
+    """Work out what comes out if a plug lets go, into its room."""
+    bore = case.dimensions_of(plug).inside_diameter
+    space = Space(room.floor_area or 0.0, room.flood_depth or 0.0)
+    heads = heads_of(case)
+    label = int(heads.labels[case.network.pieces[plug.spot.piece].u])
+    if "standing above" in heads.parts[label].by:
+        return loss_by_draining(bore=bore, layers=_layers(case, plug), space=space)
+    return loss_from_source(bore=bore, pressure=pressure, space=space)
+
+
+def _layers(case: Case, plug: PlacedPlug) -> list[Layer]:
+    """Stack the water that stands above a plug, on the side that it holds back.
+
+    A level pipe is taken as a layer as high as its bore. Layers lie between all the heights at
+    which a pipe begins or ends; the area of each is that of all pipes that pass it.
+    """
+    network, base = case.network, case.network.elevation_at(plug.spot)
+    held = _held_nodes(case, plug)
+    rows: list[tuple[float, float, float]] = []
+    for piece in network.pieces:
+        if piece.kind is not PieceKind.PIPE or not (held[piece.u] and held[piece.v]):
+            continue
+        bore = network.dimensions[piece.element].inside_diameter
+        ends = sorted(float(network.elevation[n]) - base for n in (piece.u, piece.v))
+        low, high = ends[0], max(ends[1], ends[0] + bore)
+        volume = math.pi * bore**2 / 4 * piece.length
+        if high > 0.0 and volume > 0.0:
+            rows.append((max(low, 0.0), high, volume / (high - low)))
+    marks = sorted({m for low, high, _ in rows for m in (low, high)})
+    layers = []
+    for low, high in pairwise(marks):
+        area = sum(a for bottom, top, a in rows if bottom <= low and top >= high)
+        if area > 0.0 and high > low:
+            layers.append(Layer(low, high, area))
+    return layers
+
+
+def _held_nodes(case: Case, plug: PlacedPlug) -> np.ndarray:
+    """Find the nodes that a plug holds back: connected with its pipe but not with the work."""
+    world = case.worlds.working(Trust.PROVEN)
+    work = sorted({n for place in case.network.work for n in place.nodes})
+    others = sorted({p.spot.piece for p in case.others(plug)})
+    with_plug = reached(world, [*others, plug.spot.piece], work)
+    without = reached(world, others, work)
+    held: np.ndarray = without & ~with_plug
+    return held

@@ -1,0 +1,173 @@
+"""The sections that growing ice shuts: what lies between plugs, closed valves and closed ends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import connected_components
+
+from layoutcheck.document.models import Moment, OutletState, ValveKind, ValveState
+from layoutcheck.network import Network
+from layoutcheck.network.model import PieceKind
+from layoutcheck.physics.trapped import PipeSegment
+from layoutcheck.rules.case import Case
+
+
+@dataclass(frozen=True)
+class Section:
+    """Water that a plug's ice grows into.
+
+    plugs: the plugs whose ice grows into it, each named as often as it does so. bounds: what
+    shuts it, sorted. reliefs: places where pushed water surely gets out. doubtful: places where
+    it may. outlets: outlets in it that could be opened. valves: closed valves at its edge.
+    """
+
+    plugs: tuple[str, ...]
+    bounds: tuple[str, ...]
+    segments: tuple[PipeSegment, ...]
+    nodes: tuple[int, ...]
+    reliefs: tuple[str, ...]
+    doubtful: tuple[str, ...]
+    outlets: tuple[str, ...]
+    valves: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """Name the section by what shuts it."""
+        return " + ".join(self.bounds)
+
+
+def sections_of(case: Case) -> list[Section]:
+    """Find every section that a plug's ice grows into, cut at plugs and at valves that may hold.
+
+    A valve counts as shut unless it is stated to be open: that traps the most water.
+    """
+    sections = [_section(case, nodes, faces) for nodes, faces in _parts(case)]
+    return sorted((s for s in sections if s.plugs), key=lambda s: (s.bounds, s.plugs))
+
+
+@dataclass(frozen=True)
+class _Face:
+    """One end of a plug: the stretch of pipe from it to the section's first node."""
+
+    plug: str
+    piece: int
+    start: float
+    end: float
+
+
+def _opens(case: Case, piece: int) -> bool:
+    """Tell whether water surely passes a piece while freezing, either way."""
+    item = case.network.pieces[piece]
+    if item.kind is not PieceKind.VALVE:
+        return True
+    valve = case.network.valves[item.element]
+    return valve.at(Moment.FREEZING) is ValveState.OPEN and valve.kind is not ValveKind.CHECK
+
+
+def _parts(case: Case) -> list[tuple[list[int], list[_Face]]]:
+    """Give each connected part as its nodes and the plug faces that it has.
+
+    What lies between two plugs on one piece is a part without nodes.
+    """
+    network = case.network
+    plugged = sorted({p.spot.piece for p in case.plugs})
+    keep = np.array([_opens(case, i) for i in range(len(network.pieces))], dtype=bool)
+    keep[plugged] = False
+    ends = network.ends[keep]
+    size = network.node_count
+    matrix = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
+    labels = connected_components(matrix, directed=False)[1]
+    nodes: dict[int, list[int]] = {}
+    for node, label in enumerate(labels):
+        nodes.setdefault(int(label), []).append(node)
+    faces: dict[int, list[_Face]] = {}
+    between: list[tuple[list[int], list[_Face]]] = []
+    for index in plugged:
+        piece = network.pieces[index]
+        here = sorted((p for p in case.plugs if p.spot.piece == index), key=lambda p: p.spot.offset)
+        first, last = here[0], here[-1]
+        stop = max(0.0, first.spot.offset - first.jacket / 2)
+        faces.setdefault(int(labels[piece.u]), []).append(_Face(first.id, index, 0.0, stop))
+        begin = min(piece.length, last.spot.offset + last.jacket / 2)
+        end = _Face(last.id, index, begin, piece.length)
+        faces.setdefault(int(labels[piece.v]), []).append(end)
+        for one, two in pairwise(here):
+            low = min(one.spot.offset + one.jacket / 2, two.spot.offset)
+            high = max(two.spot.offset - two.jacket / 2, low)
+            pair = [_Face(one.id, index, low, high), _Face(two.id, index, high, high)]
+            between.append(([], pair))
+    return [(found, faces.get(label, [])) for label, found in nodes.items()] + between
+
+
+def _section(case: Case, nodes: list[int], faces: list[_Face]) -> Section:
+    network, inside = case.network, set(nodes)
+    segments = [_segment(network, f.piece, f.end - f.start) for f in faces if f.end > f.start]
+    plugged = {p.spot.piece for p in case.plugs}
+    shut: list[str] = []
+    for piece in network.pieces:
+        touching = piece.u in inside or piece.v in inside
+        if not touching or piece.index in plugged:
+            continue
+        if piece.kind is PieceKind.VALVE and not _opens(case, piece.index):
+            shut.append(piece.element)
+        elif piece.kind is PieceKind.PIPE and piece.length > 0.0:
+            segments.append(_segment(network, piece.index, piece.length))
+    reliefs, doubtful, outlets = _ways_out(case, nodes)
+    ends = [network.dead_ends[n] for n in nodes if n in network.dead_ends]
+    bounds = {f"plug {f.plug}" for f in faces} | {f"valve {v}" for v in shut} | set(ends)
+    bounds |= {f"outlet {o}" for o in outlets}
+    doubtful += [f"valve {v}" for v in sorted(set(shut)) if _may_pass(case, v)]
+    return Section(
+        plugs=tuple(sorted(f.plug for f in faces)),
+        bounds=tuple(sorted(bounds)),
+        segments=tuple(segments),
+        nodes=tuple(nodes),
+        reliefs=tuple(sorted(reliefs)),
+        doubtful=tuple(sorted(doubtful)),
+        outlets=tuple(sorted(outlets)),
+        valves=tuple(sorted(set(shut))),
+    )
+
+
+def _segment(network: Network, index: int, length: float) -> PipeSegment:
+    piece = network.pieces[index]
+    pipe, dimensions = network.pipes[piece.element], network.dimensions[piece.element]
+    return PipeSegment(
+        bore=dimensions.inside_diameter,
+        wall=dimensions.wall,
+        length=length,
+        material=pipe.material,
+        rating=pipe.pressure_rating or None,
+    )
+
+
+def _ways_out(case: Case, nodes: list[int]) -> tuple[list[str], list[str], list[str]]:
+    """Find where pushed water gets out for sure, where it may, and the outlets that are shut."""
+    network = case.network
+    taps = {o.id: o for o in network.layout.outlets}
+    sure: list[str] = []
+    maybe: list[str] = []
+    shut: list[str] = []
+    for node in nodes:
+        sure += [f"source {n}" for n in network.sources.get(node, ())]
+        sure += [f"tank {n}" for n in network.tanks.get(node, ())]
+        for name in network.outlets.get(node, ()):
+            state = taps[name].at(Moment.FREEZING)
+            if state in {OutletState.KEPT_OPEN, OutletState.BLEED}:
+                sure.append(f"outlet {name}")
+            elif state is OutletState.LOCKED_OFF:
+                shut.append(name)
+            else:
+                maybe.append(f"outlet {name}")
+                shut.append(name)
+    return sure, maybe, shut
+
+
+def _may_pass(case: Case, valve_id: str) -> bool:
+    """Tell whether a valve that is not surely open may still let pushed water by."""
+    valve = case.network.valves[valve_id]
+    return valve.at(Moment.FREEZING) is not ValveState.CLOSED

@@ -1,0 +1,158 @@
+"""trapped-water: no section is shut at all ends while ice grows into it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from layoutcheck.network.stretches import TOLERANCE
+from layoutcheck.physics.coolant import COOLANT_TEMPERATURE, Coolant
+from layoutcheck.physics.trapped import TrappedPressure, trapped_pressure
+from layoutcheck.quantities import show_volume
+from layoutcheck.quantities.shown import show_pressure
+from layoutcheck.rules.base import Rule
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.estimates import freeze_of
+from layoutcheck.rules.heads import heads_of
+from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject
+from layoutcheck.rules.sections import Section, sections_of
+
+
+class TrappedWater(Rule):
+    """No section is shut at all ends while ice grows into it.
+
+    Reason: Ice takes nine per cent more room than its water. In a shut section that pressure
+        bursts pipe: over 1000 bar was reported between two frozen ends.
+    Figure: Start pressure and rise against the weakest pipe's own limit. The rise is nine per cent
+        of the ice over the give of water and pipe (Korteweg), with all the ice of a long hold
+        that grows into the section, and the model's high end.
+    Source: Calculated; moduli and allowable stresses from memory but copper's (secondary). Akyurt
+        et al., JKAU Eng. Sci. 16(1) (2005), abstract only, for the 1000 bar.
+    Does not apply: Where nothing is frozen.
+    Undecided: Where water may get out but nothing says that it surely does (an outlet that may
+        draw, a valve that passes or whose state is not stated), and where a number is missing.
+    Does not see: Air in the pipe, which would help, and is never counted on. The trade's setback
+        alone is never taken as proof. A check valve lets nothing back. A source takes water back:
+        a backflow preventer or meter that stops it must be in the document as a check valve.
+    """
+
+    name = "trapped-water"
+    reason = "Ice takes more room than its water; in a shut section that bursts pipe."
+    source = "calculated; Akyurt et al., JKAU Eng. Sci. 16(1) (2005), abstract only"
+    waivable = False
+
+    def judge(self, case: Case) -> Iterator[Judgement]:
+        """Judge each section that ice grows into."""
+        for section in sections_of(case):
+            yield self._judge_section(case, section)
+
+    def _judge_section(self, case: Case, section: Section) -> Judgement:
+        subject = Subject("section", section.name)
+        concerns = tuple(f"plug {p}" for p in sorted(set(section.plugs)))
+        if section.reliefs:
+            sentence = f"Water that the ice pushes gets out at {section.reliefs[0]}."
+            return self.says(subject, Outcome.HOLDS, "relieved", sentence, concerns=concerns)
+        pressed = self._pressure(case, section)
+        doubt = bool(section.doubtful)
+        if pressed is None:
+            outcome = Outcome.UNDECIDED if doubt else Outcome.BROKEN
+            sentence = "This section is shut at all ends while ice grows into it."
+            rest = self._rest(section, concerns, outcome)
+            return self.says(subject, outcome, "shut", sentence, **rest)
+        return self._compare(case, section, subject, pressed, concerns)
+
+    def _compare(
+        self,
+        case: Case,
+        section: Section,
+        subject: Subject,
+        pressed: TrappedPressure,
+        concerns: tuple[str, ...],
+    ) -> Judgement:
+        units = case.layout.units
+        limit = pressed.limit
+        room = show_volume(pressed.expansion, units)
+        sentence = (
+            f"Shut at all ends: {show_volume(pressed.volume, units)} of water, into which ice "
+            f"pushes {room}; the pressure could come to {show_pressure(pressed.pressure, units)}"
+        )
+        sentence += (
+            "; the pipes' limit is not known."
+            if limit is None
+            else f"; the weakest pipe may see {show_pressure(limit, units)}."
+        )
+        if pressed.within_limit:
+            outcome, reason = Outcome.HOLDS, "within the pipe's limit"
+        elif section.doubtful or limit is None:
+            outcome, reason = Outcome.UNDECIDED, "shut if in doubt"
+        else:
+            outcome, reason = Outcome.BROKEN, "shut"
+        rest = {} if outcome is Outcome.HOLDS else self._rest(section, concerns, outcome)
+        rest["concerns"] = concerns
+        return self.says(
+            subject,
+            outcome,
+            reason,
+            sentence,
+            measured=Amount(pressed.pressure, Dimension.PRESSURE),
+            required=None if limit is None else Amount(limit, Dimension.PRESSURE),
+            **rest,
+        )
+
+    def _rest(
+        self, section: Section, concerns: tuple[str, ...], outcome: Outcome
+    ) -> dict[str, object]:
+        missing = tuple(f"whether water gets out at {d}" for d in section.doubtful)
+        if outcome is Outcome.UNDECIDED and not missing:
+            missing = ("the pressure rating of its pipes",)
+        return {
+            "concerns": concerns,
+            "missing": missing if outcome is Outcome.UNDECIDED else (),
+            "todo": _way_out(section),
+        }
+
+    def _pressure(self, case: Case, section: Section) -> TrappedPressure | None:
+        """Work out the pressure; None where a number for it is missing."""
+        ice = 0.0
+        starts = []
+        coldest = math.inf
+        for plug_id in section.plugs:
+            plug = case.plug(plug_id)
+            answer, head = freeze_of(case, plug).answer, heads_of(case).at(plug.spot)
+            if answer is None or answer.ice_volume_in_hold is None or head.pressure is None:
+                return None
+            # Half of a plug's ice grows to each side; all of it is taken as grown after closing.
+            ice += answer.ice_volume_in_hold.high / 2
+            starts.append(head.pressure)
+            coldest = min(coldest, COOLANT_TEMPERATURE[Coolant(plug.coolant.value)])
+        segments = [s for s in section.segments if s.length > TOLERANCE]
+        volume = math.fsum(s.volume for s in segments)
+        if not segments or volume <= 0.0:
+            return None
+        return trapped_pressure(
+            segments=segments,
+            frozen_volume=min(ice, volume),
+            start_pressure=max(starts),
+            coldest_temperature=coldest,
+        )
+
+
+def _way_out(section: Section) -> str:
+    """Say what gives the water a way out: an outlet, a valve, or the order of freezing."""
+    if section.outlets:
+        name = section.outlets[0]
+        return (
+            f"Make outlet {name} a bleed: open it, attended, as soon as the ice has closed. "
+            "Or leave a valve at the section's edge open until the plugs are proven."
+        )
+    if section.valves:
+        return (
+            f"Leave valve {section.valves[0]} open until the plug is proven, or fit a bleed or "
+            "relief valve in this section."
+        )
+    if len(set(section.plugs)) > 1:
+        return (
+            "Fit a bleed or relief valve between the plugs. Freezing one after the other is not "
+            "enough: the first still grows while it is held."
+        )
+    return "Fit a bleed or relief valve in this section before freezing."
