@@ -59,6 +59,22 @@ def metres(length: float) -> str:
     return f"{round(length, 3):g} m"
 
 
+def run(size: str, length: str, material: str, wall: str) -> Document:
+    """Give what is said of a length of pipe."""
+    return {"size": size, "material": material, "wall": wall, "length": length}
+
+
+def room(own: str, name: str, **fields: object) -> Document:
+    """Give a room above ground with both meters hung up, with what is otherwise."""
+    usual: Document = {
+        "below_ground": False,
+        "flood_depth": "1 in",
+        "carbon_dioxide_meter": True,
+        "oxygen_meter": True,
+    }
+    return {"id": own, "name": name, **usual, **fields}
+
+
 class Site:
     """A layout document in the making. Quantities are texts with their units, as in the file."""
 

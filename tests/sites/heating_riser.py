@@ -8,7 +8,9 @@ fourteen floors comes round by the supply riser and the radiators from above.
 
 from __future__ import annotations
 
-from tests.sites.builder import Demo, Document, Site, cylinders, feet
+from itertools import pairwise
+
+from tests.sites.builder import Demo, Document, Site, cylinders, feet, room, run
 
 FLOORS = range(1, 15)
 STOREY = 11 * 12
@@ -30,7 +32,7 @@ def _return_size(floor: int) -> str:
 
 
 def _steel(size: str, inches: float) -> Document:
-    return {"size": size, "material": "carbon steel", "wall": "sch 40", "length": feet(inches)}
+    return run(size, feet(inches), "carbon steel", "sch 40")
 
 
 def _floors(site: Site) -> None:
@@ -49,7 +51,7 @@ def _floors(site: Site) -> None:
             )
             site.valve(f"V-{side}{floor}-IN", flow, feet(12), kind="globe", body=feet(3))
             site.valve(f"V-{side}{floor}-OUT", back, feet(138), kind="globe", body=feet(3))
-    for below, above in zip(FLOORS, FLOORS[1:], strict=False):
+    for below, above in pairwise(FLOORS):
         site.pipe(f"S-{above}", (f"S{below}", f"S{above}"), **_steel(_riser_size(above), STOREY))
         for side in "LR":
             run = _steel(_return_size(above), STOREY)
@@ -144,20 +146,15 @@ def _filling(site: Site) -> None:
 
 
 def _rooms(site: Site) -> None:
-    common = {"carbon_dioxide_meter": True, "oxygen_meter": True}
     basement = {"floor_area": "1800 ft2", "height": "11 ft", "volume": "19800 ft3"}
+    low = {"air_changes": "10 per hour", "below_ground": True, "flood_depth": "4 in"}
     lobby = {"floor_area": "900 ft2", "height": "9 ft 6 in", "volume": "8550 ft3"}
     site.site = {
         "room": "lobbies",
         "rooms": [
-            {"id": "basement", "name": "plant basement, supply and extract fans on"}
-            | basement
-            | {"air_changes": "10 per hour", "below_ground": True, "flood_depth": "4 in"}
-            | common,
-            {"id": "lobbies", "name": "lift lobby, one on each floor, hired fans in the window"}
-            | lobby
-            | {"air_changes": "14 per hour", "below_ground": False, "flood_depth": "1 in"}
-            | common,
+            room("basement", "plant basement, supply and extract fans on", **basement, **low),
+            room("lobbies", "lift lobby, hired fans in the window", **lobby)
+            | {"air_changes": "14 per hour"},
         ],
         "air_temperature": "66 degF",
         "clear_space": "8 in",
