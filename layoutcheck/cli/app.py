@@ -9,7 +9,6 @@ from __future__ import annotations
 import difflib
 import importlib
 import itertools
-import json
 import os
 import sys
 import textwrap
@@ -47,9 +46,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     given = list(sys.argv[1:] if argv is None else argv)
     try:
-        return _dispatch(given)
-    except UnusableInput as problem:
-        return _refuse(given, problem)
+        try:
+            return _dispatch(given)
+        except UnusableInput as problem:
+            return _refuse(given, problem)
     except WrongCall as problem:
         print_problem(f"layoutcheck: {problem}")
         return ExitCode.UNUSABLE
@@ -113,13 +113,14 @@ def help_text() -> str:
 
 
 def _refuse(argv: Sequence[str], problem: UnusableInput) -> int:
-    if _asks_for_json(argv):
-        rows = [fault.model_dump() for fault in problem.faults]
-        answer = {"given": problem.given, "faults": rows}
-        print_bytes((json.dumps(answer, indent=2, ensure_ascii=False) + "\n").encode())
-    else:
-        from layoutcheck.report.text import faults_text  # noqa: PLC0415 - not for --help
+    # Imported here, for help and wrong calls must not wait for the models.
+    from layoutcheck.report.model import Refusal  # noqa: PLC0415
+    from layoutcheck.report.text import faults_text  # noqa: PLC0415
 
+    if _asks_for_json(argv):
+        refusal = Refusal(given=problem.given, faults=problem.faults)
+        print_bytes(refusal.to_json().encode())
+    else:
         print_problem(faults_text(problem.given, problem.faults))
     return ExitCode.UNUSABLE
 

@@ -20,7 +20,7 @@ def run_typed(name: str, function: Callable[..., int], argv: Sequence[str]) -> i
     try:
         code = app(list(argv), prog_name=f"layoutcheck {name}", standalone_mode=False)
     except TyperException as error:
-        problem = error.format_message().strip().rstrip(".")
+        problem = error.format_message().replace("Value error, ", "").strip().rstrip(".")
         raise WrongCall(f"{problem}. See layoutcheck {name} --help") from None
     except typer.Abort:
         raise KeyboardInterrupt from None

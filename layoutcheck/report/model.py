@@ -10,15 +10,32 @@ from enum import StrEnum
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from layoutcheck.document.faults import Fault
 from layoutcheck.rules.outcome import Outcome, Severity
 
 REPORT_FORMAT = "layoutcheck report 1"
+REFUSAL_FORMAT = "layoutcheck refusal 1"
 
 
 class Part(BaseModel):
     """What every part of a report shares."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Refusal(Part):
+    """Why something given can not be used: every fault, in the order of their places.
+
+    given: what the places are in, for people ("layout riser.json").
+    """
+
+    format: str = REFUSAL_FORMAT
+    given: str
+    faults: tuple[Fault, ...]
+
+    def to_json(self) -> str:
+        """Write the refusal as JSON."""
+        return self.model_dump_json(indent=2) + "\n"
 
 
 class Verdict(StrEnum):

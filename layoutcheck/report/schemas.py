@@ -11,14 +11,14 @@ from pydantic.json_schema import JsonSchemaMode
 
 from layoutcheck.document import Layout
 from layoutcheck.report.explain import RuleManual
-from layoutcheck.report.model import Report
+from layoutcheck.report.model import Refusal, Report
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 # What has a schema: name -> (the model, which side of it is described).
 # A layout is described as people write it, a report as it is written out.
 SCHEMAS: Mapping[str, type[BaseModel]] = MappingProxyType(
-    {"layout": Layout, "report": Report, "rule": RuleManual}
+    {"layout": Layout, "report": Report, "refusal": Refusal, "rule": RuleManual}
 )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence, Set
+from collections.abc import Iterable, Mapping, Sequence
 
 from layoutcheck.document import Fault
 from layoutcheck.document.faults import shown
@@ -42,9 +42,7 @@ def faults_text(given: str, faults: Sequence[Fault]) -> str:
     given: what was given, for people ("layout riser.json").
     """
     if len(faults) == 1 and not faults[0].pointer:
-        fault = faults[0]
-        again = "" if fault.found == given else f" (found: {fault.found})"
-        return f"{given}: {fault.problem}{again}. Right: {fault.example}"
+        return f"{given}: {faults[0].problem}\n  right: {faults[0].example}"
     number = f"{len(faults)} faults" if len(faults) > 1 else "1 fault"
     lines = [f"{given} can not be used: {number}."]
     for fault in faults:
@@ -106,11 +104,12 @@ def _plug_lines(plug: PlugPart, report: Report) -> list[str]:
     own = [f for f in report.findings if f.subject.kind == "plug" and f.subject.id == plug.id]
     lines = wrapped(title, indent="  ", first="")
     lines += _told(own, may_move=plug.nearest is not None)
-    lines += _where_to_go(plug, known={f.id for f in own})
+    lines += _told_elsewhere(plug, report)
+    lines += _where_to_go(plug, known={f.id: f for f in report.findings})
     return lines + _quiet(own)
 
 
-def _where_to_go(plug: PlugPart, *, known: Set[str]) -> list[str]:
+def _where_to_go(plug: PlugPart, *, known: Mapping[str, Finding]) -> list[str]:
     if plug.nearest is not None:
         return _move_lines(plug.nearest, known)
     if plug.no_place:
@@ -121,8 +120,8 @@ def _where_to_go(plug: PlugPart, *, known: Set[str]) -> list[str]:
     return ["  Well placed."] if plug.well_placed else []
 
 
-def _move_lines(move: Move, known: Set[str]) -> list[str]:
-    """Say where a plug goes. known: ids of the findings already told above."""
+def _move_lines(move: Move, known: Mapping[str, Finding]) -> list[str]:
+    """Say where a plug goes. known: the findings this text tells anyway, by id."""
     if move.travel.value == 0.0:
         text = f"STAYS where it is marked; its clear stretch is {move.room.shown} long."
     else:
@@ -132,9 +131,9 @@ def _move_lines(move: Move, known: Set[str]) -> list[str]:
             f"{move.room.shown} long."
         )
     lines = wrapped(text, indent="    ", first="  ")
-    above = [left.rule for left in move.remaining if left.id in known]
-    if above:
-        lines += wrapped(f"Still open there, as above: {', '.join(above)}.", indent="    ")
+    same = [_of_subject(known[left.id]) for left in move.remaining if left.id in known]
+    if same:
+        lines += wrapped(f"Still open there, as marked: {', '.join(same)}.", indent="    ")
     for left in move.remaining:
         if left.id in known:
             continue
@@ -145,6 +144,21 @@ def _move_lines(move: Move, known: Set[str]) -> list[str]:
             "There it passes every rule. Check again with the plug moved.", indent="    "
         )
     return lines
+
+
+def _told_elsewhere(plug: PlugPart, report: Report) -> list[str]:
+    """Point to what is wrong between this plug and another."""
+    lines: list[str] = []
+    for finding in report.findings:
+        concerned = f"plug {plug.id}" in finding.concerns and finding.subject.kind != "plug"
+        if concerned and finding.outcome in {Outcome.BROKEN, Outcome.UNDECIDED}:
+            text = f"{finding.outcome.upper()} {_of_subject(finding)}, told below"
+            lines += wrapped(text, indent="    ", first="  ")
+    return lines
+
+
+def _of_subject(finding: Finding) -> str:
+    return f"{finding.rule} of {finding.subject.id}"
 
 
 def _other_subjects(report: Report) -> list[list[str]]:
@@ -222,7 +236,7 @@ def _missing_lines(report: Report) -> list[str]:
     for finding in report.findings:
         if finding.outcome is Outcome.UNDECIDED:
             for item in finding.missing or (finding.says,):
-                wanted.setdefault(item, []).append(f"{finding.rule} of {finding.subject.id}")
+                wanted.setdefault(item, []).append(_of_subject(finding))
     rows = [f"{item} (for {some_of(uses, 4)})" for item, uses in sorted(wanted.items())]
     return _listed("TO SETTLE: state or prove, then check again", rows)
 

@@ -156,7 +156,7 @@ def read_pack(text: str, figures: Mapping[str, tuple[Figure, ...]]) -> Pack:
         fault = Fault(
             pointer="",
             found="the pack as a whole",
-            problem=f"the pack is not TOML: {shown(error, 120)}",
+            problem=f"the pack is not TOML: {shown(str(error), 120)}",
             example='name = "our company"\n[figures.plug-spacing]\nper_inch = "14 in"',
         )
         raise LayoutFaults([fault]) from None
@@ -176,6 +176,9 @@ def read_pack(text: str, figures: Mapping[str, tuple[Figure, ...]]) -> Pack:
     name = data.get("name")
     if not isinstance(name, str) or not name.strip() or len(name) > 100 or has_unseen(name):
         faults.append(_fault("/name", name, "a pack names itself", 'name = "our company"'))
+    elif name.strip() == BUILT_IN and values != base.values:
+        problem = "is the name of the figures as built in, and these differ; give another name"
+        faults.append(_fault("/name", name, problem, 'name = "our company"'))
     if faults:
         raise LayoutFaults(faults)
     ordered = tuple(sorted(loosened, key=lambda x: (x.rule, x.figure)))

@@ -1,0 +1,53 @@
+"""Write again every file that is generated from the code. Usage: python tests/refresh.py"""
+
+import re
+from pathlib import Path
+
+from layoutcheck.cli.pack import pack_bytes
+from layoutcheck.cli.schema import schema_bytes
+from layoutcheck.document import parse_layout, read_text
+from layoutcheck.report import check
+from layoutcheck.report.schemas import SCHEMAS
+from layoutcheck.report.text import report_text
+
+ROOT = Path(__file__).parent.parent
+README = ROOT / "README.md"
+SHOWN_IN_README = ROOT / "fixtures" / "heating-riser-sketch.json"
+OUTPUT_MARKS = ("<!-- output:check -->", "<!-- /output:check -->")
+# Blocks of the output that a reader of the README does without.
+LEFT_OUT = ("MAY FLOW", "TAKEN FOR GRANTED", "WHERE PLUG", "CAUTIONS")
+
+
+def generated_files() -> dict[Path, bytes]:
+    """What each generated file must hold."""
+    files = {
+        ROOT / "shared/schemas" / f"{name}.schema.json": schema_bytes(name) for name in SCHEMAS
+    }
+    files[ROOT / "layoutcheck/rules/built-in.toml"] = pack_bytes()
+    files[README] = _readme().encode()
+    return files
+
+
+def _readme() -> str:
+    layout = parse_layout(read_text(SHOWN_IN_README.read_bytes()))
+    blocks = report_text(check(layout)).rstrip("\n").split("\n\n")
+    kept = [b for b in blocks if not b.startswith(LEFT_OUT)]
+    shown = "\n\n".join([*kept[:-1], "[...]", kept[-1]])
+    start, end = OUTPUT_MARKS
+    block = f"{start}\n```text\n{shown}\n```\n{end}"
+    text = README.read_text(encoding="utf-8")
+    pattern = re.compile(f"{re.escape(start)}.*?{re.escape(end)}", re.DOTALL)
+    assert len(pattern.findall(text)) == 1, "README.md has no one place for the output"
+    return pattern.sub(lambda _: block, text)
+
+
+def main() -> None:
+    for path, data in generated_files().items():
+        if not path.exists() or path.read_bytes() != data:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(data)
+            print(f"wrote {path.relative_to(ROOT)}")
+
+
+if __name__ == "__main__":
+    main()
