@@ -4,18 +4,31 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
+from itertools import combinations
 from typing import Any
 
 from layoutcheck.document.faults import Fault, pointer_to, shown
-from layoutcheck.document.models import Layout, Outlet, Pipe, Pump, Source, Valve
+from layoutcheck.document.models import (
+    Equipment,
+    EquipmentKind,
+    Layout,
+    Outlet,
+    Pipe,
+    Pump,
+    Source,
+    Valve,
+)
 from layoutcheck.document.paths import Positions, SnapFailure, snap
 from layoutcheck.quantities import QuantityError, explicit_dimensions, pipe_dimensions
 
 # A station may lie past its pipe's end by this much (m) before it is a fault: it is far below
 # anything a tape can show and above what arithmetic on feet and inches leaves over.
 STATION_SLACK = 1e-6
+
+# These may stand anywhere near a valve; on which side of it a tank is decides what is cut off.
+_HEAT = {EquipmentKind.HEATER, EquipmentKind.COOLER}
 
 _LISTS = (
     "junctions",
@@ -141,6 +154,7 @@ def model_faults(layout: Layout) -> list[Fault]:
         faults.extend(_height_faults(positions, pipe, index, length))
     faults.extend(_station_faults(layout, lengths))
     faults.extend(_valve_faults(layout, lengths))
+    faults.extend(_body_faults(layout))
     faults.extend(_place_faults(layout))
     faults.extend(_snap_faults(layout))
     return faults
@@ -229,8 +243,9 @@ def _valve_faults(layout: Layout, lengths: Mapping[str, float]) -> Iterator[Faul
     degree: Counter[str] = Counter()
     for pipe in layout.pipes:
         degree.update((pipe.from_, pipe.to))
-    ends: tuple[Source | Outlet, ...] = (*layout.sources, *layout.outlets)
-    terminals = Counter(x.junction for x in ends)
+    tanks = [g for g in layout.equipment if g.kind is EquipmentKind.TANK]
+    ends: tuple[Source | Outlet | Equipment, ...] = (*layout.sources, *layout.outlets, *tanks)
+    terminals = Counter(x.junction for x in ends if x.junction is not None)
     taken: set[tuple[str, float]] = set()
     inline: list[tuple[str, int, Valve | Pump]] = []
     inline += [("valves", i, v) for i, v in enumerate(layout.valves)]
@@ -251,11 +266,45 @@ def _valve_faults(layout: Layout, lengths: Mapping[str, float]) -> Iterator[Faul
                 problem = f"sits at a junction of {pipes_there} pipes: on which of them is it?"
                 yield _fault(name, index, "junction", spot, problem)
             elif pipes_there == 2 and terminals[item.junction]:
-                problem = "shares its junction with a source or outlet: on which side of it?"
+                problem = "shares its junction with a source, outlet or tank: on which side of it?"
                 yield _fault(name, index, "junction", spot, problem)
         if spot in taken:
             yield _fault(name, index, "id", spot, "stands at the same place as another one")
         taken.add(spot)
+
+
+def _body_faults(layout: Layout) -> Iterator[Fault]:
+    """Find valves that reach into each other, and tanks of which no side of a valve is told."""
+    rows: dict[str, list[tuple[str, int, float, float]]] = defaultdict(list)
+    for index, valve in enumerate(layout.valves):
+        if valve.pipe is not None:
+            middle, half = valve.station or 0.0, valve.body / 2
+            rows[valve.pipe].append(("valves", index, middle - half, middle + half))
+    for name, items in (("pumps", layout.pumps), ("equipment", layout.equipment)):
+        for index, item in enumerate(items):
+            if item.pipe is not None and getattr(item, "kind", None) not in _HEAT:
+                at = item.station or 0.0
+                rows[item.pipe].append((name, index, at, at))
+    for pipe, spans in rows.items():
+        for one, two in combinations(spans, 2):
+            low, high = max(one[2], two[2]), min(one[3], two[3])
+            points = one[2] == one[3] and two[2] == two[3]
+            # Two points at one place that are valves or pumps are told elsewhere.
+            told = points and "equipment" not in (one[0], two[0])
+            if low < high - STATION_SLACK or (_one_place(one, two) and not told):
+                spot = (f"pipe {pipe}", low)
+                problem = "stands in the body of another one: on which side of it?"
+                yield _fault(two[0], two[1], "station", spot, problem)
+
+
+def _one_place(one: tuple[str, int, float, float], two: tuple[str, int, float, float]) -> bool:
+    """Tell whether a point lies inside a body, or on another point."""
+    (start, end), (low, high) = one[2:], two[2:]
+    if start < end and low < high:
+        return False
+    if start == end and low == high:
+        return abs(start - low) <= STATION_SLACK and not one[0] == two[0] == "equipment"
+    return start < high - STATION_SLACK and low < end - STATION_SLACK
 
 
 def _fault(name: str, index: int, field: str, spot: tuple[str, float], problem: str) -> Fault:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from layoutcheck.network.cut import reached
+from layoutcheck.network.cut import opened_pieces, reached
 from layoutcheck.network.model import Network, PieceKind, Spot
 from layoutcheck.network.state import World
 
@@ -34,6 +34,9 @@ def drained_water(world: World, plugs: Sequence[tuple[Spot, float]]) -> Drained:
     """
     network = world.network
     work = sorted({n for place in network.work for n in place.nodes})
+    # A plug in what is opened holds nothing back.
+    opened = opened_pieces(network)
+    plugs = [(spot, half) for spot, half in plugs if spot.piece not in opened]
     plugged = sorted({spot.piece for spot, _ in plugs})
     inside = reached(world, plugged, work)
     lowest = float(np.min(network.elevation[work]))
