@@ -364,6 +364,9 @@ class Work(Strict):
     open: tuple[WorkItem, ...] = Field(min_length=1)
     duration: Duration
     name: Text | None = None
+    if_a_plug_goes: Text | None = Field(
+        None, description="Who stops the water, where and how, if a plug lets go."
+    )
 
 
 class CoolantName(StrEnum):

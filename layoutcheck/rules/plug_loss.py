@@ -36,15 +36,17 @@ from layoutcheck.rules.room_air import room_of
 
 
 class PlugLossTime(Rule):
-    """If one plug lets go, there is time to stop the water before it does harm.
+    """If one plug lets go, there is time to stop the water, or somebody is ready to.
 
     Reason: A plug can let go at any time; who knows how much comes, and from where, is ready.
     Figure: 5 min until the space is under water to the depth that does harm, with the most that
-        the open bore lets through.
+        the open bore lets through. Where it is sooner, the document says who stops the water,
+        where and how.
     Source: Torricelli's outflow through the full bore, calculated, discharge 0.6 to 1 (handbook
         values, from memory). The 5 min are an own choice, no published source.
     Does not apply: Where the head at the plug is nothing, or the document states no work.
-    Undecided: Where the head, the room's floor or the depth that does harm is not known.
+    Undecided: Where the head, the room's floor or the depth that does harm is not known, and
+        where the time is short and nobody is named who stops the water.
     Does not see: Friction in the pipe, which makes it slower, drains in the floor, and water that
         runs on into other rooms.
     """
@@ -103,21 +105,28 @@ class PlugLossTime(Rule):
             else ("never", show_duration(limit))
         )
         soon = soonest < limit
+        ready = case.layout.work.if_a_plug_goes if case.layout.work is not None else None
         sentence = (
             f"A lost plug lets out up to {show_water_flow(loss.flow.high, units)} from a head of "
             f"{show_length(loss.head, units)}, {out}; room {room.id} is under "
             f"{show_length(room.flood_depth or 0.0, units)} of water in {shown} at the soonest "
             f"({wanted} is asked for)."
         )
+        if soon and ready:
+            sentence += f" If a plug goes: {ready}"
+        unready = soon and not ready
         return self.says(
             plug_subject(plug),
-            Outcome.BROKEN if soon else Outcome.HOLDS,
-            "too soon" if soon else "time to act",
+            Outcome.UNDECIDED if unready else Outcome.HOLDS,
+            "nobody named" if unready else "ready" if soon else "time to act",
             sentence,
             measured=Amount(soonest, Dimension.DURATION) if math.isfinite(soonest) else None,
             required=Amount(limit, Dimension.DURATION),
-            todo="Have a valve upstream manned, a drain or pump ready, or a plug nearer the source."
-            if soon
+            missing=(f"who stops the water, where and how, if plug {plug.id} goes",)
+            if unready
+            else (),
+            todo="Man a valve upstream, have a drain or pump ready, and say so in the document."
+            if unready
             else "",
         )
 

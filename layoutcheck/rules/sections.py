@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import Counter
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -20,13 +21,13 @@ from layoutcheck.rules.case import Case
 class Section:
     """Water that a plug's ice grows into.
 
-    plugs: the plugs whose ice grows into it, each named as often as it does so. bounds: what
-    shuts it, sorted. reliefs: places where pushed water surely gets out. doubtful: places where
+    name: made of what bounds it, so that it stays the same when pipes are split or renamed.
+    plugs: the plugs whose ice grows into it, each named as often as it does so. reliefs: places where pushed water surely gets out. doubtful: places where
     it may. outlets: outlets in it that could be opened. valves: closed valves at its edge.
     """
 
+    name: str
     plugs: tuple[str, ...]
-    bounds: tuple[str, ...]
     segments: tuple[PipeSegment, ...]
     nodes: tuple[int, ...]
     reliefs: tuple[str, ...]
@@ -34,19 +35,24 @@ class Section:
     outlets: tuple[str, ...]
     valves: tuple[str, ...]
 
-    @property
-    def name(self) -> str:
-        """Name the section by what shuts it."""
-        return " + ".join(self.bounds)
-
 
 def sections_of(case: Case) -> list[Section]:
     """Find every section that a plug's ice grows into, cut at plugs and at valves that may hold.
 
     A valve counts as shut unless it is stated to be open: that traps the most water.
     """
-    sections = [_section(case, nodes, faces) for nodes, faces in _parts(case)]
-    return sorted((s for s in sections if s.plugs), key=lambda s: (s.bounds, s.plugs))
+    sections = [_section(case, nodes, faces) for nodes, faces in _parts(case) if faces]
+    sections.sort(key=lambda s: (s.name, _first_junction(case, s)))
+    alike = Counter(s.name for s in sections)
+    return [
+        s if alike[s.name] == 1 else replace(s, name=f"{s.name} (by {_first_junction(case, s)})")
+        for s in sections
+    ]
+
+
+def _first_junction(case: Case, section: Section) -> str:
+    places = (case.network.places[n].junction for n in section.nodes)
+    return min((p for p in places if p is not None), default="the plugs' own pipe")
 
 
 @dataclass(frozen=True)
@@ -120,10 +126,11 @@ def _section(case: Case, nodes: list[int], faces: list[_Face]) -> Section:
     ends = [network.dead_ends[n] for n in nodes if n in network.dead_ends]
     bounds = {f"plug {f.plug}" for f in faces} | {f"valve {v}" for v in shut} | set(ends)
     bounds |= {f"outlet {o}" for o in outlets}
+    bounds |= {r for r in reliefs if not r.startswith("outlet ")}
     doubtful += [f"valve {v}" for v in sorted(set(shut)) if _may_pass(case, v)]
     return Section(
+        name=" + ".join(sorted(bounds)),
         plugs=tuple(sorted(f.plug for f in faces)),
-        bounds=tuple(sorted(bounds)),
         segments=tuple(segments),
         nodes=tuple(nodes),
         reliefs=tuple(sorted(reliefs)),

@@ -10,11 +10,12 @@ from layoutcheck.physics.coolant import COOLANT_TEMPERATURE, Coolant
 from layoutcheck.physics.trapped import TrappedPressure, trapped_pressure
 from layoutcheck.quantities import show_volume
 from layoutcheck.quantities.shown import show_pressure
-from layoutcheck.rules.base import Rule
+from layoutcheck.rules.base import COMMON_PRACTICE, Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.estimates import freeze_of
 from layoutcheck.rules.heads import heads_of
 from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject
+from layoutcheck.rules.pack import Figure, Tighter
 from layoutcheck.rules.sections import Section, sections_of
 
 
@@ -23,9 +24,9 @@ class TrappedWater(Rule):
 
     Reason: Ice takes nine per cent more room than its water. In a shut section that pressure
         bursts pipe: over 1000 bar was reported between two frozen ends.
-    Figure: Start pressure and rise against the weakest pipe's own limit. The rise is nine per cent
-        of the ice over the give of water and pipe (Korteweg), with all the ice of a long hold
-        that grows into the section, and the model's high end.
+    Figure: Start pressure and rise against the weakest pipe's own limit, or 200 psi for valves and
+        joints where that is less. The rise is nine per cent of the ice over the give of water and
+        pipe (Korteweg), with all the ice of a long hold, and the model's high end.
     Source: Calculated; moduli and allowable stresses from memory but copper's (secondary). Akyurt
         et al., JKAU Eng. Sci. 16(1) (2005), abstract only, for the 1000 bar.
     Does not apply: Where nothing is frozen.
@@ -40,6 +41,16 @@ class TrappedWater(Rule):
     reason = "Ice takes more room than its water; in a shut section that bursts pipe."
     source = "calculated; Akyurt et al., JKAU Eng. Sci. 16(1) (2005), abstract only"
     waivable = False
+    figures = (
+        Figure(
+            key="valves_and_joints",
+            built_in="200 psi",
+            dimension=Dimension.PRESSURE,
+            tighter=Tighter.LESS,
+            source=f"{COMMON_PRACTICE}: a usual cold-water rating of light valves and joints",
+            meaning="Pressure that valves and joints of a shut section may see, if pipe may more.",
+        ),
+    )
 
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each section that ice grows into."""
@@ -70,7 +81,8 @@ class TrappedWater(Rule):
         concerns: tuple[str, ...],
     ) -> Judgement:
         units = case.layout.units
-        limit = pressed.limit
+        weakest = case.pack.number(self.name, "valves_and_joints")
+        limit = None if pressed.limit is None else min(pressed.limit, weakest)
         room = show_volume(pressed.expansion, units)
         sentence = (
             f"Shut at all ends: {show_volume(pressed.volume, units)} of water, into which ice "
@@ -79,10 +91,10 @@ class TrappedWater(Rule):
         sentence += (
             "; the pipes' limit is not known."
             if limit is None
-            else f"; the weakest pipe may see {show_pressure(limit, units)}."
+            else f"; its pipes, valves and joints may see {show_pressure(limit, units)}."
         )
-        if pressed.within_limit:
-            outcome, reason = Outcome.HOLDS, "within the pipe's limit"
+        if limit is not None and pressed.pressure <= limit:
+            outcome, reason = Outcome.HOLDS, "within the limit"
         elif section.doubtful or limit is None:
             outcome, reason = Outcome.UNDECIDED, "shut if in doubt"
         else:
