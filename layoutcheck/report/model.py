@@ -156,6 +156,62 @@ class Move(Part):
     remaining: tuple[Remaining, ...] = ()
 
 
+class Span(Part):
+    """An estimate as low, likely and high; never one bare number."""
+
+    low: Measure
+    likely: Measure
+    high: Measure
+
+
+class StepPart(Part):
+    """One line of the injection schedule; start is from the first injection."""
+
+    start: Measure
+    duration: Measure
+    kind: str
+    mass: Measure
+    instruction: str
+
+
+class CoolantPart(Part):
+    """What one plug takes, as liquid drawn from cylinders. on_hand: what must be on site for it."""
+
+    fill: Span
+    freeze: Span
+    hold: Span
+    reserve: Span
+    total: Span
+    on_hand: Measure
+    cylinder: Measure
+    cylinders: int
+    nozzles: int
+    top_up_interval: Measure
+    steps: tuple[StepPart, ...]
+
+
+class FreezePart(Part):
+    """The estimate of one plug's freeze. It is an estimate, not a measured freeze time.
+
+    outcome: 'closes', 'undecided', 'does not close', or 'not known' with what is missing.
+    hold: from the plug being due to the end of the work.
+    """
+
+    outcome: str
+    reason: str
+    missing: tuple[str, ...] = ()
+    needed_solid_length: Measure | None = None
+    time_to_neck_closed: Span | None = None
+    time_to_plug: Span | None = None
+    frost_band: Span | None = None
+    time_to_thaw: Span | None = None
+    time_to_release: Span | None = None
+    due: Measure | None = None
+    hold: Measure | None = None
+    coolant: CoolantPart | None = None
+    assumptions: tuple[str, ...] = ()
+
+
 class PlugPart(Part):
     """One plug: where it stands, how it fares, and where it may go.
 
@@ -175,6 +231,7 @@ class PlugPart(Part):
     nearest: Move | None
     no_place: bool = Field(description="True where no place on the network passes every rule.")
     isolates: bool
+    freeze: FreezePart
     clear: tuple[Stretch, ...]
     shut_out: tuple[ShutStretch, ...]
 

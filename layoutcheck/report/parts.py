@@ -22,6 +22,7 @@ from layoutcheck.quantities import (
     show_volume,
 )
 from layoutcheck.quantities.shown import show_duration
+from layoutcheck.report.freeze_part import freeze_part
 from layoutcheck.report.model import (
     At,
     Finding,
@@ -37,6 +38,7 @@ from layoutcheck.report.model import (
 )
 from layoutcheck.rules.base import SetbackRule
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.estimates import coolant_plans, freeze_of
 from layoutcheck.rules.judge import placing_rules
 from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome
 from layoutcheck.rules.reasons import flow_in_words
@@ -86,6 +88,7 @@ class Writer:
         self.case = case
         positions = Positions(case.layout)
         self.paths = {p.id: positions.path(p) for p in case.layout.pipes}
+        self._plans = coolant_plans(case) if case.plugs else {}
         self.points = {j.id: j.at for j in case.layout.junctions}
         imperial = case.layout.units is UnitSystem.IMPERIAL
         self.tape_reading = SIXTEENTH if imperial else MILLIMETRE
@@ -191,6 +194,7 @@ class Writer:
             nearest=shown,
             no_place=nearest is None,
             isolates=placing.isolates,
+            freeze=freeze_part(freeze_of(self.case, plug), self._plans[plug.id], self.amount),
             clear=tuple(
                 Stretch(
                     pipe=c.pipe,

@@ -16,6 +16,7 @@ from layoutcheck.physics.coolant import (
     Jacket,
     Supply,
     coolant_needed,
+    cylinders_for,
 )
 from layoutcheck.physics.ice.answer_types import FreezeAnswer, FreezeOutcome
 from layoutcheck.physics.ice.closure import Orientation
@@ -63,14 +64,19 @@ class Freeze:
 
 def freeze_of(case: Case, plug: PlacedPlug) -> Freeze:
     """Give the freeze of a plug, for the solid length that its head needs."""
-    dimensions = case.dimensions_of(plug)
-    head = heads_of(case).at(plug.spot)
-    missing = list(head.missing)
     start = case.pipe_of(plug).water_temperature or case.layout.site.water_temperature
     if start is None:
-        missing.append(f"water temperature at plug {plug.id}")
-    if missing or head.pressure is None or start is None:
-        return Freeze(None, None, tuple(missing))
+        missing = (*heads_of(case).at(plug.spot).missing, f"water temperature at plug {plug.id}")
+        return Freeze(None, None, missing)
+    return freeze_from(case, plug, start)
+
+
+def freeze_from(case: Case, plug: PlacedPlug, start: float) -> Freeze:
+    """Give the freeze of a plug from water at some temperature (K)."""
+    dimensions = case.dimensions_of(plug)
+    head = heads_of(case).at(plug.spot)
+    if head.missing or head.pressure is None:
+        return Freeze(None, None, head.missing)
     by_head = plug_length_needed(
         bore=dimensions.inside_diameter,
         pressure=head.pressure,
@@ -134,6 +140,19 @@ class CoolantPlan:
     due: float = math.inf
     hold: float = math.inf
     missing: tuple[str, ...] = ()
+    supply: Supply | None = None
+
+    @property
+    def cylinder_mass(self) -> float:
+        """Coolant in one full cylinder (kg)."""
+        return CYLINDER_MASS.value if self.supply is None else self.supply.cylinder_mass
+
+    @property
+    def cylinders(self) -> int:
+        """Full cylinders that give what must be on hand."""
+        if self.supply is None or not math.isfinite(self.mass):
+            return 0
+        return cylinders_for(self.mass, self.supply)
 
     @property
     def mass(self) -> float:
@@ -194,7 +213,8 @@ def _plan(case: Case, plug: PlacedPlug, freeze: Freeze, last_due: float) -> Cool
     except CylinderStateError:
         return CoolantPlan(None, None, missing=("cylinders that hold liquid",))
     schedule = make_schedule(need=need, freeze_time=time, hold_time=hold)
-    return CoolantPlan(need, schedule, schedule.start_of(StepKind.PLUG_DUE), hold)
+    due = schedule.start_of(StepKind.PLUG_DUE)
+    return CoolantPlan(need, schedule, due, hold, supply=supply)
 
 
 def stock_of(case: Case, coolant: CoolantName) -> list[Stock]:

@@ -22,8 +22,9 @@ class Section:
     """Water that a plug's ice grows into.
 
     name: made of what bounds it, so that it stays the same when pipes are split or renamed.
-    plugs: the plugs whose ice grows into it, each named as often as it does so. reliefs: places where pushed water surely gets out. doubtful: places where
-    it may. outlets: outlets in it that could be opened. valves: closed valves at its edge.
+    plugs: the plugs whose ice grows into it, each named as often as it does so. reliefs: places
+    where pushed water surely gets out. doubtful: places where it may. outlets: outlets in it that
+    could be opened. valves: closed valves at its edge.
     """
 
     name: str

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layoutcheck.quantities import show_temperature_pair
+from layoutcheck.quantities.shown import show_duration
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.estimates import freeze_from, freeze_of
 from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Severity
 from layoutcheck.rules.pack import Figure, Tighter
 
@@ -59,17 +61,34 @@ class StartTemperature(Rule):
         # A thousandth of a kelvin is far below any thermometer and above rounding.
         warm = actual > limit + 1e-3
         shown, most = show_temperature_pair(actual, limit, case.layout.units)
+        more = _how_much_more(case, plug, limit) if warm else ""
         return self.says(
             plug_subject(plug),
             Outcome.BROKEN if warm else Outcome.HOLDS,
             "too warm" if warm else "cold enough",
-            f"The water is at {shown}; {most} or colder is asked for.",
+            f"The water is at {shown}; {most} or colder is asked for.{more}",
             measured=Amount(actual, Dimension.TEMPERATURE),
             required=Amount(limit, Dimension.TEMPERATURE),
             todo="Let the water cool, or allow for a longer freeze and more coolant."
             if warm
             else "",
         )
+
+
+def _how_much_more(case: Case, plug: PlacedPlug, limit: float) -> str:
+    """Say how much longer the freeze takes and how much more coolant than from the limit."""
+    now, cool = freeze_of(case, plug), freeze_from(case, plug, limit)
+    if now.answer is None or cool.answer is None or cool.answer.time_to_plug is None:
+        return ""
+    if now.answer.time_to_plug is None or now.answer.heat_taken is None:
+        return f" From this start: {now.answer.reason}"
+    time, base = now.answer.time_to_plug.likely, cool.answer.time_to_plug.likely
+    heat, least = now.answer.heat_taken, cool.answer.heat_taken
+    share = 0.0 if least is None else heat.likely / least.likely - 1.0
+    return (
+        f" It likely takes {show_duration(time)} instead of {show_duration(base)}, and "
+        f"{100 * share:.0f} % more heat to take out with coolant."
+    )
 
 
 def water_temperature(case: Case, plug: PlacedPlug) -> float | None:

@@ -1,0 +1,79 @@
+"""Write a plug's freeze, coolant and schedule as parts of a report."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from layoutcheck.physics.ranges import Range
+from layoutcheck.physics.schedule import Step
+from layoutcheck.report.model import CoolantPart, FreezePart, Measure, Span, StepPart
+from layoutcheck.rules.estimates import CoolantPlan, Freeze
+from layoutcheck.rules.outcome import Amount, Dimension
+
+Write = Callable[[Amount], Measure]
+
+
+def freeze_part(freeze: Freeze, plan: CoolantPlan, write: Write) -> FreezePart:
+    """Write what the model says of one plug.
+
+    write: turns an amount into a measure in the document's units.
+    """
+    answer = freeze.answer
+    if answer is None:
+        why = "no length of ice would hold the head" if not freeze.missing else "not known"
+        return FreezePart(outcome="not known", reason=why, missing=freeze.missing)
+    timed = plan.schedule is not None
+    return FreezePart(
+        outcome=answer.outcome.value,
+        reason=answer.reason,
+        missing=tuple(dict.fromkeys(plan.missing)),
+        needed_solid_length=write(Amount(answer.needed_solid_length, Dimension.LENGTH)),
+        time_to_neck_closed=_span(answer.time_to_neck_closed, Dimension.DURATION, write),
+        time_to_plug=_span(answer.time_to_plug, Dimension.DURATION, write),
+        frost_band=_span(answer.frost_band_at_plug, Dimension.LENGTH, write),
+        time_to_thaw=_span(answer.time_to_thaw, Dimension.DURATION, write),
+        time_to_release=_span(answer.time_to_release, Dimension.DURATION, write),
+        due=write(Amount(plan.due, Dimension.DURATION)) if timed else None,
+        hold=write(Amount(plan.hold, Dimension.DURATION)) if timed else None,
+        coolant=_coolant(plan, write),
+        assumptions=answer.assumptions,
+    )
+
+
+def _span(of: Range | None, dimension: Dimension, write: Write) -> Span | None:
+    return None if of is None else _sure_span(of, dimension, write)
+
+
+def _sure_span(of: Range, dimension: Dimension, write: Write) -> Span:
+    low, likely, high = (write(Amount(value, dimension)) for value in of.values)
+    return Span(low=low, likely=likely, high=high)
+
+
+def _coolant(plan: CoolantPlan, write: Write) -> CoolantPart | None:
+    need, schedule = plan.need, plan.schedule
+    if need is None or schedule is None:
+        return None
+    each = plan.cylinder_mass
+    return CoolantPart(
+        fill=_sure_span(need.fill, Dimension.MASS, write),
+        freeze=_sure_span(need.freeze, Dimension.MASS, write),
+        hold=_sure_span(need.hold, Dimension.MASS, write),
+        reserve=_sure_span(need.reserve, Dimension.MASS, write),
+        total=_sure_span(need.total, Dimension.MASS, write),
+        on_hand=write(Amount(plan.mass, Dimension.MASS)),
+        cylinder=write(Amount(each, Dimension.MASS)),
+        cylinders=plan.cylinders,
+        nozzles=schedule.nozzles,
+        top_up_interval=write(Amount(schedule.top_up_interval, Dimension.DURATION)),
+        steps=tuple(_step(step, write) for step in schedule.steps),
+    )
+
+
+def _step(step: Step, write: Write) -> StepPart:
+    return StepPart(
+        start=write(Amount(step.start, Dimension.DURATION)),
+        duration=write(Amount(step.duration, Dimension.DURATION)),
+        kind=step.kind.value,
+        mass=write(Amount(step.mass, Dimension.MASS)),
+        instruction=step.instruction,
+    )
