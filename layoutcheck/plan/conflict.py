@@ -1,0 +1,249 @@
+"""Why a set of closures and plugs fails, as the elements of which one at least must be added.
+
+A conflict is a set of elements such that every plan that contains the failed set and passes holds
+one of them. It rests on a witness (a way in, a way through which water flows, a feature too near):
+as long as no element of the conflict is added the witness stands, whatever else is added. An
+empty conflict is a proof that the failed set is part of no plan.
+
+One thing is taken as given: a further plug mends nothing of another plug. It is no barrier while
+freezing, it stops no flow, and it only adds to coolant, to gas and to shut-in water.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from layoutcheck.network import Trust, World
+from layoutcheck.network.cut import kept_pieces, ways_in
+from layoutcheck.network.model import PieceKind
+from layoutcheck.network.stretches import TOLERANCE
+from layoutcheck.plan.elements import Chosen, Element, Kind
+from layoutcheck.plan.flowing import neighbours_of, way_of_flow
+from layoutcheck.plan.ground import Ground, spot_rules
+from layoutcheck.plan.stations import field_from
+from layoutcheck.rules.base import SetbackRule
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.outcome import Judgement
+
+# Rules on the plug's own pipe, on the site and on the stock: no closure mends what they find.
+NO_CLOSURE_HELPS = frozenset(
+    {
+        "start-temperature",
+        "cylinder-temperature",
+        "wall-material",
+        "coolant-on-hand",
+        "room-air",
+        "straight-run",
+        "jacket-clearance",
+        "waiver-in-force",
+    }
+)
+
+Conflict = frozenset[Element]
+NOTHING_HELPS: Conflict = frozenset()
+
+
+class Explainer:
+    """Finds conflicts on one ground."""
+
+    def __init__(self, ground: Ground) -> None:
+        """Keep the ground."""
+        self.ground = ground
+        self.network = ground.network
+        self.everything: Conflict = frozenset(ground.actions)
+
+    def way_in(self, case: Case, plugged: Iterable[int]) -> Conflict | None:
+        """Explain a way in that is left to the work in the worst reading; None if there is none."""
+        world, plugged = case.worlds.working(Trust.PROVEN), list(plugged)
+        ways = ways_in(world, plugged, self.ground.work_nodes)
+        if not ways:
+            return None
+        keep = kept_pieces(world, plugged)
+        found = [self._against(way.source, way.nodes, keep) for way in ways]
+        return min(found, key=lambda c: (len(c), sorted(c)))
+
+    def _against(self, source: str, nodes: Sequence[int], keep: np.ndarray) -> Conflict:
+        found: set[Element] = set()
+        if source.startswith("pump "):
+            found.update(self.ground.of_pump.get(source.removeprefix("pump "), ()))
+        for piece in self._pieces_on(nodes, keep):
+            found.update(self._valve_on(piece))
+            if piece in self.ground.plugs:
+                found.add(self.ground.plugs[piece])
+        return frozenset(found)
+
+    def _pieces_on(self, nodes: Sequence[int], keep: np.ndarray) -> Iterator[int]:
+        """Give every piece that makes a step of a way, parallel ones too."""
+        between = self.ground.case.worlds.once("plan pairs", self._pairs)
+        for u, v in pairwise(nodes):
+            for piece in between.get((min(u, v), max(u, v)), ()):
+                if keep[piece]:
+                    yield piece
+
+    def _pairs(self) -> dict[tuple[int, int], list[int]]:
+        pairs: dict[tuple[int, int], list[int]] = {}
+        for index, (u, v) in enumerate(self.network.ends.tolist()):
+            pairs.setdefault((min(u, v), max(u, v)), []).append(index)
+        return pairs
+
+    def _valve_on(self, piece: int) -> tuple[Element, ...]:
+        item = self.network.pieces[piece]
+        if item.kind is not PieceKind.VALVE:
+            return ()
+        return self.ground.of_valve.get(item.element, ())
+
+    def no_room(self, case: Case, piece: int) -> Conflict:
+        """Explain why no place on a piece is clear for a plug."""
+        inches = float(self.network.inches[piece])
+        allowed = self.ground.allowed(case, inches)
+        length = float(self.network.length[piece])
+        alone: list[Conflict] = []
+        together: set[Element] = set()
+        for name in allowed:
+            kept = allowed[name].of(piece)
+            whole = kept == ((0.0, length),)
+            if whole:
+                continue
+            why = self._why(case, name, piece)
+            together |= why
+            if not kept:
+                alone.append(why)
+        if alone:
+            return min(alone, key=lambda c: (len(c), sorted(c)))
+        return frozenset(together)
+
+    def limits(self, case: Case, piece: int) -> Conflict:
+        """Give what could widen the clear stretches on a piece."""
+        inches = float(self.network.inches[piece])
+        names = self.ground.allowed(case, inches)
+        return frozenset(e for name in names for e in self._why(case, name, piece))
+
+    def _why(self, case: Case, name: str, piece: int) -> Conflict:
+        """Explain what one rule shuts out on a piece."""
+        if name in NO_CLOSURE_HELPS:
+            return NOTHING_HELPS
+        rule = spot_rules()[name]
+        if name == "no-flow-at-plug":
+            return self.flow(case, piece)
+        if isinstance(rule, SetbackRule):
+            return self._setback(case, rule, piece)
+        return self.everything
+
+    def flow(self, case: Case, piece: int) -> Conflict:
+        """Explain why a piece can flow while freezing, in the worst reading."""
+        world = case.worlds.freezing(Trust.PROVEN)
+        near = case.worlds.once("plan neighbours", lambda: neighbours_of(world))
+        way = way_of_flow(world, piece, near)
+        if way is None:
+            return NOTHING_HELPS
+        if way.pump is not None:
+            return self._loop(world, world.loops[piece]) | frozenset(
+                self.ground.of_pump.get(way.pump, ())
+            )
+        found: set[Element] = set()
+        for index in self._pieces_on(way.nodes, world.connects):
+            found.update(self._valve_on(index))
+        for node in way.ends:
+            found |= self._stop_at(case, node)
+        return frozenset(found)
+
+    def _loop(self, world: World, number: int) -> Conflict:
+        inside = np.flatnonzero((world.loops == number) & world.connects)
+        return frozenset(e for i in inside for e in self._valve_on(int(i)))
+
+    def _stop_at(self, case: Case, node: int) -> set[Element]:
+        """Give what stops water from leaving at an end: every outlet there shut."""
+        if node in self.network.sources or node in self.network.tanks:
+            return set()
+        outlets = self.network.outlets.get(node, ())
+        return {
+            e
+            for name in outlets
+            for e in self.ground.of_outlet.get(name, ())
+            if e.kind is not Kind.KEEP_OPEN
+        }
+
+    def _setback(self, case: Case, rule: SetbackRule, piece: int) -> Conflict:
+        world = case.worlds.freezing(Trust.PROVEN)
+        inside = rule.feature_pieces(case, Trust.PROVEN)
+        if inside is not None and inside[piece]:
+            known = rule.name == "flowing-line-setback"
+            return self.flow(case, piece) if known else self.everything
+        item = self.network.pieces[piece]
+        field = rule.field(case, Trust.PROVEN)
+        probe = self.ground.probe(piece)
+        reach = float(rule.required(case, np.array([probe.inches]))[0]) + rule.reach(case, probe)
+        sides: list[tuple[float, Conflict]] = []
+        for node in (item.u, item.v):
+            short = reach - float(field.distance[node])
+            if short > TOLERANCE:
+                why = self._feature(case, world, rule, field.walk(node))
+                sides.append((short, why))
+        alone = [why for short, why in sides if short > item.length + 2 * TOLERANCE]
+        if alone:
+            return min(alone, key=lambda c: (len(c), sorted(c)))
+        return frozenset(e for _, why in sides for e in why)
+
+    def _feature(self, case: Case, world: World, rule: SetbackRule, way: list[int]) -> Conflict:
+        """Give what cuts the way to a feature, or does away with it."""
+        found: set[Element] = set()
+        for index in self._pieces_on(way, world.connects):
+            found.update(self._valve_on(index))
+        return frozenset(found) | self._remove(case, world, rule, way[-1])
+
+    def _remove(self, case: Case, world: World, rule: SetbackRule, node: int) -> Conflict:
+        if rule.name == "flowing-line-setback":
+            touching = np.flatnonzero(world.flowing & (self.network.ends == node).any(axis=1))
+            if not len(touching):
+                return self.everything
+            ways = [self.flow(case, int(i)) for i in touching[:4]]
+            return min(ways, key=lambda c: (len(c), sorted(c)))
+        if rule.name == "closed-end-setback":
+            names = self.network.outlets.get(node, ())
+            return frozenset(
+                e
+                for name in names
+                for e in self.ground.of_outlet.get(name, ())
+                if e.kind is Kind.KEEP_OPEN
+            )
+        if rule.name in {"closed-valve-setback", "straight-run"}:
+            return NOTHING_HELPS
+        return self.everything
+
+    def too_near(self, case: Case, pieces: Sequence[int]) -> Conflict:
+        """Explain why plugs that each have room can not stand together."""
+        world = case.worlds.freezing(Trust.PROVEN)
+        found: set[Element] = set()
+        for piece in pieces:
+            found |= self.limits(case, piece)
+        nodes = sorted({int(n) for p in pieces for n in self.network.ends[p]})
+        for node in nodes:
+            field = field_from(case, node)
+            for other in nodes:
+                if other != node and np.isfinite(field.distance[other]):
+                    for index in self._pieces_on(field.walk(other), world.connects):
+                        found.update(self._valve_on(index))
+        return frozenset(found)
+
+    def judged(self, case: Case, judgement: Judgement, plugs: Sequence[PlacedPlug]) -> Conflict:
+        """Explain what a rule found when all was judged."""
+        if judgement.rule in NO_CLOSURE_HELPS:
+            return NOTHING_HELPS
+        if judgement.rule == "natural-circulation":
+            plug = next(p for p in plugs if p.id == judgement.subject.id)
+            world = case.worlds.freezing(Trust.STATED)
+            number = world.loops[plug.spot.piece]
+            nodes = np.unique(self.network.ends[world.loops == number])
+            gear = {g for n in nodes for g in self.network.heat.get(int(n), ())}
+            off = {e for g in gear for e in self.ground.of_gear.get(g, ())}
+            return self._loop(world, number) | frozenset(off)
+        return self.everything
+
+
+def without_rivals(conflict: Conflict, chosen: Chosen) -> Conflict:
+    """Leave out what is chosen already and what can not be done beside it."""
+    barred = {pair for e in chosen for pair in e.rivals}
+    return frozenset(e for e in conflict if e not in chosen and (e.kind, e.id) not in barred)

@@ -1,0 +1,305 @@
+"""Find the best plans: best first over sets of closures and plugs, exact where it says so.
+
+A node of the search is a set of elements that are taken and a set that is left out. It is tried on
+the cheapest questions first: is the work cut off, has each plug room, can the plugs stand
+together, and at last every rule. Where it fails, the conflict says of which elements one at least
+must be added; each makes a child, with those before it left out, so that no set is met twice.
+
+Nodes are taken in the order of a lower bound (what is taken, and the least cut for the rest), and
+a plan that passes goes back into the order by its full points. So the first plan that comes out
+is the best of all, and each further one the next best. No plan is given of which a part alone
+would do. When time runs out, what was found is given as 'best found' with the gap to the bound.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from itertools import count, product
+
+from layoutcheck.network.stretches import TOLERANCE
+from layoutcheck.plan.bound import Bound
+from layoutcheck.plan.conflict import Conflict, Explainer, without_rivals
+from layoutcheck.plan.costs import Costs, costs_of
+from layoutcheck.plan.elements import Chosen, Element, Kind
+from layoutcheck.plan.ground import Ground
+from layoutcheck.plan.stations import Seat, seat, seat_of
+from layoutcheck.quantities import UnitSystem
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.judge import judge_case
+from layoutcheck.rules.outcome import Judgement, Outcome
+
+GOOD = {Outcome.HOLDS, Outcome.DOES_NOT_APPLY}
+
+
+class Status(StrEnum):
+    """How sure an answer is."""
+
+    OPTIMAL = "optimal"
+    BEST_FOUND = "best found"
+    NO_PLAN = "no plan"
+    NONE_FOUND = "none found in time"
+
+
+@dataclass(frozen=True)
+class FoundPlan:
+    """One plan: its elements, the case it makes (with plugs), and what it costs."""
+
+    elements: Chosen
+    case: Case
+    judgements: tuple[Judgement, ...]
+    costs: Costs
+
+    @property
+    def points(self) -> float:
+        """Give what the plan is ranked by."""
+        return self.costs.points
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a search is: nodes tried, plans that pass, the bound, the best points so far."""
+
+    tried: int
+    passed: int
+    bound: float
+    best: float
+
+
+@dataclass(frozen=True)
+class Found:
+    """The answer of a search.
+
+    bound: no plan costs less (points). gap: between the best plan and the bound.
+    hindrances: where no plan was found, the rules that shut plans out and how often.
+    """
+
+    status: Status
+    plans: tuple[FoundPlan, ...]
+    bound: float
+    tried: int
+    hindrances: dict[str, int]
+
+    @property
+    def gap(self) -> float:
+        """Give the points between the best plan and the bound; 0 where it is optimal."""
+        return max(0.0, self.plans[0].points - self.bound) if self.plans else math.inf
+
+
+Watch = Callable[[Progress], None]
+
+
+@dataclass(frozen=True)
+class _Node:
+    taken: Chosen
+    left_out: Chosen
+
+
+class Search:
+    """One search for plans."""
+
+    def __init__(self, case: Case) -> None:
+        """Lay the ground."""
+        self.ground = Ground(case)
+        self.explain = Explainer(self.ground)
+        self.bound = Bound(self.ground)
+        self.tried = 0
+        self.hindrances: dict[str, int] = {}
+        self.passed: list[Chosen] = []
+        self._queue: list[tuple[float, int, int, _Node | FoundPlan]] = []
+        self._number = count()
+        self._push(_Node(frozenset(), frozenset()))
+
+    @property
+    def least(self) -> float:
+        """Give the bound: no plan that is still to come costs less (points)."""
+        return self._queue[0][0] if self._queue else math.inf
+
+    @property
+    def waiting(self) -> list[FoundPlan]:
+        """Give the plans that pass and are not yet known to be next, best first."""
+        found = [item for *_, item in self._queue if isinstance(item, FoundPlan)]
+        return sorted(found, key=lambda p: (p.points, sorted(p.elements)))
+
+    def _push(self, node: _Node) -> None:
+        points = self.bound.of(node.taken, node.left_out)
+        if math.isfinite(points):
+            heapq.heappush(self._queue, (points, 1, next(self._number), node))
+
+    def plans(self) -> Iterator[FoundPlan | None]:
+        """Give plans in the order of points; None after each step without one."""
+        while self._queue:
+            item = heapq.heappop(self._queue)[-1]
+            if isinstance(item, FoundPlan):
+                yield item
+                continue
+            self.tried += 1
+            self._try(item)
+            yield None
+
+    def _try(self, node: _Node) -> None:
+        """Try one set: it passes and goes back by its full points, or makes children."""
+        if any(done <= node.taken for done in self.passed):
+            return
+        outcome = self._test(node.taken)
+        if isinstance(outcome, FoundPlan):
+            self.passed.append(node.taken)
+            entry = (outcome.points, 0, next(self._number), outcome)
+            heapq.heappush(self._queue, entry)
+            return
+        self._branch(node, outcome)
+
+    def _branch(self, node: _Node, conflict: Conflict) -> None:
+        open_ways = sorted(
+            without_rivals(conflict, node.taken) - node.left_out, key=lambda e: (e.cost, e)
+        )
+        left_out = node.left_out
+        for element in open_ways:
+            if element.kind is not Kind.PLUG or self._may_plug(node.taken):
+                self._push(_Node(node.taken | {element}, left_out))
+            left_out = left_out | {element}
+
+    def _may_plug(self, taken: Chosen) -> bool:
+        most = self.ground.settings.max_plugs
+        return most is None or sum(e.kind is Kind.PLUG for e in taken) < most
+
+    def _test(self, taken: Chosen) -> FoundPlan | Conflict:
+        """Give the plan that a set makes, or why it makes none."""
+        case = self.ground.under(taken)
+        pieces = sorted(e.piece for e in taken if e.kind is Kind.PLUG)
+        for piece in pieces:
+            if not self.ground.clear(case, piece):
+                self._note("no clear place")
+                return self.explain.no_room(case, piece)
+        way = self.explain.way_in(case, pieces)
+        if way is not None:
+            self._note("isolation")
+            return way
+        if self.ground.settings.keep_in_service & set(self.ground.out_of_service(case, pieces)):
+            self._note("keep in service")
+            return frozenset()  # no closure brings water back
+        plugs = self.place(case, pieces)
+        if plugs is None:
+            self._note("plug-spacing")
+            return self.explain.too_near(case, pieces)
+        return self._judge(taken, replace(case, plugs=plugs))
+
+    def _judge(self, taken: Chosen, case: Case) -> FoundPlan | Conflict:
+        judgements = judge_case(case)
+        bad = [j for j in judgements if j.outcome not in GOOD]
+        if bad:
+            for judgement in bad:
+                self._note(judgement.rule)
+            base = self.ground.under(taken)
+            ways = [self.explain.judged(base, j, case.plugs) for j in bad]
+            return min(ways, key=lambda c: (len(c), sorted(c)))
+        costs = costs_of(self.ground, taken, case, judgements)
+        return FoundPlan(taken, case, tuple(judgements), costs)
+
+    def _note(self, rule: str) -> None:
+        self.hindrances[rule] = self.hindrances.get(rule, 0) + 1
+
+    def place(self, case: Case, pieces: list[int]) -> tuple[PlacedPlug, ...] | None:
+        """Give plugs on pieces where they pass the rules of place together; None if they can't."""
+        marks = self.ground.settings.marks
+        seats = []
+        for piece in pieces:
+            mark = next((m for m in marks if m.spot.piece == piece), None)
+            wish = None if mark is None else mark.spot.offset
+            probe = self.ground.probe(piece)
+            intervals = self.ground.clear(case, piece)
+            seats.append([seat_of(case, probe, i, wish) for i in intervals])
+        for chosen in product(*seats):
+            offsets = seat(case, chosen)
+            if offsets is not None:
+                return self._named(case, chosen, offsets)
+        return None
+
+    def _named(
+        self, case: Case, seats: tuple[Seat, ...], offsets: tuple[float, ...]
+    ) -> tuple[PlacedPlug, ...]:
+        """Name the plugs: by the mark on the same pipe where there is one, else F1, F2."""
+        marks = {m.spot.piece: m.id for m in self.ground.settings.marks}
+        used = {marks[s.piece] for s in seats if s.piece in marks}
+        spare = (f"F{n}" for n in count(1) if f"F{n}" not in used)
+        plugs = []
+        for place, offset in zip(seats, offsets, strict=True):
+            name = marks.pop(place.piece, None) or next(spare)
+            at = self._on_tape(case, place, offset)
+            plugs.append(self.ground.probe(place.piece, at, name))
+        return tuple(sorted(plugs, key=lambda p: p.id))
+
+    def _on_tape(self, case: Case, place: Seat, offset: float) -> float:
+        """Round an offset (m) to a tape's reading where that leaves every margin standing."""
+        reading = 0.0254 / 16 if case.layout.units is UnitSystem.IMPERIAL else 0.001
+        start = self.ground.network.pieces[place.piece].start
+        low, high = place.interval
+        if high - low < 4 * reading:
+            return offset
+        rounded = round((start + offset) / reading) * reading - start
+        return rounded if low + TOLERANCE < rounded < high - TOLERANCE else offset
+
+
+def find_plans(
+    case: Case,
+    *,
+    top: int = 5,
+    time_limit: float = 60.0,
+    watch: Watch | None = None,
+) -> Found:
+    """Find the best plans for the work of a case.
+
+    top: how many plans. time_limit: s. watch: is told how far the search is; a KeyboardInterrupt
+    ends the search with the best so far.
+    """
+    search, found, end = Search(case), list[FoundPlan](), time.monotonic() + time_limit
+    cut_short = False
+    try:
+        for plan in search.plans():
+            if plan is not None and not _is_like(plan, found):
+                found.append(plan)
+            if watch is not None:
+                watch(_progress(search, found))
+            if len(found) >= top:
+                break
+            if time.monotonic() > end:
+                cut_short = search.least < math.inf
+                break
+    except KeyboardInterrupt:
+        cut_short = True
+    return _answer(search, found, top, cut_short=cut_short)
+
+
+def _progress(search: Search, found: list[FoundPlan]) -> Progress:
+    ready = [*found, *search.waiting[:1]]
+    best = ready[0].points if ready else math.inf
+    bound = found[0].points if found else search.least
+    return Progress(search.tried, len(search.passed), bound, best)
+
+
+def _answer(search: Search, found: list[FoundPlan], top: int, *, cut_short: bool) -> Found:
+    bound = found[0].points if found else search.least
+    proven = bool(found)
+    for plan in search.waiting if cut_short else ():
+        if len(found) < top and not _is_like(plan, found):
+            found.append(plan)
+    if found:
+        status = Status.OPTIMAL if proven else Status.BEST_FOUND
+    else:
+        status = Status.NONE_FOUND if cut_short else Status.NO_PLAN
+    return Found(status, tuple(found), bound, search.tried, dict(search.hindrances))
+
+
+def _is_like(plan: FoundPlan, others: list[FoundPlan]) -> bool:
+    """Tell whether a plan does the same as another and freezes in the same pipes."""
+    return any(_gist(plan) == _gist(other) for other in others)
+
+
+def _gist(plan: FoundPlan) -> tuple[frozenset[Element], tuple[str, ...]]:
+    actions = frozenset(e for e in plan.elements if e.kind is not Kind.PLUG)
+    pipes = tuple(sorted(e.id for e in plan.elements if e.kind is Kind.PLUG))
+    return actions, pipes
