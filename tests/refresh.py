@@ -9,6 +9,10 @@ from layoutcheck.document import parse_layout, read_text
 from layoutcheck.report import check
 from layoutcheck.report.schemas import SCHEMAS
 from layoutcheck.report.text import report_text
+from layoutcheck_service.app import create_app
+from layoutcheck_service.description import openapi_text
+from layoutcheck_service.settings import Settings
+from tests.report.sample_report import REPORT
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
@@ -24,6 +28,8 @@ def generated_files() -> dict[Path, bytes]:
         ROOT / "shared/schemas" / f"{name}.schema.json": schema_bytes(name) for name in SCHEMAS
     }
     files[ROOT / "layoutcheck/rules/built-in.toml"] = pack_bytes()
+    files[ROOT / "tests/report/sample_report.txt"] = report_text(REPORT).encode()
+    files[ROOT / "shared/openapi.json"] = openapi_text(create_app(Settings())).encode()
     files[README] = _readme().encode()
     return files
 

@@ -106,6 +106,9 @@ def _plug_lines(plug: PlugPart, report: Report) -> list[str]:
     lines += _told(own, may_move=plug.nearest is not None)
     lines += _told_elsewhere(plug, report)
     lines += _where_to_go(plug, known={f.id: f for f in report.findings})
+    if not plug.isolates:
+        text = "No place of this plug alone cuts the work off: the set needs more; see WORK."
+        lines += wrapped(text, indent="    ")
     return lines + _quiet(own)
 
 
