@@ -23,7 +23,7 @@ def _steel(size: str, inches: float) -> Document:
 
 
 def _floor(site: Site, floor: int) -> None:
-    """Lay one floor: branch, bypass, coil and control valve."""
+    """Lay one floor: branches, bypass, coil and control valve."""
     y, height = 44 * floor, feet(STOREY * floor - 24)
     for name, x, fitting in (
         (f"S{floor}", SUPPLY, "tee"),
@@ -42,9 +42,17 @@ def _floor(site: Site, floor: int) -> None:
     site.shut(f"V-BP{floor}")
     into = (f"BS{floor}", f"COIL{floor}")
     site.pipe(f"B-{floor}", into, via=[(110, y + 20)], **_steel("NPS 2 1/2", 276))
-    out = (f"COIL{floor}", f"BR{floor}")
-    control = site.pipe(f"C-{floor}", out, via=[(210, y + 20)], **_steel("NPS 2 1/2", 336))
+    site.joint(f"DT{floor}", (190, y + 20), height, fitting="tee")
+    out = (f"COIL{floor}", f"DT{floor}")
+    control = site.pipe(f"C-{floor}", out, **_steel("NPS 2 1/2", 60))
     site.valve(f"CV-{floor}", control, feet(36), kind="control", body=feet(10))
+    tail = (f"DT{floor}", f"BR{floor}")
+    site.pipe(f"E-{floor}", tail, via=[(210, y + 20)], **_steel("NPS 2 1/2", 300))
+    for key, tee, x in (("DC", f"DT{floor}", 190), ("AC", f"COIL{floor}", 160)):
+        cock = site.joint(f"{key}{floor}", (x, y + 32), height)
+        site.pipe(f"{key}-{floor}", (tee, cock), **_steel("NPS 3/4", 12))
+        name = "drain cock" if key == "DC" else "air cock"
+        site.add("outlets", f"{key}{floor}-OUT", junction=cock, name=name, state="locked off")
 
 
 def _risers(site: Site) -> None:
@@ -86,7 +94,7 @@ def _plant(site: Site) -> None:
         (2, [(RETURN, -160), (220, -160)], [(180, -160), (SUPPLY, -160)]),
     ):
         pump = site.pipe(f"PU-{n}", ("PD", "PO"), via=pump_way, **_steel("NPS 6", 108 + 48 * n))
-        site.add("pumps", f"PU{n}", pipe=pump, station=feet(78), shutoff_head="60 ft of water")
+        site.add("pumps", f"PU{n}", pipe=pump, station=feet(78), shutoff_head="50 ft of water")
         chill = site.pipe(f"CH-{n}", ("CI", "CS"), via=chiller_way, **_steel("NPS 6", 180 + 60 * n))
         site.add("equipment", f"CH{n}", kind="cooler", pipe=chill, station=feet(120))
     site.joint("VES", (210, -80), low, name="expansion vessel")
@@ -99,18 +107,17 @@ def _building() -> Site:
     site = Site(name="Chilled water, Orrin Exchange (invented)", kind="riser", snap_within=6)
     _risers(site)
     _plant(site)
-    plant = {"floor_area": "1100 ft2", "height": "11 ft", "volume": "12100 ft3"}
+    size = {"floor_area": "2100 ft2", "height": "11 ft", "volume": "23100 ft3"}
+    air = {"air_changes": "8 per hour", "flood_depth": "8 in"}
+    name = "air-handling floor 6, kerbed, gear on plinths, fresh-air fan on"
     site.site = {
-        "room": "floor",
-        "rooms": [
-            room("floor", "plant room of floor 6, fresh-air fan on full", **plant)
-            | {"air_changes": "12 per hour"}
-        ],
+        "room": "floor-6",
+        "rooms": [room("floor-6", name, **{**size, **air})],
         "water_temperature": "45 degF",
         "air_temperature": "70 degF",
         "clear_space": "10 in",
     }
-    site.change("A-6", "B-6", "C-6", "D-6", low_temperature_accepted_by=ACCEPTED)
+    site.change("A-6", "B-6", "C-6", "D-6", "E-6", low_temperature_accepted_by=ACCEPTED)
     site.change("V-BP6", state="passing", tightness=None)
     site.shut("CV-6")
     site.work = {
@@ -125,7 +132,7 @@ def sketch() -> Document:
     """Give the marked-up sketch: the bypass was forgotten."""
     site = _building()
     site.plug("IN", "A-6", feet(54), feet(12), name="supply branch, floor 6")
-    site.plug("OUT", "C-6", feet(60), feet(12), name="return branch, floor 6")
+    site.plug("OUT", "E-6", feet(10), feet(12), name="return branch, floor 6")
     site.site["stock"] = cylinders(dip_tube=False)
     return site.document(
         "Invented site. A sketch with faults: the bypass of floor 6 lets water by, so the supply "
@@ -138,7 +145,8 @@ def mended() -> Document:
     """Give the corrected twin: both plugs stand on the coil's side of the bypass."""
     site = _building()
     site.plug("IN", "B-6", feet(48), feet(12), name="between bypass and coil")
-    site.plug("OUT", "C-6", feet(288), feet(12), name="between control valve and bypass")
+    site.plug("OUT", "E-6", feet(90), feet(12), name="between control valve and bypass")
+    site.change("DC6-OUT", "AC6-OUT", state="bleed")
     site.site["stock"] = cylinders()
     return site.document(
         "Invented site. The corrected twin: both plugs stand on the coil's side of the bypass, "

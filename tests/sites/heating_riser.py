@@ -1,7 +1,7 @@
 """heating-riser: an invented 14-floor block with a two-pipe heating riser.
 
 One supply riser stands in the middle, a return riser on each side, and a radiator hangs between
-them on each side of every floor. The base valve of the right return riser lets water by and is to
+them on each side of every floor. The base valve of the right return riser has seized open and is to
 be changed. Closing valves alone does not cut it off: the plant presses from below, and the water of
 fourteen floors comes round by the supply riser and the radiators from above.
 """
@@ -107,11 +107,14 @@ def _base(site: Site) -> None:
     site.valve("V-S", run, feet(228), kind="gate", body=feet(9))
     site.pipe("S-1", ("SE", "S1"), **_steel("NPS 4", 60))
     for side, x, tee in (("L", LEFT, 80), ("R", RIGHT, 160)):
-        foot = site.joint(f"{side}E", (x, -240), low, fitting="tee")
+        foot = site.joint(f"{side}E", (x, -240), low, fitting="cross")
         down = site.pipe(f"{side}-1", (foot, f"{side}1"), **_steel("NPS 3", 216))
         site.valve(f"V-{side}", down, feet(36), kind="gate", body=feet(8))
         site.joint(f"{side}T", (tee, -280), low, fitting="tee")
         site.pipe(f"{side}-MAIN", (foot, f"{side}T"), via=[(x, -280)], **_steel("NPS 3", 264))
+        cock = site.joint(f"{side}-DC", (x + (24 if side == "R" else -24), -240), feet(-144))
+        site.pipe(f"{side}-DRAIN", (foot, cock), **_steel("NPS 1", 15))
+        site.add("outlets", f"DC-{side}", junction=cock, name="drain cock", state="locked off")
         site.pipe(f"{side}-END", (f"{side}T", "PB"), **_steel("NPS 3", 60))
 
 
@@ -146,16 +149,11 @@ def _filling(site: Site) -> None:
 
 
 def _rooms(site: Site) -> None:
-    basement = {"floor_area": "1800 ft2", "height": "11 ft", "volume": "19800 ft3"}
-    low = {"air_changes": "10 per hour", "below_ground": True, "flood_depth": "4 in"}
-    lobby = {"floor_area": "900 ft2", "height": "9 ft 6 in", "volume": "8550 ft3"}
+    size = {"floor_area": "2600 ft2", "height": "11 ft", "volume": "28600 ft3"}
+    low = {"air_changes": "10 per hour", "below_ground": True, "flood_depth": "9 in"}
     site.site = {
-        "room": "lobbies",
-        "rooms": [
-            room("basement", "plant basement, supply and extract fans on", **basement, **low),
-            room("lobbies", "lift lobby, hired fans in the window", **lobby)
-            | {"air_changes": "14 per hour"},
-        ],
+        "room": "basement",
+        "rooms": [room("basement", "plant basement, fans on, gear on plinths", **{**size, **low})],
         "air_temperature": "66 degF",
         "clear_space": "8 in",
     }
@@ -171,11 +169,10 @@ def _building() -> Site:
     _shops(site)
     _filling(site)
     _rooms(site)
-    site.change("R-MAIN", "R-1", room="basement")
-    site.change("R-MAIN", "R-3", covering="insulation", low_temperature_accepted_by=ACCEPTED)
+    site.change("R-MAIN", "R-1", covering="insulation", low_temperature_accepted_by=ACCEPTED)
     site.change("PU1", "PU2", "B1", "B2", locked_off=True)
-    site.change("V-R", state="passing", name="base valve, right return riser")
-    site.shut("V-SHOP-R", "V-R1-OUT", "V-R2-OUT")
+    site.change("V-R", name="base valve, right return riser, seized open")
+    site.shut("V-SHOP-R")
     site.work = {
         "name": "change the base valve of the right return riser",
         "open": [{"valve": "V-R"}],
@@ -189,14 +186,14 @@ def sketch() -> Document:
     site = _building()
     # The lower plug hugs the tee behind which make-up water runs to the vessel.
     site.plug("F1", "R-MAIN", feet(246), feet(12), name="basement main")
-    # The upper one sits almost on the tee of floor 2, with a shut radiator beside it.
-    site.plug("F2", "R-3", feet(8), feet(12), name="over floor 2")
-    site.change("V-R1-OUT", tightness="not proven")
+    # The upper one sits almost on the valve that is to come out.
+    site.plug("F2", "R-1", feet(48), feet(12), name="over the base valve")
+    site.change("V-SHOP-R", tightness="not proven")
     site.site |= {"water_temperature": "95 degF", "stock": cylinders(storage_temperature="92 degF")}
     return site.document(
-        "Invented site. A sketch with faults: one plug beside a line that flows, one almost on a "
-        "tee and near a shut radiator, a radiator valve not proven to hold, the water still warm, "
-        "the cylinders stored hot."
+        "Invented site. A sketch with faults: one plug beside a line that flows, one almost on the "
+        "valve to be changed, a branch valve not proven to hold, water with nowhere to go between "
+        "the plugs, the riser still warm, the cylinders stored hot."
     )
 
 
@@ -204,11 +201,12 @@ def mended() -> Document:
     """Give the corrected twin."""
     site = _building()
     site.plug("F1", "R-MAIN", feet(192), feet(12), name="basement main")
-    site.plug("F2", "R-3", feet(72), feet(12), name="over floor 2")
+    site.plug("F2", "R-1", feet(96), feet(12), name="over the base valve")
+    site.change("DC-R", state={"freezing": "bleed", "working": "kept open"})
     site.site |= {"water_temperature": "64 degF", "stock": cylinders()}
     return site.document(
-        "Invented site. The corrected twin: both plugs keep their distance, the radiators between "
-        "them are shut and proven, the riser has cooled, and the cylinders stand in the cool."
+        "Invented site. The corrected twin: both plugs keep their distance, the drain cock between "
+        "them is a bleed, the branch valve is proven, the riser has cooled, the cylinders are cool."
     )
 
 
@@ -219,7 +217,6 @@ DEMO = Demo(
     breaks=frozenset(
         {
             "flowing-line-setback",
-            "closed-valve-setback",
             "straight-run",
             "barrier-in-doubt",
             "start-temperature",
