@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from datetime import date, datetime
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer, WithJsonSchema
@@ -158,5 +160,20 @@ def _plain(text: str) -> str:
 Id = Annotated[str, Field(min_length=1, max_length=100), AfterValidator(_plain)]
 Text = Annotated[str, Field(max_length=2000), AfterValidator(_plain)]
 # Positions on the drawing are in the drawing's own units, so they are bare numbers.
-Coordinate = Annotated[float, Field(allow_inf_nan=False, ge=-1e9, le=1e9)]
+Coordinate = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-1e9, le=1e9)]
 Point = tuple[Coordinate, Coordinate]
+# A word or a number that only looks like yes or no ("off", 0) is refused, not guessed at.
+Flag = Annotated[bool, Field(strict=True)]
+
+
+def _day(value: object) -> object:
+    # A number would be read as seconds, and a moment cut to its day; YAML gives a date itself.
+    written = isinstance(value, str) and re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value)
+    if written or (isinstance(value, date) and not isinstance(value, datetime)):
+        return value
+    raise PydanticCustomError(
+        "day", "must be a day written year-month-day", {"example": '"2027-03-31"'}
+    )
+
+
+Day = Annotated[date, BeforeValidator(_day)]

@@ -6,7 +6,6 @@ come in any order; elements are told apart by their ids.
 
 from __future__ import annotations
 
-from datetime import date
 from enum import StrEnum
 from typing import Annotated, Literal
 
@@ -18,8 +17,10 @@ from layoutcheck.document.fields import (
     AirFlow,
     Area,
     Coordinate,
+    Day,
     Duration,
     Elevation,
+    Flag,
     Id,
     Length,
     Mass,
@@ -87,8 +88,8 @@ class OutletStates(Strict):
 class Locks(Strict):
     """Whether a machine is locked off, at each moment."""
 
-    freezing: bool = False
-    working: bool = False
+    freezing: Flag = False
+    working: Flag = False
 
 
 class FittingKind(StrEnum):
@@ -132,7 +133,7 @@ class Junction(Strict):
     elevation: Elevation | None = None
     at: Point | None = Field(None, description="Position on the drawing, in drawing units.")
     fitting: FittingKind | None = None
-    defective: bool = Field(default=False, description="A weld or joint stated as defective.")
+    defective: Flag = Field(default=False, description="A weld or joint stated as defective.")
     ref: Id | None = Field(None, description="Id in the source model, such as an IFC GlobalId.")
 
 
@@ -213,7 +214,7 @@ class Fitting(Strict):
     kind: FittingKind
     pipe: Id
     station: Length
-    defective: bool = False
+    defective: Flag = False
     ref: Id | None = None
 
 
@@ -251,7 +252,7 @@ class Machine(Placed):
 
     id: Id
     name: Text | None = None
-    locked_off: bool | Locks = False
+    locked_off: Flag | Locks = False
     ref: Id | None = None
 
     def is_locked(self, moment: Moment) -> bool:
@@ -427,9 +428,9 @@ class Room(Strict):
     height: Length | None = None
     ventilation: AirFlow | None = None
     air_changes: AirChanges | None = None
-    below_ground: bool | None = None
-    carbon_dioxide_meter: bool | None = None
-    oxygen_meter: bool | None = None
+    below_ground: Flag | None = None
+    carbon_dioxide_meter: Flag | None = None
+    oxygen_meter: Flag | None = None
     flood_depth: Length | None = Field(None, description="Depth of water that does harm.")
 
 
@@ -447,12 +448,12 @@ class Stock(Strict):
     """Coolant on hand."""
 
     coolant: CoolantName
-    cylinders: Annotated[int, Field(ge=0, le=10_000)]
+    cylinders: Annotated[int, Field(strict=True, ge=0, le=10_000)]
     mass_each: Mass
     storage_temperature: Temperature | None = None
-    dip_tube: bool | None = None
-    high_pressure: bool | None = None
-    upright: bool | None = None
+    dip_tube: Flag | None = None
+    high_pressure: Flag | None = None
+    upright: Flag | None = None
 
 
 class Site(Strict):
@@ -476,10 +477,10 @@ class Waiver(Strict):
     subject: Id
     reason: Annotated[Text, Field(min_length=5)]
     by: Annotated[Text, Field(min_length=2)]
-    until: date
+    until: Day
 
 
-Points = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
+Points = Annotated[float, Field(strict=True, ge=0, le=1e6, allow_inf_nan=False)]
 
 
 class Weights(Strict):
@@ -501,8 +502,8 @@ class Weights(Strict):
 class Planning(Strict):
     """What a plan must keep to, and what it should weigh. Marked plugs are wishes only."""
 
-    max_plugs: Annotated[int, Field(ge=0, le=100)] | None = None
-    rely_on_unproven_valves: bool = Field(
+    max_plugs: Annotated[int, Field(strict=True, ge=0, le=100)] | None = None
+    rely_on_unproven_valves: Flag = Field(
         default=True,
         description="False: no plan may lean on a valve that is yet to be proven tight.",
     )

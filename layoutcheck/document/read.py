@@ -48,6 +48,14 @@ _EXAMPLES = {
 }
 
 
+# pydantic's type of an error -> its problem in our words, and a right value.
+_PLAIN = {
+    "bool_type": ("must be true or false, without quotes", "true"),
+    "int_type": ("must be a whole number, without quotes", "2"),
+    "float_type": ("must be a number, without quotes", "40.0"),
+}
+
+
 def parse_layout(data: object) -> Layout:
     """Turn parsed JSON or YAML into a Layout.
 
@@ -221,6 +229,9 @@ def _in_words(item: Mapping[str, Any], *, missing: bool) -> tuple[str, str]:
         return f"must be one of {context.get('expected', '')}", example
     if item["type"] in {"model_type", "dataclass_type", "model_attributes_type"}:
         return "must be an object with named fields", example
+    if item["type"] in _PLAIN:
+        problem, right = _PLAIN[item["type"]]
+        return problem, right if example == "see the schema" else example
     return str(item["msg"]), example
 
 
