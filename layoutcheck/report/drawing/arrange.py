@@ -134,9 +134,7 @@ def _levels(layout: Layout) -> dict[str, int]:
     return {j.id: numbers.get(j.id, 0) for j in layout.junctions}
 
 
-def _roots(
-    layout: Layout, meets: Mapping[str, list[Pipe]], levels: Mapping[str, int]
-) -> list[str]:
+def _roots(layout: Layout, meets: Mapping[str, list[Pipe]], levels: Mapping[str, int]) -> list[str]:
     """Order junctions by how well they start a drawing: on the widest upright pipes first."""
 
     def weight(junction: str) -> tuple[float, int, str]:

@@ -1,0 +1,276 @@
+"""Put a drawing together: views, strips, findings, key, title block, page by page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from layoutcheck.document.models import Layout
+from layoutcheck.report.drawing.drawn import View
+from layoutcheck.report.drawing.facts import Facts
+from layoutcheck.report.drawing.focus import focus_windows
+from layoutcheck.report.drawing.key import key_height, key_panel
+from layoutcheck.report.drawing.metrics import Box
+from layoutcheck.report.drawing.network_view import ViewDone, look_for, network_view
+from layoutcheck.report.drawing.scene import Panel, Scene, Sheet
+from layoutcheck.report.drawing.strip import strip_height, strip_panel
+from layoutcheck.report.drawing.symbols import all_forms
+from layoutcheck.report.drawing.title import (
+    footer_panel,
+    header_height,
+    header_panel,
+    notes_height,
+    notes_of,
+    notes_panel,
+    title_panel,
+)
+from layoutcheck.report.model import Report
+
+
+class Page(StrEnum):
+    """What a drawing is meant to be read on."""
+
+    A4 = "a4"
+    PHONE = "phone"
+
+
+@dataclass(frozen=True)
+class Paper:
+    """A page's measures in points: sides, margin, size of its text."""
+
+    width: float
+    height: float
+    margin: float
+    text: float
+
+
+_SHORT_SIDE, _LONG_SIDE = 595.28, 841.89
+_PHONE = Paper(390.0, 0.0, 10.0, 10.5)
+_TITLE, _FOOTER, _GAP = 76.0, 34.0, 6.0
+_KEY_WIDTH = 158.0
+
+
+@dataclass(frozen=True)
+class Block:
+    """Something that takes a page's width and a height of its own."""
+
+    height: float
+    draw: Callable[[Box], Panel]
+
+
+def build_scene(
+    layout: Layout, report: Report, *, highlight: str | None = None, page: Page = Page.A4
+) -> Scene:
+    """Turn a layout and its report into a drawing, as data.
+
+    highlight: the id of an element, plug or finding to draw attention to.
+    page: A4 sheets (upright or lengthwise, as the site asks), or one tall strip for a phone.
+    """
+    facts = Facts.of(layout, report, highlight)
+    sheets, views = _phone(facts) if page is Page.PHONE else _a4(facts)
+    wanted = frozenset[str]().union(*(v.wanted for v in views))
+    shown = frozenset[str]().union(*(v.shown for v in views))
+    used = {m.form for s in sheets for p in s.panels for m in p.marks if m.kind == "glyph"}
+    return Scene(
+        name=f"{layout.name}: {report.verdict.value}",
+        sheets=sheets,
+        glyphs={name: shapes for name, shapes in sorted(all_forms().items()) if name in used},
+        left_out=len(wanted - shown),
+    )
+
+
+# --- A4 ------------------------------------------------------------------------------------
+
+
+def _a4(facts: Facts) -> tuple[tuple[Sheet, ...], list[ViewDone]]:
+    extent = facts.drawn.extent
+    upright = extent.height > 1.15 * extent.width and not facts.drawn.arranged
+    upright = upright or extent.height > 2.0 * extent.width
+    sides = (_SHORT_SIDE, _LONG_SIDE) if upright else (_LONG_SIDE, _SHORT_SIDE)
+    paper = Paper(*sides, 20.0, 7.2)
+    inner = Box(
+        paper.margin, paper.margin, paper.width - paper.margin, paper.height - paper.margin
+    )
+    title = Box(inner.left, inner.bottom - _TITLE, inner.right, inner.bottom)
+    if upright:
+        tall = key_height(facts, inner.width, paper.text)
+        key = Box(inner.left, title.top - _GAP - tall, inner.right, title.top - _GAP)
+        main = Box(inner.left, inner.top, inner.right, key.top - _GAP)
+    else:
+        key = Box(inner.right - _KEY_WIDTH, inner.top, inner.right, title.top - _GAP)
+        main = Box(inner.left, inner.top, key.left - _GAP, title.top - _GAP)
+    views = _views(facts, main, paper.text)
+    rest = _pages(facts, paper, _blocks(facts, inner.width, paper.text, views))
+    total = 1 + len(rest)
+    panels = (
+        *(v.panel for v in views),
+        key_panel(facts, key, paper.text),
+        title_panel(facts, title, paper.text, _left_out(views), total),
+    )
+    first = Sheet(width=paper.width, height=paper.height, panels=panels)
+    others = tuple(
+        Sheet(
+            width=paper.width,
+            height=paper.height,
+            panels=(*page, footer_panel(facts, _foot(inner), paper.text, number, total)),
+        )
+        for number, page in enumerate(rest, start=2)
+    )
+    return (first, *others), views
+
+
+def _foot(inner: Box) -> Box:
+    return Box(inner.left, inner.bottom - _FOOTER, inner.right, inner.bottom)
+
+
+def _left_out(views: Iterable[ViewDone]) -> int:
+    listed = list(views)
+    wanted = frozenset[str]().union(*(v.wanted for v in listed))
+    return len(wanted - frozenset[str]().union(*(v.shown for v in listed)))
+
+
+def _views(facts: Facts, main: Box, text: float) -> list[ViewDone]:
+    """Draw the whole and, for a large site, the details beside it."""
+    windows = focus_windows(facts)
+    if not windows:
+        return [_whole(facts, main, text, ())]
+    extent = facts.drawn.extent
+    share = min(max(extent.width / max(extent.height, 1e-9) * 0.45, 0.36), 0.5)
+    if main.width > 1.25 * main.height and extent.width > 1.8 * extent.height:
+        return _stacked(facts, main, text, windows)
+    middle = main.left + share * main.width
+    whole = Box(main.left, main.top, middle - _GAP / 2, main.bottom)
+    side = Box(middle + _GAP / 2, main.top, main.right, main.bottom)
+    return _with_details(facts, text, windows, whole, _split(side, len(windows), upright=True))
+
+
+def _stacked(facts: Facts, main: Box, text: float, windows: Sequence[Box]) -> list[ViewDone]:
+    """Set a wide whole above its details."""
+    middle = main.top + 0.46 * main.height
+    whole = Box(main.left, main.top, main.right, middle - _GAP / 2)
+    below = Box(main.left, middle + _GAP / 2, main.right, main.bottom)
+    return _with_details(facts, text, windows, whole, _split(below, len(windows), upright=False))
+
+
+def _split(box: Box, count: int, *, upright: bool) -> list[Box]:
+    """Divide a box into equal parts, one under another or side by side."""
+    side = box.height if upright else box.width
+    step = (side + _GAP) / count
+    parts = []
+    for i in range(count):
+        low, high = i * step, (i + 1) * step - _GAP
+        if upright:
+            parts.append(Box(box.left, box.top + low, box.right, box.top + high))
+        else:
+            parts.append(Box(box.left + low, box.top, box.left + high, box.bottom))
+    return parts
+
+
+def _with_details(
+    facts: Facts, text: float, windows: Sequence[Box], whole: Box, frames: Sequence[Box]
+) -> list[ViewDone]:
+    letters = [chr(ord("A") + i) for i in range(len(windows))]
+    done = [_whole(facts, whole, text * 0.92, list(zip(letters, windows, strict=True)))]
+    for letter, window, frame in zip(letters, windows, frames, strict=True):
+        view = View(facts.drawn, window, frame, stretch=_stretch(facts), pad=(26.0, 24.0))
+        look = look_for(facts, view, text)
+        done.append(network_view(facts, view, look, f"Detail {letter}"))
+    return done
+
+
+def _whole(
+    facts: Facts, frame: Box, text: float, focuses: Sequence[tuple[str, Box]]
+) -> ViewDone:
+    pad = (min(46.0, frame.width * 0.12), min(34.0, frame.height * 0.1))
+    view = View(facts.drawn, facts.drawn.extent, frame, stretch=_stretch(facts), pad=pad)
+    look = look_for(facts, view, text)
+    boxes = []
+    for letter, window in focuses:
+        left, top = view.place((window.left, window.top))
+        right, bottom = view.place((window.right, window.bottom))
+        boxes.append((letter, Box(left, top, right, bottom)))
+    heading = "The whole, not to scale" if not facts.layout.drawing.scale else "The whole"
+    return network_view(facts, view, look, heading, boxes)
+
+
+def _stretch(facts: Facts) -> float:
+    return 2.6 if facts.drawn.arranged else 1.0
+
+
+# --- blocks that flow from page to page ---------------------------------------------------------
+
+
+def _blocks(facts: Facts, width: float, text: float, views: Iterable[ViewDone]) -> list[Block]:
+    """List what follows the views: a strip for each plug, then notes."""
+    blocks = [
+        Block(
+            strip_height(facts, plug, text),
+            lambda frame, plug=plug: strip_panel(facts, plug, frame, text),  # type: ignore[misc]
+        )
+        for plug in facts.report.plugs
+    ]
+    beside = tuple(" ".join(w.lines) for v in views for w in v.placed.beside)
+    for part in notes_of(facts, beside):
+        blocks.append(
+            Block(
+                notes_height(part, width, text),
+                lambda frame, part=part: notes_panel(part, frame, text),  # type: ignore[misc]
+            )
+        )
+    return blocks
+
+
+def _pages(facts: Facts, paper: Paper, blocks: Sequence[Block]) -> list[tuple[Panel, ...]]:
+    """Lay blocks down a page, and go on to the next where one is full."""
+    del facts
+    pages: list[list[Panel]] = []
+    top = float("inf")
+    bottom = paper.height - paper.margin - _FOOTER - _GAP
+    for block in blocks:
+        if top + block.height > bottom:
+            pages.append([])
+            top = paper.margin
+        frame = Box(paper.margin, top, paper.width - paper.margin, top + block.height)
+        pages[-1].append(block.draw(frame))
+        top += block.height + _GAP
+    return [tuple(p) for p in pages]
+
+
+# --- phone -----------------------------------------------------------------------------------
+
+
+def _phone(facts: Facts) -> tuple[tuple[Sheet, ...], list[ViewDone]]:
+    """Lay everything in one column, as wide as a phone."""
+    paper = _PHONE
+    left, right = paper.margin, paper.width - paper.margin
+    width = right - left
+    text = paper.text
+    panels: list[Panel] = []
+    top = paper.margin
+
+    def add(height: float, draw: Callable[[Box], Panel]) -> None:
+        nonlocal top
+        panels.append(draw(Box(left, top, right, top + height)))
+        top += height + _GAP
+
+    add(header_height(facts, width, text), lambda frame: header_panel(facts, frame, text))
+    windows = focus_windows(facts)
+    letters = [chr(ord("A") + i) for i in range(len(windows))]
+    views = []
+    for letter, window in zip(letters, windows, strict=True):
+        frame = Box(left, top, right, top + 330.0)
+        view = View(facts.drawn, window, frame, stretch=_stretch(facts), pad=(40.0, 36.0))
+        views.append(network_view(facts, view, look_for(facts, view, text), f"Detail {letter}"))
+        top = frame.bottom + _GAP
+    extent = facts.drawn.extent
+    tall = width * min(max(extent.height / max(extent.width, 1e-9), 0.6), 1.5) + 60.0
+    frame = Box(left, top, right, top + tall)
+    views.append(_whole(facts, frame, text * 0.86, list(zip(letters, windows, strict=True))))
+    top = frame.bottom + _GAP
+    panels += [v.panel for v in views]
+    for block in _blocks(facts, width, text, views):
+        add(block.height, block.draw)
+    add(key_height(facts, width, text), lambda frame: key_panel(facts, frame, text))
+    sheet = Sheet(width=paper.width, height=top, panels=tuple(panels))
+    return (sheet,), views

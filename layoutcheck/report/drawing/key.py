@@ -1,0 +1,180 @@
+"""The key: every kind of line, and every symbol that this drawing uses."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from layoutcheck.report.drawing.facts import Facts
+from layoutcheck.report.drawing.items import items_of
+from layoutcheck.report.drawing.metrics import Box, text_box, text_width, wrapped
+from layoutcheck.report.drawing.network_view import corners
+from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Point, Role, Stroke, Words
+
+_SAMPLE = 26.0  # width of a sample
+
+_LINES: tuple[tuple[Role, str], ...] = (
+    (Role.STILL, "pipe, still while freezing"),
+    (Role.FLOWING, "can flow while freezing"),
+    (Role.MAY_FLOW, "may flow, if in doubt"),
+    (Role.CLEAR, "plug's centre may stand here"),
+    (Role.SHUT_OUT, "plug shut out (letters: rules)"),
+    (Role.JACKET, "jacket, to length"),
+    (Role.JACKET_BROKEN, "jacket, not well placed"),
+    (Role.GHOST, "suggested place"),
+    (Role.MOVE, "move to it"),
+    (Role.DIMENSION, "measured length, enough"),
+    (Role.DIMENSION_SHORT, "measured length, too short"),
+    (Role.FINDING, "way of water to the work"),
+    (Role.OPENED, "pipe that is opened"),
+    (Role.OBSTRUCTION, "obstruction"),
+)
+
+_SIGNS: tuple[tuple[Role, str, str], ...] = (
+    (Role.WORK, "ring", "work: will be opened"),
+    (Role.FLOW_ARROW, "flow", "flow, one way"),
+    (Role.FLOW_ARROW, "flow either way", "flow, either way"),
+    (Role.MAY_FLOW_ARROW, "flow in doubt", "flow in doubt"),
+)
+
+
+def _entries(facts: Facts) -> list[tuple[Role, str | None, str]]:
+    """List the entries: role, form of symbol (None for a line), words."""
+    report = facts.report
+    used = {Role.STILL}
+    used |= {Role.FLOWING if f.certain else Role.MAY_FLOW for f in facts.flows}
+    used |= {Role.JACKET if p.well_placed else Role.JACKET_BROKEN for p in report.plugs}
+    used |= {Role.CLEAR for p in report.plugs if p.clear}
+    used |= {Role.SHUT_OUT for p in report.plugs if p.shut_out}
+    used |= {r for p in report.plugs if p.nearest for r in (Role.GHOST, Role.MOVE)}
+    for plug in report.plugs:
+        for finding in facts.governing(plug)[:1]:
+            short = finding.id in facts.numbers
+            used.add(Role.DIMENSION_SHORT if short else Role.DIMENSION)
+    used |= {Role.FINDING for f in facts.pointed if f.subject.kind == "work" and f.way}
+    work = facts.layout.work
+    used |= {Role.OPENED for i in (work.open if work else ()) if i.pipe is not None}
+    used |= {Role.OBSTRUCTION for _ in facts.drawn.outlines}
+    rows: list[tuple[Role, str | None, str]] = [(r, None, t) for r, t in _LINES if r in used]
+    doubt = {f.certain for f in facts.flows}
+    either = {f.direction.value for f in facts.flows}
+    keep = {
+        "ring": work is not None,
+        "flow": True in doubt and len(either - {"either way"}) > 0,
+        "flow either way": "either way" in either,
+        "flow in doubt": False in doubt,
+    }
+    rows += [(role, form, text) for role, form, text in _SIGNS if keep[form]]
+    forms = sorted({i.form for i in items_of(facts) if i.form}, key=_rank)
+    return [*rows, *((Role.ELEMENT, f, _plain(f)) for f in forms)]
+
+
+def _rank(form: str) -> tuple[int, str]:
+    order = ("source", "pump", "heater", "cooler", "tank", "valve", "outlet")
+    first = form.partition(" ")[0]
+    return (order.index(first) if first in order else len(order), form)
+
+
+def _plain(form: str) -> str:
+    """Say a symbol's name for people."""
+    if form.startswith("fitting "):
+        return form.removeprefix("fitting ")
+    if form == "dead end":
+        return "closed end"
+    if form.startswith("valve "):
+        kinds = form.removeprefix("valve ")
+        for state in ("closed and proven", "not stated", "open", "closed", "passing"):
+            if kinds.endswith(f" {state}"):
+                kind = kinds.removesuffix(f" {state}")
+                name = "valve" if kind == "other" else f"{kind} valve"
+                said = "proven tight" if state == "closed and proven" else state
+                return f"{name}, {said}"
+    return form.replace("outlet ", "outlet, ").replace("source ", "source: ")
+
+
+def _columns(facts: Facts, width: float, text: float) -> tuple[int, int]:
+    """Give the number of columns, and of rows in each."""
+    entries = _entries(facts)
+    widest = max(text_width(t, text * 0.92) for *_, t in entries) + _SAMPLE + 16.0
+    columns = max(int((width - 8.0) // widest), 1)
+    return columns, math.ceil(len(entries) / columns)
+
+
+def key_height(facts: Facts, width: float, text: float) -> float:
+    """Give the height that the key takes at a width."""
+    _, rows = _columns(facts, width, text)
+    letters = _letter_lines(facts, width, text)
+    return text * (2.6 + 1.62 * rows + 1.3 * len(letters)) + 4.0
+
+
+def _letter_lines(facts: Facts, width: float, text: float) -> list[str]:
+    if not facts.letters:
+        return []
+    listed = "; ".join(f"{letter} = {rule}" for rule, letter in facts.letters.items())
+    return wrapped(f"Shut out by: {listed}", width - 12.0, text * 0.92)
+
+
+def key_panel(facts: Facts, frame: Box, text: float) -> Panel:
+    """Draw the key. What does not fit a short frame is set tighter, never left out."""
+    entries = _entries(facts)
+    columns, rows = _columns(facts, frame.width, text)
+    letters = _letter_lines(facts, frame.width, text)
+    need = text * (2.6 + 1.3 * len(letters)) + 4.0
+    pitch = min(1.62 * text, (frame.height - need) / max(rows, 1))
+    size = min(text * 0.92, pitch * 0.86)
+    marks: list[Mark] = [
+        Stroke(role=Role.FRAME, points=corners(frame.grown(-0.3)), closed=True)
+    ]
+    write = _writer(marks)
+    write("Key", (frame.left + 6, frame.top + 1.5 * text), text * 1.05, Role.HEADING)
+    wide = (frame.width - 8.0) / columns
+    for index, (role, form, words) in enumerate(entries):
+        column, row = divmod(index, rows)
+        x = frame.left + 6.0 + column * wide
+        y = frame.top + 2.6 * text + pitch * (row + 0.4)
+        marks += _sample(role, form, (x, y), size)
+        write(words, (x + _SAMPLE + 6.0, y + 0.35 * size), size, Role.TEXT)
+    y = frame.top + 2.6 * text + pitch * rows + text
+    for line in letters:
+        write(line, (frame.left + 6.0, y), text * 0.92, Role.TEXT)
+        y += 1.3 * text
+    box = (frame.left, frame.top, frame.right, frame.bottom)
+    return Panel(name="key", frame=box, clip=False, marks=tuple(marks))
+
+
+def _writer(marks: list[Mark]) -> Callable[[str, Point, float, Role], None]:
+    def write(text: str, at: Point, size: float, role: Role) -> None:
+        bold = role is Role.HEADING
+        box = text_box(text, at[0], at[1], size, bold=bold)
+        marks.append(
+            Words(role=role, text=text, at=at, size=size, bold=bold,
+                  box=(box.left, box.top, box.right, box.bottom))
+        )
+
+    return write
+
+
+def _sample(role: Role, form: str | None, at: Point, size: float) -> list[Mark]:
+    """Draw a sample of a line or symbol, its left edge at a point."""
+    x, y = at
+    if form is not None:
+        symbol = 0.62 * size if form not in {"ring"} else 0.7 * size
+        return [
+            *(
+                [Stroke(role=Role.STILL, points=((x + 2, y), (x + _SAMPLE - 2, y)))]
+                if role is Role.ELEMENT and not form.startswith(("outlet", "source"))
+                else []
+            ),
+            Glyph(role=role, form=form, at=(x + _SAMPLE / 2, y), size=symbol),
+        ]
+    line = ((x, y), (x + _SAMPLE, y))
+    if role in {Role.JACKET, Role.JACKET_BROKEN, Role.GHOST}:
+        half = 0.42 * size
+        box = corners(Box(x + 6, y - half, x + _SAMPLE - 6, y + half))
+        return [Stroke(role=Role.STILL, points=line), Stroke(role=role, points=box, closed=True)]
+    marks: list[Mark] = [Stroke(role=role, points=line)]
+    if role in {Role.DIMENSION, Role.DIMENSION_SHORT, Role.MOVE}:
+        marks.append(Glyph(role=role, form="arrowhead", at=line[1], angle=0.0, size=2.6))
+    if role in {Role.DIMENSION, Role.DIMENSION_SHORT}:
+        marks.append(Glyph(role=role, form="arrowhead", at=line[0], angle=180.0, size=2.6))
+    return marks
