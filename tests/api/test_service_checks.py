@@ -15,14 +15,14 @@ import httpx
 import pytest
 from fastapi.testclient import TestClient
 
-from layoutcheck.report import check_document
+from layoutcheck.report import check, check_document
 from layoutcheck.report.packs import read_pack_text
 from layoutcheck_service import examples
 from layoutcheck_service.app import create_app
-from layoutcheck_service.routes import checks
 from layoutcheck_service.settings import Settings
 
 JSON = {"content-type": "application/json"}
+CHECK = "layoutcheck_service.routes.checks.check"
 
 
 def resolved(document: Any, pointer: str) -> Any:
@@ -307,7 +307,7 @@ def test_an_inner_fault_shows_nothing_of_the_inside(
     def failing(*_: object, **__: object) -> None:
         raise RuntimeError("secret-inner-text")
 
-    monkeypatch.setattr(checks, "check", failing)
+    monkeypatch.setattr(CHECK, failing)
     # TestClient raises what reaches the server, so this also shows that nothing does.
     answer = TestClient(create_app(Settings())).post("/v1/checks", json={"layout": layout})
     body = problem(answer, 500, "internal-fault")
@@ -347,14 +347,13 @@ def test_health_answers_while_a_check_runs(
     layout: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     running, go_on = threading.Event(), threading.Event()
-    real = checks.check
 
     def slow(*args: Any, **rest: Any) -> Any:
         running.set()
         assert go_on.wait(timeout=20)
-        return real(*args, **rest)
+        return check(*args, **rest)
 
-    monkeypatch.setattr(checks, "check", slow)
+    monkeypatch.setattr(CHECK, slow)
     answers: list[int] = []
     with TestClient(create_app(Settings(checks_at_once=1))) as client:
         ask = threading.Thread(

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 import pytest
+from pydantic import BaseModel
 
 from layoutcheck.document import Layout, LayoutFaults, parse_layout, read_text
 
@@ -113,3 +114,11 @@ def test_half_a_character_is_refused(text: str, suffix: str) -> None:
 
 def test_a_whole_pair_and_its_plain_spelling_are_read() -> None:
     assert read_text('["\\ud83e\\uddca", "\\\\ud800"]') == ["\U0001f9ca", "\\ud800"]
+
+
+def test_the_search_for_lax_places_finds_one() -> None:
+    class Lax(BaseModel):
+        count: int
+        day: date | None = None
+
+    assert len(list(lax_places(Lax.__pydantic_core_schema__))) == 2

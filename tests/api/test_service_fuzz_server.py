@@ -1,0 +1,64 @@
+"""A general fuzzer reads our OpenAPI document and tries the running service by it.
+
+Outside source: schemathesis, all its checks: no answer in 5xx, none that is not described (status,
+content type, headers, body), no body accepted that the schema refuses, methods refused rightly.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+SERVE = "import sys; from layoutcheck_service.command import serve; sys.exit(serve(sys.argv[1:]))"
+
+# What a schema can not say: that a name is that of an element or a rule, that a text reads as a
+# quantity. So what fits the schema may still be refused, and only in these two ways.
+CONFIG = """
+[checks.positive_data_acceptance]
+expected-statuses = [200, 404, 422]
+"""
+
+SECONDS = 20  # one run's budget; the fuzzer stops there by itself
+
+
+@pytest.fixture
+def address() -> Iterator[str]:
+    arguments = [sys.executable, "-c", SERVE, "--port", "0"]
+    with subprocess.Popen(arguments, stdout=subprocess.PIPE, text=True) as running:
+        assert running.stdout is not None
+        yield running.stdout.readline().split()[3]
+        running.terminate()
+
+
+@pytest.mark.slow
+def test_no_answer_is_undescribed(address: str, tmp_path: Path) -> None:
+    config = tmp_path / "schemathesis.toml"
+    config.write_text(CONFIG, encoding="utf-8")
+    ran = subprocess.run(
+        [
+            *(sys.executable, "-m", "schemathesis.cli", "--config-file", str(config), "run"),
+            *(
+                f"{address}/openapi.json",
+                "--checks",
+                "all",
+                "--mode",
+                "all",
+                "--max-examples",
+                "30",
+            ),
+            *("--phases", "examples,coverage,fuzzing", "--max-time", str(SECONDS), "--seed", "1"),
+            *("--no-shrink", "--continue-on-failure", "--generation-database", "none"),
+            *("--no-color", "--warnings", "off"),
+        ],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        timeout=180,
+        check=False,
+    )
+    assert ran.returncode == 0, ran.stdout[-6000:] + ran.stderr[-2000:]
+    assert "Tested: 5" in ran.stdout
