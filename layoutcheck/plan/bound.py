@@ -3,10 +3,15 @@
 The model is relaxed: a plug may stand wherever its jacket fits, whether or not water flows there,
 and nothing is asked but that the work is cut off. Every real plan cuts the work off, so none is
 cheaper than the least cut. An outlet on the work's side is out of service, which costs too: that
-is an arc from the threats to the outlet. Capacities are rounded down, so the bound stays below.
+is an arc from the threats to the outlet. So does the water that drains: a piece of pipe on the
+work's side costs its volume, half of it at each end. Where a plug cuts the piece one half falls
+away, so that the plug's own arc is lowered by the other half and the sum is never too high.
+Capacities are rounded down, so the bound stays below.
 """
 
 from __future__ import annotations
+
+import math
 
 import numpy as np
 from scipy.sparse import csr_array
@@ -40,7 +45,9 @@ class Bound:
         self.pieces = np.flatnonzero(keep)
         self.capacity = np.full(len(network.pieces), _WALL, dtype=np.int64)
         self.arc_of: dict[Element, int] = {}
+        self.barred: set[int] = set()
         self._price_pieces(opened)
+        self.half = self._half_volumes()
         self.extra = self._extra_arcs()
 
     def _price_pieces(self, opened: frozenset[int]) -> None:
@@ -59,6 +66,34 @@ class Bound:
             return self.ground.of_valve.get(piece.element, ())
         own = self.ground.plugs.get(index)
         return () if own is None else (own,)
+
+    def bar(self, pieces: list[int]) -> None:
+        """Take plugs on some pieces out of every plan from now on."""
+        self.barred.update(pieces)
+        self.capacity[pieces] = _WALL
+
+    def _half_volumes(self) -> np.ndarray:
+        """Give half of what the water of each piece costs (in steps) if it drains at the work."""
+        network, ground = self.ground.network, self.ground
+        weight = ground.settings.weights.drained
+        half = np.zeros(len(network.pieces))
+        if not weight or not ground.work_nodes or np.isnan(network.elevation).any():
+            return half
+        lowest = float(network.elevation[ground.work_nodes].min())
+        heights = np.sort(network.elevation[network.ends], axis=1)
+        rise = heights[:, 1] - heights[:, 0]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.where(rise > 0.0, (heights[:, 1] - lowest) / rise, heights[:, 1] > lowest)
+        share = np.clip(share, 0.0, 1.0)
+        for piece in network.pieces:
+            if piece.kind is PieceKind.PIPE:
+                bore = network.dimensions[piece.element].inside_diameter
+                volume = math.pi * bore**2 / 4 * piece.length * share[piece.index]
+                half[piece.index] = volume * weight * _STEP / 2
+        plugs = {index: _price(e) for index, e in ground.plugs.items()}
+        for index, price in plugs.items():
+            half[index] = min(half[index], price)
+        return np.floor(half * (1 - 1e-9))
 
     def _extra_arcs(self) -> list[tuple[int, int, int]]:
         """Give arcs from the start over the gate to each threat, and to each outlet in service."""
@@ -115,7 +150,9 @@ class Bound:
                 capacity[self.arc_of[element]] = 0
             elif element.kind is Kind.LOCK_PUMP:
                 free_pumps.add(element.id)
-        flow = self._flow(capacity, free_pumps)
+        half = self.half.copy()
+        half[[e.piece for e in chosen if e.kind is Kind.PLUG]] = 0.0
+        flow = self._flow(capacity, free_pumps, half)
         return np.inf if flow >= _WALL // 2 else flow / _STEP
 
     def _next(self, index: int, left_out: Chosen) -> int:
@@ -123,16 +160,22 @@ class Bound:
         prices = [_price(e) for e in self._on(index) if e not in left_out]
         return min(prices, default=_WALL)
 
-    def _flow(self, capacity: np.ndarray, free_pumps: set[str]) -> int:
+    def _flow(self, capacity: np.ndarray, free_pumps: set[str], half: np.ndarray) -> int:
         network = self.ground.network
         ends, kept = network.ends[self.pieces], capacity[self.pieces]
+        water = half[self.pieces].astype(np.int64)
+        pluggable = (network.kind[self.pieces] == PieceKind.PIPE) & (kept < _WALL)
+        kept = np.where(pluggable, np.maximum(kept - water, 0), kept)
+        drains = np.bincount(ends.ravel(), np.repeat(water, 2), self.size).astype(np.int64)
+        wet = np.flatnonzero(drains)
         extra = np.array(
             [(u, v, c) for u, v, c in self.extra if not self._is_freed(u, v, free_pumps)],
             dtype=np.int64,
         ).reshape(-1, 3)
-        tail = np.concatenate([ends[:, 0], ends[:, 1], extra[:, 0]])
-        head = np.concatenate([ends[:, 1], ends[:, 0], extra[:, 1]])
-        value = np.concatenate([kept, kept, extra[:, 2]])
+        gate = np.full(len(wet), self.gate)
+        tail = np.concatenate([ends[:, 0], ends[:, 1], extra[:, 0], gate])
+        head = np.concatenate([ends[:, 1], ends[:, 0], extra[:, 1], wet])
+        value = np.concatenate([kept, kept, extra[:, 2], drains[wet]])
         graph = csr_array((value, (tail, head)), shape=(self.size, self.size))
         graph.sum_duplicates()
         graph.data = np.minimum(graph.data, _WALL).astype(np.int32)

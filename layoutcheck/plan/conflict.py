@@ -12,6 +12,7 @@ freezing, it stops no flow, and it only adds to coolant, to gas and to shut-in w
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -27,19 +28,23 @@ from layoutcheck.plan.stations import field_from
 from layoutcheck.rules.base import SetbackRule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.outcome import Judgement
+from layoutcheck.rules.sections import sections_of
 
-# Rules on the plug's own pipe, on the site and on the stock: no closure mends what they find.
+# Rules on the plug's own pipe and on the stock: no closure mends what they find.
 NO_CLOSURE_HELPS = frozenset(
     {
         "start-temperature",
         "cylinder-temperature",
-        "wall-material",
-        "coolant-on-hand",
-        "room-air",
         "straight-run",
         "jacket-clearance",
         "waiver-in-force",
     }
+)
+
+# Rules that depend on the head at a plug, and else on nothing that a closure changes. The length
+# of ice that is needed, and so the coolant and the gas in a room, follow from the head.
+BY_HEAD = frozenset(
+    {"wall-material", "holding-pressure", "plug-loss", "coolant-on-hand", "room-air"}
 )
 
 Conflict = frozenset[Element]
@@ -128,6 +133,8 @@ class Explainer:
         rule = spot_rules()[name]
         if name == "no-flow-at-plug":
             return self.flow(case, piece)
+        if name in BY_HEAD:
+            return self.head(case, piece)
         if isinstance(rule, SetbackRule):
             return self._setback(case, rule, piece)
         return self.everything
@@ -228,10 +235,60 @@ class Explainer:
                         found.update(self._valve_on(index))
         return frozenset(found)
 
+    def head(self, case: Case, piece: int) -> Conflict:
+        """Explain the head at a piece: what cuts it from any source, pump, or the water above.
+
+        As long as all of these stay connected the head stays what it is.
+        """
+        network, world = self.network, case.worlds.working(Trust.PROVEN)
+        if np.isnan(network.elevation).any():
+            return self.everything
+        start = network.pieces[piece].u
+        field = case.worlds.once(
+            f"plan head from {start}", lambda: world.metric.from_nodes(np.array([start]))
+        )
+        wet = np.flatnonzero(np.isfinite(field.distance))
+        reached = set(wet.tolist())
+        highest = int(wet[np.argmax(network.elevation[wet])])
+        targets = {highest, *network.sources, *network.tanks}
+        found: set[Element] = set()
+        for pump in sorted(world.running_pumps):
+            targets.add(network.pieces[pump].u)
+            if network.pieces[pump].u in reached:
+                found.update(self.ground.of_pump.get(network.pieces[pump].element, ()))
+        for target in sorted(targets & reached):
+            for index in self._pieces_on(field.walk(target), world.connects):
+                found.update(self._valve_on(index))
+        return frozenset(found)
+
+    def _shut_in(self, case: Case, name: str, plugs: Sequence[PlacedPlug]) -> Conflict:
+        """Explain a section that ice shuts: what gives its water a way out, or parts it.
+
+        A part of the section is no better off on the whole: one part at least comes to as much
+        pressure. But it may hold other pipe, so the valves inside count as well.
+        """
+        with_plugs = replace(case, plugs=tuple(plugs))
+        section = next(s for s in sections_of(with_plugs) if s.name == name)
+        vents = {
+            e
+            for outlet in section.outlets
+            for e in self.ground.of_outlet.get(outlet, ())
+            if e.kind is not Kind.LOCK_OUTLET
+        }
+        inside = np.isin(self.network.ends, section.nodes).all(axis=1)
+        valves = {e for i in np.flatnonzero(inside) for e in self._valve_on(int(i))}
+        heads = {e for p in plugs if p.id in section.plugs for e in self.head(case, p.spot.piece)}
+        return frozenset(vents | valves | heads)
+
     def judged(self, case: Case, judgement: Judgement, plugs: Sequence[PlacedPlug]) -> Conflict:
         """Explain what a rule found when all was judged."""
         if judgement.rule in NO_CLOSURE_HELPS:
             return NOTHING_HELPS
+        if judgement.rule in BY_HEAD:
+            own = [p for p in plugs if p.id == judgement.subject.id] or plugs
+            return frozenset(e for p in own for e in self.head(case, p.spot.piece))
+        if judgement.rule == "trapped-water":
+            return self._shut_in(case, judgement.subject.id, plugs)
         if judgement.rule == "natural-circulation":
             plug = next(p for p in plugs if p.id == judgement.subject.id)
             world = case.worlds.freezing(Trust.STATED)

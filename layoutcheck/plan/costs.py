@@ -54,7 +54,7 @@ def costs_of(ground: Ground, chosen: Chosen, case: Case, judged: list[Judgement]
     plugged = sorted(e.piece for e in chosen if e.kind is Kind.PLUG)
     out = ground.out_of_service(ground.under(chosen), plugged)
     water = drained_water(
-        case.worlds.working(Trust.STATED), [(p.spot, p.jacket / 2) for p in case.plugs]
+        case.worlds.working(Trust.PROVEN), [(p.spot, p.jacket / 2) for p in case.plugs]
     )
     coolant, seconds, missing = _freezing(case)
     parts = [

@@ -143,7 +143,8 @@ class Search:
 
     def _try(self, node: _Node) -> None:
         """Try one set: it passes and goes back by its full points, or makes children."""
-        if any(done <= node.taken for done in self.passed):
+        barred = any(e.piece in self.bound.barred for e in node.taken if e.kind is Kind.PLUG)
+        if barred or any(done <= node.taken for done in self.passed):
             return
         outcome = self._test(node.taken)
         if isinstance(outcome, FoundPlan):
@@ -159,11 +160,13 @@ class Search:
         )
         left_out = node.left_out
         for element in open_ways:
-            if element.kind is not Kind.PLUG or self._may_plug(node.taken):
+            if element.kind is not Kind.PLUG or self._may_plug(node.taken, element):
                 self._push(_Node(node.taken | {element}, left_out))
             left_out = left_out | {element}
 
-    def _may_plug(self, taken: Chosen) -> bool:
+    def _may_plug(self, taken: Chosen, plug: Element) -> bool:
+        if plug.piece in self.bound.barred:
+            return False
         most = self.ground.settings.max_plugs
         return most is None or sum(e.kind is Kind.PLUG for e in taken) < most
 
@@ -194,11 +197,20 @@ class Search:
         if bad:
             for judgement in bad:
                 self._note(judgement.rule)
+                self._learn(judgement, case)
             base = self.ground.under(taken)
             ways = [self.explain.judged(base, j, case.plugs) for j in bad]
             return min(ways, key=lambda c: (len(c), sorted(c)))
         costs = costs_of(self.ground, taken, case, judgements)
         return FoundPlan(taken, case, tuple(judgements), costs)
+
+    def _learn(self, judgement: Judgement, case: Case) -> None:
+        """Bar plugs that no plan can hold: on a pipe too warm, or with unfit cylinders."""
+        if judgement.rule == "cylinder-temperature":
+            self.bound.bar(list(self.ground.plugs))
+        elif judgement.rule == "start-temperature":
+            pipe = next(p.pipe for p in case.plugs if p.id == judgement.subject.id)
+            self.bound.bar([i for i, e in self.ground.plugs.items() if e.id == pipe])
 
     def _note(self, rule: str) -> None:
         self.hindrances[rule] = self.hindrances.get(rule, 0) + 1

@@ -25,7 +25,7 @@ WEIGHTS = (
     _points("outlet_action", 0.5, "Points for each outlet to lock off or keep open."),
     _points("outlet_out_of_service", 2.0, "Points for each outlet without water at work."),
     _points("machine", 2.0, "Points for each pump to lock off, or heater or cooler to shut down."),
-    _points("drained", 20.0, "Points for each cubic metre of water that drains."),
+    _points("drained", 100.0, "Points for each cubic metre of water that drains at the work."),
     _points("coolant", 0.0, "Points for each kilogram of coolant (it grows with plug_inch)."),
     _points("hour", 0.0, "Points for each hour until the line is open (grows with plug_inch)."),
 )
