@@ -1,6 +1,8 @@
 """Write again every file that is generated from the code. Usage: python tests/refresh.py"""
 
 import re
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from layoutcheck.cli.pack import pack_bytes
@@ -22,19 +24,7 @@ OUTPUT_MARKS = ("<!-- output:check -->", "<!-- /output:check -->")
 LEFT_OUT = ("MAY FLOW", "TAKEN FOR GRANTED", "WHERE PLUG", "CAUTIONS")
 
 
-def generated_files() -> dict[Path, bytes]:
-    """What each generated file must hold."""
-    files = {
-        ROOT / "shared/schemas" / f"{name}.schema.json": schema_bytes(name) for name in SCHEMAS
-    }
-    files[ROOT / "layoutcheck/rules/built-in.toml"] = pack_bytes()
-    files[ROOT / "tests/report/sample_report.txt"] = report_text(REPORT).encode()
-    files[ROOT / "shared/openapi.json"] = openapi_text(create_app(Settings())).encode()
-    files[README] = _readme().encode()
-    return files
-
-
-def _readme() -> str:
+def _readme() -> bytes:
     layout = parse_layout(read_text(SHOWN_IN_README.read_bytes()))
     blocks = report_text(check(layout)).rstrip("\n").split("\n\n")
     kept = [b for b in blocks if not b.startswith(LEFT_OUT)]
@@ -44,11 +34,29 @@ def _readme() -> str:
     text = README.read_text(encoding="utf-8")
     pattern = re.compile(f"{re.escape(start)}.*?{re.escape(end)}", re.DOTALL)
     assert len(pattern.findall(text)) == 1, "README.md has no one place for the output"
-    return pattern.sub(lambda _: block, text)
+    return pattern.sub(lambda _: block, text).encode()
+
+
+def _openapi() -> bytes:
+    return openapi_text(create_app(Settings())).encode()
+
+
+# Each generated file, and what makes it.
+GENERATED: dict[Path, Callable[[], bytes]] = {
+    **{
+        ROOT / "shared/schemas" / f"{name}.schema.json": partial(schema_bytes, name)
+        for name in SCHEMAS
+    },
+    ROOT / "layoutcheck/rules/built-in.toml": pack_bytes,
+    ROOT / "tests/report/sample_report.txt": lambda: report_text(REPORT).encode(),
+    ROOT / "shared/openapi.json": _openapi,
+    README: _readme,
+}
 
 
 def main() -> None:
-    for path, data in generated_files().items():
+    for path, make in GENERATED.items():
+        data = make()
         if not path.exists() or path.read_bytes() != data:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(data)

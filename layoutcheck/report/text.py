@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from layoutcheck.document import Fault
 from layoutcheck.document.faults import shown
 from layoutcheck.report.model import At, Finding, Move, PlugPart, Report, Verdict
+from layoutcheck.report.text_freeze import freeze_lines
 from layoutcheck.report.text_stretches import stretches_lines
 from layoutcheck.report.wrap import some_of, wrapped
 from layoutcheck.rules.outcome import Outcome, Severity
@@ -109,7 +110,7 @@ def _plug_lines(plug: PlugPart, report: Report) -> list[str]:
     if not plug.isolates:
         text = "No place of this plug alone cuts the work off: the set needs more; see WORK."
         lines += wrapped(text, indent="    ")
-    return lines + _quiet(own)
+    return lines + freeze_lines(plug) + _quiet(own)
 
 
 def _where_to_go(plug: PlugPart, *, known: Mapping[str, Finding]) -> list[str]:

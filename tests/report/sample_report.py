@@ -6,10 +6,12 @@ from datetime import date
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.report.model import (
     At,
+    CoolantPart,
     Counts,
     DrainPart,
     Finding,
     FlowPart,
+    FreezePart,
     LayoutPart,
     LoosenedPart,
     Measure,
@@ -19,6 +21,7 @@ from layoutcheck.report.model import (
     Remaining,
     Report,
     ShutStretch,
+    Span,
     Stretch,
     SubjectPart,
     Verdict,
@@ -126,6 +129,43 @@ FINDINGS = (
     finding("s1", "cylinder-temperature", STOCK, Outcome.HOLDS, "Cool."),
 )
 
+
+def span(low: float, likely: float, high: float, unit: str, word: str) -> Span:
+    """An estimate in whole minutes or kilograms."""
+    scale = {"s": 60.0}.get(unit, 1.0)
+    parts = (
+        Measure(value=x * scale, unit=unit, shown=f"{x:g} {word}") for x in (low, likely, high)
+    )
+    return Span(**dict(zip(("low", "likely", "high"), parts, strict=True)))
+
+
+KILOGRAMS = span(9, 12, 15, "kg", "kg")
+MINUTES = span(35, 45, 55, "s", "min")
+FREEZE = FreezePart(
+    outcome="closes",
+    reason="closes",
+    needed_solid_length=feet(0.5),
+    time_to_neck_closed=span(25, 30, 40, "s", "min"),
+    time_to_plug=MINUTES,
+    frost_band=Span(low=feet(0.5), likely=feet(1), high=feet(1.5)),
+    time_to_thaw=span(60, 80, 99, "s", "min"),
+    time_to_release=span(10, 20, 30, "s", "min"),
+    due=MINUTES.high,
+    hold=MINUTES.likely,
+    coolant=CoolantPart(
+        fill=KILOGRAMS,
+        freeze=KILOGRAMS,
+        hold=KILOGRAMS,
+        reserve=KILOGRAMS,
+        total=KILOGRAMS,
+        on_hand=KILOGRAMS.high,
+        cylinder=KILOGRAMS.low,
+        cylinders=2,
+        nozzles=1,
+        top_up_interval=MINUTES.low,
+        steps=(),
+    ),
+)
 PLUG_A = PlugPart(
     id="A",
     at=on("P1", 1.5, "T1"),
@@ -156,6 +196,7 @@ PLUG_A = PlugPart(
     ),
     no_place=False,
     isolates=True,
+    freeze=FREEZE,
     clear=(Stretch(pipe="P1", from_junction="T1", start=feet(2.5), end=feet(9), room=feet(6.5)),),
     shut_out=(
         ShutStretch(

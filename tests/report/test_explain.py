@@ -30,7 +30,8 @@ def test_a_manual_gives_its_figure_with_unit_and_source() -> None:
     (figure,) = rule_manual("plug-spacing").figures
     assert (figure.key, figure.built_in, figure.in_force) == ("per_inch", "12 in", "12 in")
     # 12 in is 0.3048 m exactly (international inch of 25.4 mm, NIST SP 811).
-    assert (figure.value, figure.unit) == (pytest.approx(0.3048, rel=1e-12), "m")
+    assert figure.value == pytest.approx(0.3048, rel=1e-12)
+    assert figure.unit == "m"
     assert figure.source == "common practice, no published source"
 
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layoutcheck.document import Fault
-from layoutcheck.report.model import DrainPart, Verdict
+from layoutcheck.report.model import DrainPart, FreezePart, Verdict
 from layoutcheck.report.text import faults_text, report_text
 from layoutcheck.report.wrap import WIDTH, some_of, wrapped
 from tests.report.sample_report import FINDINGS, PLUG_A, REPORT, with_verdict
@@ -97,6 +97,21 @@ def test_a_plug_that_can_not_cut_the_work_off_alone_says_so() -> None:
     text = report_text(REPORT.model_copy(update={"plugs": (weak,)}))
     assert "No place of this plug alone cuts the work off" in text
     assert "No place of this plug alone" not in TEXT
+
+
+def test_the_freeze_is_told_as_an_estimate_with_its_spread() -> None:
+    block = " ".join(TEXT.split("\n\n")[1].split())
+    assert "FREEZE where it is marked, an estimate: closes." in block
+    assert "Plug long enough after: 45 min likely; 35 min to 55 min." in block
+    assert "count on the plug 55 min after the first injection; hold it 45 min" in block
+    assert "Have on site 15 kg: 2 cylinders of 9 kg" in block
+
+
+def test_a_freeze_that_is_not_known_says_what_is_missing() -> None:
+    unknown = FreezePart(outcome="not known", reason="not known", missing=("water temperature",))
+    plug = PLUG_A.model_copy(update={"freeze": unknown})
+    text = report_text(REPORT.model_copy(update={"plugs": (plug,)}))
+    assert "an estimate: not known; missing: water temperature." in " ".join(text.split())
 
 
 def test_touching_stretches_of_one_rule_are_told_as_one() -> None:

@@ -1,0 +1,46 @@
+"""A plug's freeze, coolant and hold, in few lines. The whole schedule is for the crew's sheet."""
+
+from __future__ import annotations
+
+from layoutcheck.report.model import CoolantPart, FreezePart, PlugPart, Span
+from layoutcheck.report.wrap import wrapped
+
+
+def freeze_lines(plug: PlugPart) -> list[str]:
+    """Write the estimate of a plug's freeze where it is marked."""
+    freeze = plug.freeze
+    title = f"FREEZE where it is marked, an estimate: {_outcome(freeze)}."
+    lines = wrapped(title, indent="    ", first="  ")
+    for words, span in (
+        ("Neck closed after", freeze.time_to_neck_closed),
+        ("Plug long enough after", freeze.time_to_plug),
+        ("Frost on the bare pipe each side by then", freeze.frost_band),
+        ("Lets go, once feeding stops, after", freeze.time_to_release),
+        ("Thawed after", freeze.time_to_thaw),
+    ):
+        if span is not None:
+            lines += wrapped(f"{words}: {_span(span)}.", indent="      ", first="    ")
+    if freeze.due is not None and freeze.hold is not None:
+        due = f"Plan: count on the plug {freeze.due.shown} after the first injection; "
+        lines += wrapped(f"{due}hold it {freeze.hold.shown}.", indent="      ", first="    ")
+    return lines + (_coolant_lines(freeze.coolant) if freeze.coolant is not None else [])
+
+
+def _outcome(freeze: FreezePart) -> str:
+    reason = freeze.reason.strip().rstrip(".")
+    told = f"{freeze.outcome} ({reason})" if reason and reason != freeze.outcome else freeze.outcome
+    missing = f"; missing: {', '.join(freeze.missing)}" if freeze.missing else ""
+    return told + missing
+
+
+def _span(span: Span) -> str:
+    return f"{span.likely.shown} likely; {span.low.shown} to {span.high.shown}"
+
+
+def _coolant_lines(coolant: CoolantPart) -> list[str]:
+    text = (
+        f"Coolant: {_span(coolant.total)}, reserve included. Have on site {coolant.on_hand.shown}: "
+        f"{coolant.cylinders} cylinders of {coolant.cylinder.shown}. Nozzles: {coolant.nozzles}; "
+        f"top up at least every {coolant.top_up_interval.shown}."
+    )
+    return wrapped(text, indent="      ", first="    ")
