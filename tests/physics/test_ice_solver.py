@@ -93,11 +93,11 @@ def test_neumann_slab_converges_in_mesh_and_step_together() -> None:
 
 
 def test_neumann_slab_converges_in_step_alone() -> None:
-    """The heat taken on one mesh, against the same mesh with very short steps: first order."""
+    """The heat taken on one mesh, against very short steps on it: first order or better."""
     reference = slab_heat(120, 12800)
     sizes = (100, 200, 400, 800)
     errors = [abs(slab_heat(120, steps) - reference) for steps in sizes]
-    assert 0.7 < order_of(sizes, errors) < 1.6
+    assert order_of(sizes, errors) > 0.8
 
 
 def test_neumann_slab_converges_in_mesh_alone() -> None:

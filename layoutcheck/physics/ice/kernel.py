@@ -9,8 +9,10 @@ positive, its band is one ring wide, and a banded Cholesky factorisation of abou
 takes a fraction of a millisecond. The last linear solve satisfies the heat balance of every cell
 exactly, whatever the iteration error, so heat is conserved by construction.
 
-Why numba and not vectorised scipy: assembly by array expressions and a library solve took several
-times longer at this small size, and a check runs five such histories for each distinct plug.
+Why numba and not vectorised scipy: the unknowns are few and the rounds many (about 300 for a freeze,
+five freezes, three holds and three thaws for an answer), so array calls would spend their time in
+overhead. The whole loop compiles once and is kept on disk; the first run on a machine takes some
+seconds longer.
 No fast-math: sums keep their written order, so a machine with wider vectors gives the same digits.
 """
 
@@ -31,6 +33,10 @@ Function = TypeVar("Function", bound=Callable[..., object])
 
 _ALIKE = 1e-4
 """Temperatures closer than this (K) take the conductivity at one of them: no 0 / 0."""
+
+_ROUNDS_OF_CONDUCTANCE = 3
+"""After this many rounds the conductances stay: a cell at freezing would else flip between ice and
+stirred water for ever. The heat balance holds whatever they are."""
 
 
 def compiled(function: Function) -> Function:
@@ -375,16 +381,16 @@ def advance(
     band, rhs = np.empty((nz * nr, nr + 1)), np.empty(nz * nr)
     temperatures(mesh, tables, new, t)
     for iteration in range(1, limits[1] + 1):
-        _potentials(mesh, tables, t, cold, warm)
-        _radial(mesh, tables, (t, cold, warm), mixing[0], radial)
-        _axial(mesh, tables, (t, cold, warm), mixing[1], axial)
-        _surface(mesh, tables, t, outside, surface)
+        if iteration <= _ROUNDS_OF_CONDUCTANCE:
+            _potentials(mesh, tables, t, cold, warm)
+            _radial(mesh, tables, (t, cold, warm), mixing[0], radial)
+            _axial(mesh, tables, (t, cold, warm), mixing[1], axial)
+            _surface(mesh, tables, t, outside, surface)
         _assemble((radial, axial, surface), t, outside[1], band, rhs)
         worst = _newton_update(mesh, tables, new, enthalpy, step, band, rhs, t)
         # At least two rounds: the conductivities are those of the round before.
         if worst < limits[0] and iteration > 1:
-            for j in range(nz):
-                heat[j] = surface[j] * (rhs[j * nr + nr - 1] - outside[1][j])
+            heat[:] = surface * (rhs[nr - 1 :: nr] - outside[1])
             enthalpy[:] = new
             return iteration
     return 0

@@ -25,7 +25,7 @@ BALANCE_TOLERANCE = 1e-3
 """Largest relative gap between heat given off and enthalpy lost."""
 
 _TEMPERATURE_TOLERANCE = 2e-3
-_MOST_ITERATIONS = 8
+_MOST_ITERATIONS = 10
 _GROWTH = 1.4
 _STEADY = 0.01
 _LEISURE = 5.0
