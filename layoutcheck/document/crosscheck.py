@@ -13,6 +13,7 @@ from layoutcheck.document.faults import Fault, pointer_to, shown
 from layoutcheck.document.models import (
     Equipment,
     EquipmentKind,
+    FittingKind,
     Layout,
     Outlet,
     Pipe,
@@ -156,6 +157,7 @@ def model_faults(layout: Layout) -> list[Fault]:
     faults.extend(_valve_faults(layout, lengths))
     faults.extend(_body_faults(layout))
     faults.extend(_place_faults(layout))
+    faults.extend(_blind_faults(layout))
     faults.extend(_snap_faults(layout))
     return faults
 
@@ -324,6 +326,34 @@ def _place_faults(layout: Layout) -> Iterator[Fault]:
                 found="ventilation and air_changes",
                 problem="states the ventilation twice",
                 example='"air_changes": "6 per hour"',
+            )
+
+
+_SHUT = {FittingKind.CAP, FittingKind.BLIND}
+
+
+def _blind_faults(layout: Layout) -> Iterator[Fault]:
+    """Find caps and blinds with pipe on both sides: read as an opening they would be a lie."""
+    degree: Counter[str] = Counter()
+    for pipe in layout.pipes:
+        degree.update((pipe.from_, pipe.to))
+    problem = "a cap or blind ends a pipe, and here pipe goes on beyond it"
+    example = "end the pipe at a junction of its own that has the cap or blind"
+    for index, junction in enumerate(layout.junctions):
+        if junction.fitting in _SHUT and degree[junction.id] > 1:
+            yield Fault(
+                pointer=pointer_to("junctions", index, "fitting"),
+                found=str(junction.fitting),
+                problem=problem,
+                example=example,
+            )
+    for index, fitting in enumerate(layout.fittings):
+        if fitting.kind in _SHUT:
+            yield Fault(
+                pointer=pointer_to("fittings", index, "kind"),
+                found=str(fitting.kind),
+                problem=problem,
+                example=example,
             )
 
 

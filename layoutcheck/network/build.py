@@ -31,10 +31,16 @@ SAME_STATION = 1e-7
 # A joint drawn with a turn of more than this (degrees) is a bend.
 BEND_DEGREES = 5.0
 
+# A pipe that rises by this share of its length is plumb; one that rises by less than the other is
+# surely not, so that the two can not meet in line. What lies between is left to the drawing.
+_PLUMB = 0.99
+_LEANING = 0.70
+
 # Marks an event as equipment; no id can start with it.
 _GEAR = "\0"
 
 _PLAIN = {None, FittingKind.WELD}
+_SHUT = {FittingKind.CAP, FittingKind.BLIND}
 
 
 @dataclass
@@ -321,9 +327,11 @@ def _joint(
         why.append(f"end of the pipe at {junction.id}")
     elif len(touching) == 2 and all(t.kind is PieceKind.PIPE for t in touching):
         first, second = (pipes[t.element] for t in touching)
+        if why:
+            return why
         if _bore(first) != _bore(second):
             why.append(f"change of pipe at {junction.id}")
-        elif _drawn_turn(builder, junction, first, second):
+        elif _turns(builder, junction, first, second):
             why.append(f"bend at {junction.id}")
     return why
 
@@ -338,15 +346,32 @@ def _bore(pipe: Pipe) -> tuple[object, ...]:
     )
 
 
-def _drawn_turn(builder: _Builder, junction: Junction, first: Pipe, second: Pipe) -> bool:
-    """Tell whether the drawing turns at a joint of two pipes."""
+def _turns(builder: _Builder, junction: Junction, first: Pipe, second: Pipe) -> bool:
+    """Tell whether two pipes turn at their joint, by the heights or by the drawing."""
+    if first is second:
+        return True
+    plumb = [_uprightness(builder, pipe) for pipe in (first, second)]
+    upright = [share is not None and share >= _PLUMB for share in plumb]
+    if any(upright) and any(share is not None and share < _LEANING for share in plumb):
+        return True
     one, two = builder.positions.path(first), builder.positions.path(second)
-    if one is None or two is None or first is second:
-        return first is second
+    if one is None or two is None:
+        return False
     arrive = _step(one, leaving=first.from_ == junction.id)
     leave = _step(two, leaving=second.from_ == junction.id)
     angle = turn_between(-arrive, leave)
-    return angle is not None and angle > BEND_DEGREES
+    if angle is None:
+        # Drawn as a point: a riser on a plan, or a pipe whose direction nothing shows.
+        return not all(upright)
+    return angle > BEND_DEGREES
+
+
+def _uprightness(builder: _Builder, pipe: Pipe) -> float | None:
+    """Give a pipe's rise as a share of its length; None where it is not known to be one run."""
+    length, heights = builder.lengths[pipe.id], builder.positions.heights(pipe)
+    if pipe.via or length <= 0.0 or heights[0] is None or heights[-1] is None:
+        return None
+    return abs(heights[-1] - heights[0]) / length
 
 
 def _step(path: DrawnPath, *, leaving: bool) -> np.ndarray:
@@ -406,22 +431,25 @@ def _terminals(builder: _Builder, name: str) -> dict[int, tuple[str, ...]]:
 
 
 def _dead_ends(builder: _Builder) -> dict[int, str]:
-    """Find the nodes where water stops at a cap, a blind, or a pipe's end with nothing stated."""
+    """Find the nodes where water stops: at a cap, a blind, or a pipe's end with nothing stated.
+
+    So it does at a pipe's end in a heater or cooler: no water leaves it.
+    """
     degree: dict[int, int] = defaultdict(int)
     for piece in builder.pieces:
         degree[piece.u] += 1
         degree[piece.v] += 1
-    terminals: tuple[Source | Outlet, ...] = (*builder.layout.sources, *builder.layout.outlets)
+    layout = builder.layout
+    terminals: tuple[Source | Outlet, ...] = (*layout.sources, *layout.outlets)
     busy: set[str | None] = {t.junction for t in terminals}
-    busy |= {g.junction for g in builder.layout.equipment if g.junction is not None}
+    busy |= {g.junction for g in layout.equipment if g.kind is EquipmentKind.TANK}
     found = {}
-    for junction in builder.layout.junctions:
+    for junction in layout.junctions:
         node = builder.junction_nodes[junction.id][0]
         if degree[node] != 1 or junction.id in busy:
             continue
         kind = junction.fitting
-        shut = kind in {FittingKind.CAP, FittingKind.BLIND}
-        found[node] = f"{kind} {junction.id}" if shut else f"closed end {junction.id}"
+        found[node] = f"{kind if kind in _SHUT else 'closed end'} {junction.id}"
     return found
 
 

@@ -38,12 +38,14 @@ class Trust(StrEnum):
     """How far statements are trusted when water could go either way.
 
     BEST: what is not stated of a valve is taken as shut and holding. A fault that shows even
-    so is certain. STATED: a valve not stated is open, a closed one holds. PROVEN: only a closed
-    valve proven tight holds. What passes under PROVEN passes however the doubt falls.
+    so is certain. STATED: a valve not stated is open, a closed one holds. DENIED: as STATED, but a
+    closed valve that is said to be not proven passes. PROVEN: only a closed valve proven tight
+    holds. What passes under PROVEN passes however the doubt falls.
     """
 
     BEST = "best"
     STATED = "stated"
+    DENIED = "denied"
     PROVEN = "proven"
 
 
@@ -82,6 +84,8 @@ class World:
             return self.trust is Trust.BEST
         if state is not ValveState.CLOSED:
             return False
+        if self.trust is Trust.DENIED:
+            return valve.tightness is not Tightness.NOT_PROVEN
         return self.trust is not Trust.PROVEN or valve.tightness is Tightness.PROVEN
 
     @cached_property

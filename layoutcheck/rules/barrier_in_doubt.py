@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from layoutcheck.document.models import Moment, Tightness, ValveState
 from layoutcheck.network import Trust
-from layoutcheck.network.cut import ways_in
+from layoutcheck.network.cut import WayIn, ways_in
 from layoutcheck.network.model import PieceKind, WorkPlace
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
@@ -24,8 +24,8 @@ class BarrierInDoubt(Rule):
     Source: common practice, no published source.
     Does not apply: Where the document states no work, or where the work is not cut off even if
         each closed valve holds (isolation says so).
-    Undecided: Where the only barrier is a closed valve of which nothing is said; where it is said
-        to be 'not proven' the rule is broken.
+    Undecided: Where the only barrier is a closed valve of which nothing is said; where all that
+        keeps the water out is said to be 'not proven' the rule is broken.
     Does not see: How the proof was made. Two unproven valves in series still are not proof.
     """
 
@@ -42,29 +42,29 @@ class BarrierInDoubt(Rule):
         if ways_in(case.worlds.working(Trust.STATED), plugged, place.nodes):
             sentence = "The work is not cut off in the first place; see isolation."
             return self.says(subject, Outcome.DOES_NOT_APPLY, "not cut off", sentence)
-        ways = ways_in(case.worlds.working(Trust.PROVEN), plugged, place.nodes)
+        denied = ways_in(case.worlds.working(Trust.DENIED), plugged, place.nodes)
+        ways = denied or ways_in(case.worlds.working(Trust.PROVEN), plugged, place.nodes)
         if not ways:
             sentence = "Every barrier is a plug or a valve proven tight."
             return self.says(subject, Outcome.HOLDS, "proven", sentence)
-        leaning = self._unproven_on(case, ways[0].nodes)
-        stated = [v for v in leaning if case.network.valves[v].tightness is Tightness.NOT_PROVEN]
-        outcome = Outcome.BROKEN if stated else Outcome.UNDECIDED
+        leaning = self._unproven_on(case, ways)
         steps = ", ".join(junctions_of(case, ways[0].nodes))
+        proofs = tuple(f"proof that closed valve {v} holds" for v in leaning)
         return self.says(
             subject,
-            outcome,
-            "not proven" if stated else "nothing said of tightness",
+            Outcome.BROKEN if denied else Outcome.UNDECIDED,
+            "not proven" if denied else "nothing said of tightness",
             f"Only valve {', '.join(leaning)} keeps {ways[0].source} from the work "
             f"(by way of {steps}), and it is not proven to hold.",
             way=ways[0].nodes,
             where=ways[0].nodes[-1],
             concerns=tuple(f"valve {v}" for v in leaning),
-            missing=tuple(f"proof that closed valve {v} holds" for v in leaning),
+            missing=() if denied else proofs,
             todo="Prove it (shut it, drain behind it, watch), or freeze a plug behind it.",
         )
 
-    def _unproven_on(self, case: Case, way: tuple[int, ...]) -> list[str]:
-        steps = {frozenset(pair) for pair in pairwise(way)}
+    def _unproven_on(self, case: Case, ways: list[WayIn]) -> list[str]:
+        steps = {frozenset(pair) for way in ways for pair in pairwise(way.nodes)}
         return [
             p.element
             for p in case.network.pieces

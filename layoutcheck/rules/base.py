@@ -15,6 +15,7 @@ import numpy as np
 from layoutcheck.network import Field, Trust
 from layoutcheck.network.stretches import TOLERANCE, Stretches
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.doubts import doubts_on_way
 from layoutcheck.rules.outcome import (
     Judgement,
     Outcome,
@@ -110,8 +111,11 @@ class SetbackRule(PlacingRule):
     def explain(self, case: Case, plug: PlacedPlug, node: int | None, trust: Trust) -> str:
         """Say which feature a node is, for the finding's sentence."""
 
-    def doubts(self, case: Case, node: int | None) -> tuple[str, ...]:
-        """Say what must be stated or proven to settle a feature that is in doubt."""
+    def doubts(self, case: Case, plug: PlacedPlug, node: int | None) -> tuple[str, ...]:
+        """Say what must be stated or proven to settle whether a node is a feature at all.
+
+        Valves on the way to it that may or may not hold are named besides, for every rule.
+        """
         return ()
 
     def reach(self, case: Case, plug: PlacedPlug) -> float:
@@ -179,7 +183,8 @@ class SetbackRule(PlacingRule):
         name = self._name(case, plug, way, trust)
         short = case.length(required - measured)
         sentence = f"{shown} to {name}: {short} short of the {limit} asked for."
-        missing = () if broken else self.doubts(case, node)
+        doubts = (*self.doubts(case, plug, node), *doubts_on_way(case, way))
+        missing = () if broken else tuple(dict.fromkeys(doubts))
         return self.says(
             plug_subject(plug),
             outcome,

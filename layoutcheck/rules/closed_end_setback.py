@@ -7,7 +7,6 @@ import numpy as np
 from layoutcheck.document.models import Moment, Outlet, OutletState
 from layoutcheck.network import Trust
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.doubts import unsettled_valves
 from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
 
 
@@ -35,24 +34,35 @@ class ClosedEndSetback(PerInchRule):
         network = case.network
         outlets = {o.id: o for o in network.layout.outlets}
         shut = [n for n, ids in network.outlets.items() if _all_shut(outlets, ids, trust)]
-        return np.array(sorted({*network.dead_ends, *shut}), dtype=np.int64)
+        return np.array(sorted({*network.dead_ends, *shut, *_shut_tanks(case)}), dtype=np.int64)
 
     def explain(self, case: Case, plug: PlacedPlug, node: int | None, trust: Trust) -> str:
         """Name the closed end at a node."""
         del plug, trust
         if node is not None and node in case.network.dead_ends:
             return case.network.dead_ends[node]
+        if node is not None and node in _shut_tanks(case):
+            return f"locked-off tank {_shut_tanks(case)[node]}"
         names = ", ".join(case.network.outlets.get(-1 if node is None else node, ()))
         return f"outlet {names}"
 
-    def doubts(self, case: Case, node: int | None) -> tuple[str, ...]:
+    def doubts(self, case: Case, plug: PlacedPlug, node: int | None) -> tuple[str, ...]:
         """Ask whether an outlet is locked off or kept open."""
+        del plug
         names = case.network.outlets.get(-1 if node is None else node, ())
         outlets = {o.id: o for o in case.network.layout.outlets}
         open_question = [n for n in names if _state(outlets[n]) is OutletState.MAY_DRAW]
-        if open_question:
-            return tuple(f"whether outlet {n} is locked off or kept open" for n in open_question)
-        return unsettled_valves(case, Moment.FREEZING)
+        return tuple(f"whether outlet {n} is locked off or kept open" for n in open_question)
+
+
+def _shut_tanks(case: Case) -> dict[int, str]:
+    """Give the nodes of tanks that are all locked off while freezing, with a name."""
+    gear = {g.id: g for g in case.layout.equipment}
+    return {
+        node: names[0]
+        for node, names in case.network.tanks.items()
+        if all(gear[n].is_locked(Moment.FREEZING) for n in names)
+    }
 
 
 def _state(outlet: Outlet) -> OutletState:

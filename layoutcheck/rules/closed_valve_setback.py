@@ -8,7 +8,7 @@ from layoutcheck.document.models import Moment, ValveKind, ValveState
 from layoutcheck.network import Trust
 from layoutcheck.network.model import PieceKind
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.doubts import doubt_about, unsettled_valves
+from layoutcheck.rules.doubts import doubt_about
 from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
 
 
@@ -49,14 +49,12 @@ class ClosedValveSetback(PerInchRule):
         state = case.network.valves[name].at(Moment.FREEZING)
         return f"valve {name} ({state or 'state not stated'})"
 
-    def doubts(self, case: Case, node: int | None) -> tuple[str, ...]:
-        """Name what is not known of the valve."""
+    def doubts(self, case: Case, plug: PlacedPlug, node: int | None) -> tuple[str, ...]:
+        """Ask for the valve's state where it is not stated."""
+        del plug
         name = _valve_at(case, node, Trust.PROVEN)
         known = case.network.valves[name].at(Moment.FREEZING) is not None
-        if known:
-            # The valve is shut for sure; the doubt is whether the water reaches it.
-            return unsettled_valves(case, Moment.FREEZING)
-        return (doubt_about(case, name, Moment.FREEZING),)
+        return () if known else (doubt_about(case, name, Moment.FREEZING),)
 
 
 def _shut(case: Case, valve_id: str, trust: Trust) -> bool:

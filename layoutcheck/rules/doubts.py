@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from layoutcheck.document.models import Moment, ValveState
@@ -32,8 +34,12 @@ def doubtful_valves(case: Case, piece: int) -> tuple[str, ...]:
     )
 
 
-def unsettled_valves(case: Case, moment: Moment) -> tuple[str, ...]:
-    """Name every valve that connects in the worst reading and not in the best."""
-    best, worst = case.worlds.at(moment, Trust.BEST), case.worlds.at(moment, Trust.PROVEN)
-    loose = np.flatnonzero(worst.connects & ~best.connects)
-    return tuple(doubt_about(case, case.network.pieces[i].element, moment) for i in loose)
+def doubts_on_way(case: Case, way: tuple[int, ...]) -> tuple[str, ...]:
+    """Name the valves on a way (nodes, while freezing) that let water by only if in doubt."""
+    best, worst = case.worlds.freezing(Trust.BEST), case.worlds.freezing(Trust.PROVEN)
+    steps = {frozenset(pair) for pair in pairwise(way)}
+    return tuple(
+        doubt_about(case, case.network.pieces[i].element, Moment.FREEZING)
+        for i in np.flatnonzero(worst.connects & ~best.connects)
+        if frozenset(map(int, case.network.ends[i])) in steps
+    )

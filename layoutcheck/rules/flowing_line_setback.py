@@ -48,11 +48,10 @@ class FlowingLineSetback(PerInchRule):
         at = "" if node is None else f" at {case.node_name(node)}"
         return f"flowing line {name}{at}{why}"
 
-    def doubts(self, case: Case, node: int | None) -> tuple[str, ...]:
-        """Name the valves by which the line may flow."""
-        if node is None:
-            return ()
-        return doubtful_valves(case, _flowing_piece(case, node, Trust.PROVEN))
+    def doubts(self, case: Case, plug: PlacedPlug, node: int | None) -> tuple[str, ...]:
+        """Name the valves by which the line may flow, unless it flows for certain."""
+        piece = plug.spot.piece if node is None else _flowing_piece(case, node, Trust.PROVEN)
+        return doubtful_valves(case, piece)
 
 
 def _flowing_piece(case: Case, node: int, trust: Trust) -> int:

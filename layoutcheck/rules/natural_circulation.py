@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -10,6 +11,7 @@ from layoutcheck.document.models import Moment
 from layoutcheck.network import Trust, World
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.doubts import doubtful_valves
 from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Severity
 from layoutcheck.rules.pack import Figure, Tighter
 
@@ -22,7 +24,8 @@ class NaturalCirculation(Rule):
     Figure: A difference in height of more than 12 in round the loop.
     Source: common practice, no published source.
     Does not apply: Where the plug is on no such loop, or the heater or cooler is locked off.
-    Undecided: Where heights round the loop are not all known.
+    Undecided: Where heights round the loop are not all known, and where the loop closes only
+        through a valve not stated or not proven.
     Does not see: Loops through equipment that the document leaves out, and how fast it turns.
     """
 
@@ -46,36 +49,68 @@ class NaturalCirculation(Rule):
             yield self._judge_plug(case, plug)
 
     def _judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
-        subject, world = plug_subject(plug), case.worlds.freezing(Trust.STATED)
-        nodes = _loop_nodes(world, plug.spot.piece)
-        gear = _live_heat(case, nodes)
-        if not gear:
+        """Look at the loop that is there for certain, then at the one there may be."""
+        limit = case.pack.number(self.name, "height")
+        sure, worst = (_loop_of(case, plug, t) for t in (Trust.BEST, Trust.PROVEN))
+        if not worst.gear:
             sentence = "The plug is on no closed loop with a heater or cooler that may be on."
-            return self.says(subject, Outcome.DOES_NOT_APPLY, "no such loop", sentence)
-        heights = case.network.elevation[nodes]
-        if np.isnan(heights).any():
-            sentence = f"The plug is on a closed loop with {gear}; its heights are not all known."
-            missing = ("elevations round the loop",)
+            return self.says(plug_subject(plug), Outcome.DOES_NOT_APPLY, "no such loop", sentence)
+        if sure.gear and sure.rise > limit:
+            return self._turns(case, plug, sure, Outcome.BROKEN, ())
+        if worst.rise > limit:
+            missing = doubtful_valves(case, plug.spot.piece)
+            return self._turns(case, plug, worst, Outcome.UNDECIDED, (*missing, *worst.missing))
+        if worst.missing:
             return self.says(
-                subject, Outcome.UNDECIDED, "heights unknown", sentence, missing=missing
+                plug_subject(plug),
+                Outcome.UNDECIDED,
+                "heights unknown",
+                f"The plug is on a closed loop with {worst.gear}; its heights are not all known.",
+                missing=worst.missing,
             )
-        rise = float(np.ptp(heights))
-        turns = rise > case.pack.number(self.name, "height")
-        sentence = (
-            f"The plug is on a closed loop with {gear} and a difference in height of "
-            f"{case.length(rise)}{': it may circulate by itself' if turns else ''}."
-        )
-        outcome = Outcome.BROKEN if turns else Outcome.HOLDS
+        sentence = f"The plug is on a closed loop with {worst.gear}, level within "
+        sentence += f"{case.length(worst.rise)}."
+        return self.says(plug_subject(plug), Outcome.HOLDS, "level", sentence)
+
+    def _turns(
+        self,
+        case: Case,
+        plug: PlacedPlug,
+        loop: _Loop,
+        outcome: Outcome,
+        missing: tuple[str, ...],
+    ) -> Judgement:
+        certain = outcome is Outcome.BROKEN
         return self.says(
-            subject,
+            plug_subject(plug),
             outcome,
-            "may turn" if turns else "level",
-            sentence,
-            concerns=tuple(gear.split(", ")),
-            todo=f"Shut down {gear} and let it cool, or close a valve in the loop."
-            if turns
-            else "",
+            "may turn" if certain else "may turn if in doubt",
+            f"The plug {'is' if certain else 'may be'} on a closed loop with {loop.gear} and a "
+            f"difference in height of {case.length(loop.rise)}: it may circulate by itself.",
+            concerns=tuple(loop.gear.split(", ")),
+            missing=missing,
+            todo=f"Shut down {loop.gear} and let it cool, or close a valve in the loop.",
         )
+
+
+@dataclass(frozen=True)
+class _Loop:
+    """A closed loop: its live heaters and coolers, known difference in height (m), what lacks."""
+
+    gear: str
+    rise: float
+    missing: tuple[str, ...]
+
+
+def _loop_of(case: Case, plug: PlacedPlug, trust: Trust) -> _Loop:
+    """Find the loop that a plug is on, as far as statements are trusted."""
+    nodes = _loop_nodes(case.worlds.freezing(trust), plug.spot.piece)
+    heights = case.network.elevation[nodes]
+    unknown = nodes[np.isnan(heights)]
+    known = heights[~np.isnan(heights)]
+    rise = float(np.ptp(known)) if len(known) else 0.0
+    names = sorted({f"elevation of {case.node_name(int(n))}" for n in unknown})
+    return _Loop(_live_heat(case, nodes), rise, tuple(names))
 
 
 def _loop_nodes(world: World, piece: int) -> np.ndarray:

@@ -7,12 +7,11 @@ from itertools import combinations
 
 import numpy as np
 
-from layoutcheck.document.models import Moment
 from layoutcheck.network import Trust
 from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, settle
-from layoutcheck.rules.base import PlacingRule, keep_away
+from layoutcheck.rules.base import PlacingRule, keep_away, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.doubts import unsettled_valves
+from layoutcheck.rules.doubts import doubts_on_way
 from layoutcheck.rules.feet_per_inch import PER_INCH, per_inch_figure
 from layoutcheck.rules.outcome import Judgement, Outcome, Subject, metres
 
@@ -41,6 +40,10 @@ class PlugSpacing(PlacingRule):
 
     def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         """Give the worst judgement of the pairs that a plug is in."""
+        if not case.others(plug):
+            return self.says(
+                plug_subject(plug), Outcome.DOES_NOT_APPLY, "alone", "There is no other plug."
+            )
         pairs = [
             self._judge_pair(case, *sorted((plug, o), key=lambda p: p.id))
             for o in case.others(plug)
@@ -65,7 +68,7 @@ class PlugSpacing(PlacingRule):
         doubt = worst < required - TOLERANCE
         measured = sure if near else worst
         trust = Trust.BEST if near else Trust.PROVEN
-        way = case.worlds.field_of_spot(two.spot, trust).way(case.network, one.spot)
+        way = tuple(case.worlds.field_of_spot(two.spot, trust).way(case.network, one.spot))
         shown, limit = case.lengths(measured, required)
         sentence = f"{shown} between the jackets; {limit} is asked for"
         sentence += f", {case.length(required - measured)} more." if near or doubt else "."
@@ -77,8 +80,8 @@ class PlugSpacing(PlacingRule):
             sentence,
             measured=metres(measured),
             required=metres(required),
-            way=tuple(way),
-            missing=unsettled_valves(case, Moment.FREEZING) if doubt and not near else (),
+            way=way,
+            missing=doubts_on_way(case, way) if doubt and not near else (),
             todo="Move one of the two plugs." if near or doubt else "",
             concerns=(f"plug {one.id}", f"plug {two.id}"),
         )

@@ -303,6 +303,8 @@ def _passes(valve: Document, moment: str, trust: str) -> bool:
         return trust != "best"
     if state != "closed":
         return True
+    if trust == "denied":
+        return valve.get("tightness") == "not proven"
     return trust == "proven" and valve.get("tightness") != "proven"
 
 

@@ -114,6 +114,11 @@ def _pipework(site: _Site, junctions: int, extra: int) -> None:
             pairs.append((site.some(index - 1), index))
     pairs += [(site.some(junctions - 1), site.some(junctions - 1)) for _ in range(extra)]
     pairs = pairs or [(0, 0)]
+    # A cap in the middle of the pipework is refused: it can only end a pipe.
+    met = [junction for pair in pairs for junction in pair]
+    for index, row in enumerate(rows):
+        if row.get("fitting") == "cap" and met.count(index) > 1:
+            del row["fitting"]
     pipes = []
     one_size = site.pick([None, *_SIZES])
     for index, (a, b) in enumerate(pairs):
