@@ -5,6 +5,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.linalg import solveh_banded
 
 from layoutcheck.physics.ice import kernel
 from layoutcheck.physics.ice.exact import (
@@ -257,3 +258,18 @@ def test_tables_give_back_the_temperature_they_were_made_from() -> None:
     kernel.temperatures(mesh, tables, enthalpy, found)
     assert found[0] == pytest.approx([17.3, -40.0 - tables.mush, -55.5], abs=1e-6)
     assert math.isclose(liquid_enthalpy(tables, 0.0), LATENT)
+
+
+@pytest.mark.parametrize(("unknowns", "width"), [(1, 1), (5, 4), (60, 7), (430, 18)])
+def test_the_banded_solver_is_that_of_scipy(unknowns: int, width: int) -> None:
+    """Oracle: LAPACK by scipy, on a random symmetric matrix made positive by its diagonal."""
+    rng = np.random.default_rng(unknowns)
+    band = rng.uniform(-1.0, 0.0, (unknowns, width + 1))
+    band[:, width] = 2.5 * width
+    lower = np.zeros((width + 1, unknowns))
+    for d in range(min(width, unknowns - 1) + 1):
+        lower[d, : unknowns - d] = band[d:, width - d]
+    rhs = rng.normal(size=unknowns)
+    expected = solveh_banded(lower[: min(width, unknowns - 1) + 1], rhs, lower=True)
+    kernel._factor_and_solve(band, rhs)
+    assert rhs == pytest.approx(expected, rel=1e-9, abs=1e-12)
