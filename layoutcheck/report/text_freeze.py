@@ -15,14 +15,21 @@ def freeze_lines(plug: PlugPart) -> list[str]:
         ("Neck closed after", freeze.time_to_neck_closed),
         ("Plug long enough after", freeze.time_to_plug),
         ("Frost on the bare pipe each side by then", freeze.frost_band),
-        ("Lets go, once feeding stops, after", freeze.time_to_release),
-        ("Thawed after", freeze.time_to_thaw),
+        ("Thawed, once feeding stops, after", freeze.time_to_thaw),
     ):
         if span is not None:
             lines += wrapped(f"{words}: {_span(span)}.", indent="      ", first="    ")
+    if freeze.time_to_release is not None:
+        # The soonest comes first: nobody may plan on the likely one.
+        soonest, likely = freeze.time_to_release.low.shown, freeze.time_to_release.likely.shown
+        text = f"May let go from {soonest} after feeding stops (likely {likely})."
+        lines += wrapped(text, indent="      ", first="    ")
     if freeze.due is not None and freeze.hold is not None:
-        due = f"Plan: count on the plug {freeze.due.shown} after the first injection; "
-        lines += wrapped(f"{due}hold it {freeze.hold.shown}.", indent="      ", first="    ")
+        text = (
+            f"Plan: due {freeze.due.shown} after the first injection, and only if its signs are "
+            f"good; then held {freeze.hold.shown}."
+        )
+        lines += wrapped(text, indent="      ", first="    ")
     return lines + (_coolant_lines(freeze.coolant) if freeze.coolant is not None else [])
 
 

@@ -103,7 +103,8 @@ def test_the_freeze_is_told_as_an_estimate_with_its_spread() -> None:
     block = " ".join(TEXT.split("\n\n")[1].split())
     assert "FREEZE where it is marked, an estimate: closes." in block
     assert "Plug long enough after: 45 min likely; 35 min to 55 min." in block
-    assert "count on the plug 55 min after the first injection; hold it 45 min" in block
+    assert "May let go from 10 min after feeding stops (likely 20 min)." in block
+    assert "due 55 min after the first injection, and only if its signs are good" in block
     assert "Have on site 15 kg: 2 cylinders of 9 kg" in block
 
 
