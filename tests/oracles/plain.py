@@ -144,6 +144,10 @@ class Plain:
     def _data(self) -> Iterator[tuple[Node, Node, int, dict[str, Any]]]:
         yield from self.graph.edges(keys=True, data=True)
 
+    def trim(self, pipe: str) -> int:
+        """Give how much of a pipe the bodies of valves at its two junctions take, in steps."""
+        return self._ends[pipe, 0][1] + self._ends[pipe, 1][1]
+
     # --- state ----------------------------------------------------------------------------------
 
     def connecting(self, moment: str, trust: str) -> set[int]:
