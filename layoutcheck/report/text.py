@@ -16,6 +16,9 @@ from layoutcheck.rules.outcome import Outcome, Severity
 _TOLD = (Outcome.FAULT, Outcome.BROKEN, Outcome.UNDECIDED, Outcome.WAIVED)
 _FIRST_KINDS = ("plug", "plugs", "work", "stock")
 _LONGEST_WAY = 14
+_MOST_PARTS = 5
+_MOST_MISSING = 4
+_MOST_FLOWS = 8
 
 
 def report_text(report: Report) -> str:
@@ -162,7 +165,16 @@ def _told_elsewhere(plug: PlugPart, report: Report) -> list[str]:
 
 
 def _of_subject(finding: Finding) -> str:
-    return f"{finding.rule} of {finding.subject.id}"
+    return f"{finding.rule} of {_short_name(finding.subject.id)}"
+
+
+def _short_name(name: str) -> str:
+    """Shorten a subject that is made of many parts; plugs are named first."""
+    parts = name.split(" + ")
+    if len(parts) <= _MOST_PARTS:
+        return name
+    plugs_first = sorted(parts, key=lambda part: not part.startswith("plug "))
+    return some_of(plugs_first, _MOST_PARTS - 1)
 
 
 def _other_subjects(report: Report) -> list[list[str]]:
@@ -171,7 +183,7 @@ def _other_subjects(report: Report) -> list[list[str]]:
     blocks = []
     for kind, name in sorted(subjects, key=_subject_order):
         own = [f for f in report.findings if (f.subject.kind, f.subject.id) == (kind, name)]
-        lines = wrapped(f"{kind.upper()} {name}", indent="  ", first="")
+        lines = wrapped(f"{kind.upper()} {_short_name(name)}", indent="  ", first="")
         blocks.append(lines + _told(own, may_move=False) + _quiet(own))
     return blocks
 
@@ -194,7 +206,8 @@ def _told(findings: Iterable[Finding], *, may_move: bool) -> list[str]:
         lines += wrapped(finding.says, indent="    ")
         lines += _way_lines(finding)
         if finding.missing:
-            lines += wrapped(f"Missing: {'; '.join(finding.missing)}.", indent="    ")
+            listed = some_of(finding.missing, _MOST_MISSING, between="; ")
+            lines += wrapped(f"Missing: {listed}.", indent="    ")
         # Where the place to go to follows, being told to move says nothing more.
         told_below = may_move and finding.todo.startswith("Move ")
         if finding.todo and not told_below and finding.outcome is not Outcome.WAIVED:
@@ -236,12 +249,16 @@ def _place(at: At) -> str:
 
 
 def _missing_lines(report: Report) -> list[str]:
+    """List all that is missing, each thing once, with what it would settle."""
     wanted: dict[str, list[str]] = {}
     for finding in report.findings:
         if finding.outcome is Outcome.UNDECIDED:
             for item in finding.missing or (finding.says,):
                 wanted.setdefault(item, []).append(_of_subject(finding))
-    rows = [f"{item} (for {some_of(uses, 4)})" for item, uses in sorted(wanted.items())]
+    by_use: dict[tuple[str, ...], list[str]] = {}
+    for item, uses in sorted(wanted.items()):
+        by_use.setdefault(tuple(uses), []).append(item)
+    rows = [f"{'; '.join(items)} (for {some_of(uses, 4)})" for uses, items in by_use.items()]
     return _listed("TO SETTLE: state or prove, then check again", rows)
 
 
@@ -267,8 +284,11 @@ def _flow_lines(report: Report) -> list[str]:
     rows = [
         f"{some_of(part.pipes, 12)}: {part.why or 'no single reason'}"
         + ("" if part.certain else " (not certain)")
-        for part in report.flowing
+        for part in report.flowing[:_MOST_FLOWS]
     ]
+    more = len(report.flowing) - _MOST_FLOWS
+    if more > 0:
+        rows.append(f"and {more} more groups of pipes; the JSON report lists them all")
     return _listed("MAY FLOW while freezing", rows)
 
 

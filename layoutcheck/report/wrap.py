@@ -33,8 +33,8 @@ def wrapped(text: str, *, indent: str = "", first: str | None = None) -> list[st
     return [line.replace(_GLUE, " ") for line in lines]
 
 
-def some_of(names: Sequence[str], most: int) -> str:
+def some_of(names: Sequence[str], most: int, *, between: str = ", ") -> str:
     """List names, and say how many more there are."""
     if len(names) <= most:
-        return ", ".join(names)
-    return f"{', '.join(names[:most])} and {len(names) - most} more"
+        return between.join(names)
+    return f"{between.join(names[:most])} and {len(names) - most} more"

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layoutcheck.document import Fault
-from layoutcheck.report.model import DrainPart, FreezePart, Verdict
+from layoutcheck.report.model import DrainPart, FreezePart, SubjectPart, Verdict
 from layoutcheck.report.text import faults_text, report_text
 from layoutcheck.report.wrap import WIDTH, some_of, wrapped
 from tests.report.sample_report import FINDINGS, PLUG_A, REPORT, with_verdict
@@ -113,6 +113,18 @@ def test_a_freeze_that_is_not_known_says_what_is_missing() -> None:
     plug = PLUG_A.model_copy(update={"freeze": unknown})
     text = report_text(REPORT.model_copy(update={"plugs": (plug,)}))
     assert "an estimate: not known; missing: water temperature." in " ".join(text.split())
+
+
+def test_a_subject_of_many_parts_is_short_and_names_its_plug() -> None:
+    ends = [f"outlet TAP-{i}" for i in range(40)] + ["plug A", "valve V1"]
+    subject = SubjectPart(kind="section", id=" + ".join(ends))
+    missing = tuple(f"whether water gets out at {end}" for end in ends[:40])
+    trapped = FINDINGS[1].model_copy(update={"subject": subject, "missing": missing})
+    text = report_text(REPORT.model_copy(update={"findings": (trapped,)}))
+    assert "SECTION plug A, outlet TAP-0, outlet TAP-1, outlet TAP-2 and 38 more\n" in text
+    to_settle = " ".join(text[text.index("TO SETTLE") : text.index("\nLOOSENED")].split())
+    assert all(to_settle.count(f"{item};") + to_settle.count(f"{item} (") == 1 for item in missing)
+    assert "outlet TAP-3 and 36 more." in " ".join(text.split()), "the finding lists only some"
 
 
 def test_touching_stretches_of_one_rule_are_told_as_one() -> None:
