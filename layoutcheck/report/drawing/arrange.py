@@ -263,5 +263,7 @@ def _compressed(at: Mapping[str, Cell], routes: Mapping[str, Route]) -> Arrangem
 def _tidy(route: Route) -> Route:
     """Drop corners that repeat a point."""
     kept = [route[0]]
-    kept += [c for c in route[1:] if c != kept[-1]]
+    for cell in route[1:]:
+        if cell != kept[-1]:
+            kept.append(cell)
     return tuple(kept) if len(kept) > 1 else (route[0], route[-1])

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from layoutcheck.document.models import Layout
-from layoutcheck.report.drawing.drawn import View
-from layoutcheck.report.drawing.facts import Facts
-from layoutcheck.report.drawing.focus import focus_windows
+from layoutcheck.report.drawing.drawn import View, drawn_length
+from layoutcheck.report.drawing.facts import Facts, station_of
+from layoutcheck.report.drawing.focus import CROWDED, focus_windows
 from layoutcheck.report.drawing.key import key_height, key_panel
 from layoutcheck.report.drawing.metrics import Box
 from layoutcheck.report.drawing.network_view import ViewDone, look_for, network_view
@@ -49,6 +49,7 @@ _SHORT_SIDE, _LONG_SIDE = 595.28, 841.89
 _PHONE = Paper(390.0, 0.0, 10.0, 10.5)
 _TITLE, _FOOTER, _GAP = 76.0, 34.0, 6.0
 _KEY_WIDTH = 158.0
+_VISIBLE = 16.0  # a jacket drawn shorter than this is drawn again, larger
 
 
 @dataclass(frozen=True)
@@ -131,26 +132,61 @@ def _left_out(views: Iterable[ViewDone]) -> int:
 
 
 def _views(facts: Facts, main: Box, text: float) -> list[ViewDone]:
-    """Draw the whole and, for a large site, the details beside it."""
+    """Draw the whole and, where that shows too little, the details beside or below it."""
     windows = focus_windows(facts)
-    if not windows:
+    if not windows or not _needs_detail(facts, main):
         return [_whole(facts, main, text, ())]
+    options = [(0.34, True), (0.42, True), (0.5, True), (0.36, False), (0.44, False), (0.52, False)]
+    cuts = [_cut(main, share, len(windows), beside=beside) for share, beside in options]
+    whole, frames = max(cuts, key=lambda cut: _worth(facts, windows, *cut))
+    letters = _letters(windows)
+    done = [_whole(facts, whole, text * 0.92, list(zip(letters, windows, strict=True)))]
+    for letter, window, frame in zip(letters, windows, frames, strict=True):
+        done.append(_detail(facts, window, frame, text, letter))
+    return done
+
+
+def _needs_detail(facts: Facts, main: Box) -> bool:
+    """Tell whether the whole, drawn alone, would show a plug's jacket too small to see."""
+    view = View(facts.drawn, facts.drawn.extent, main, stretch=_stretch(facts), pad=(40.0, 30.0))
+    if len(facts.layout.pipes) > CROWDED:
+        return True
+    for plug in facts.report.plugs:
+        station, half = station_of(plug.at), plug.jacket.value / 2
+        line = view.between(plug.at.pipe or "", station - half, station + half)
+        if drawn_length(line) < _VISIBLE:
+            return True
+    return False
+
+
+def _cut(main: Box, share: float, count: int, *, beside: bool) -> tuple[Box, list[Box]]:
+    """Divide the main area into a whole and its details, beside it or below it."""
+    if beside:
+        middle = main.left + share * main.width
+        whole = Box(main.left, main.top, middle - _GAP / 2, main.bottom)
+        rest = Box(middle + _GAP / 2, main.top, main.right, main.bottom)
+    else:
+        middle = main.top + share * main.height
+        whole = Box(main.left, main.top, main.right, middle - _GAP / 2)
+        rest = Box(main.left, middle + _GAP / 2, main.right, main.bottom)
+    return whole, _split(rest, count, upright=rest.height > rest.width)
+
+
+def _worth(facts: Facts, windows: Sequence[Box], whole: Box, frames: Sequence[Box]) -> float:
+    """Weigh a division by the scales it gives: the details' first, then the whole's."""
     extent = facts.drawn.extent
-    share = min(max(extent.width / max(extent.height, 1e-9) * 0.45, 0.36), 0.5)
-    if main.width > 1.25 * main.height and extent.width > 1.8 * extent.height:
-        return _stacked(facts, main, text, windows)
-    middle = main.left + share * main.width
-    whole = Box(main.left, main.top, middle - _GAP / 2, main.bottom)
-    side = Box(middle + _GAP / 2, main.top, main.right, main.bottom)
-    return _with_details(facts, text, windows, whole, _split(side, len(windows), upright=True))
+    details = [_fit(w, f) for w, f in zip(windows, frames, strict=True)]
+    return min(details) ** 0.75 * _fit(extent, whole)
 
 
-def _stacked(facts: Facts, main: Box, text: float, windows: Sequence[Box]) -> list[ViewDone]:
-    """Set a wide whole above its details."""
-    middle = main.top + 0.46 * main.height
-    whole = Box(main.left, main.top, main.right, middle - _GAP / 2)
-    below = Box(main.left, middle + _GAP / 2, main.right, main.bottom)
-    return _with_details(facts, text, windows, whole, _split(below, len(windows), upright=False))
+def _fit(window: Box, frame: Box) -> float:
+    wide = max(frame.width - 60.0, 1.0) / max(window.width, 1e-9)
+    tall = max(frame.height - 50.0, 1.0) / max(window.height, 1e-9)
+    return min(wide, tall)
+
+
+def _letters(windows: Sequence[Box]) -> list[str]:
+    return [chr(ord("A") + i) for i in range(len(windows))]
 
 
 def _split(box: Box, count: int, *, upright: bool) -> list[Box]:
@@ -167,16 +203,9 @@ def _split(box: Box, count: int, *, upright: bool) -> list[Box]:
     return parts
 
 
-def _with_details(
-    facts: Facts, text: float, windows: Sequence[Box], whole: Box, frames: Sequence[Box]
-) -> list[ViewDone]:
-    letters = [chr(ord("A") + i) for i in range(len(windows))]
-    done = [_whole(facts, whole, text * 0.92, list(zip(letters, windows, strict=True)))]
-    for letter, window, frame in zip(letters, windows, frames, strict=True):
-        view = View(facts.drawn, window, frame, stretch=_stretch(facts), pad=(26.0, 24.0))
-        look = look_for(facts, view, text)
-        done.append(network_view(facts, view, look, f"Detail {letter}"))
-    return done
+def _detail(facts: Facts, window: Box, frame: Box, text: float, letter: str) -> ViewDone:
+    view = View(facts.drawn, window, frame, stretch=_stretch(facts), pad=(28.0, 26.0))
+    return network_view(facts, view, look_for(view, text), f"Detail {letter}")
 
 
 def _whole(
@@ -184,7 +213,7 @@ def _whole(
 ) -> ViewDone:
     pad = (min(46.0, frame.width * 0.12), min(34.0, frame.height * 0.1))
     view = View(facts.drawn, facts.drawn.extent, frame, stretch=_stretch(facts), pad=pad)
-    look = look_for(facts, view, text)
+    look = look_for(view, text, brief=bool(focuses))
     boxes = []
     for letter, window in focuses:
         left, top = view.place((window.left, window.top))
@@ -256,12 +285,11 @@ def _phone(facts: Facts) -> tuple[tuple[Sheet, ...], list[ViewDone]]:
 
     add(header_height(facts, width, text), lambda frame: header_panel(facts, frame, text))
     windows = focus_windows(facts)
-    letters = [chr(ord("A") + i) for i in range(len(windows))]
+    letters = _letters(windows)
     views = []
     for letter, window in zip(letters, windows, strict=True):
         frame = Box(left, top, right, top + 330.0)
-        view = View(facts.drawn, window, frame, stretch=_stretch(facts), pad=(40.0, 36.0))
-        views.append(network_view(facts, view, look_for(facts, view, text), f"Detail {letter}"))
+        views.append(_detail(facts, window, frame, text, letter))
         top = frame.bottom + _GAP
     extent = facts.drawn.extent
     tall = width * min(max(extent.height / max(extent.width, 1e-9), 0.6), 1.5) + 60.0

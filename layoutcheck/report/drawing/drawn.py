@@ -160,7 +160,9 @@ def beside(points: tuple[Point, ...], offset: float) -> tuple[Point, ...]:
     A positive offset lies to the right of the line's direction (y grows downwards).
     """
     kept = [points[0]]
-    kept += [p for p in points[1:] if math.dist(p, kept[-1]) > 1e-6]
+    for point in points[1:]:
+        if math.dist(point, kept[-1]) > 1e-6:
+            kept.append(point)
     if len(kept) < 2:
         return points
     normals = []

@@ -9,8 +9,8 @@ from layoutcheck.report.drawing.metrics import Box
 from layoutcheck.report.drawing.scene import Point
 from layoutcheck.report.model import PlugPart
 
-# Sites of no more pipes than this are drawn once, in full.
-SMALL_SITE = 26
+# Sites of more pipes than this always get details.
+CROWDED = 26
 
 _MOST = 3
 _LEAST_SHARE = 0.10  # of the site's larger side
@@ -18,10 +18,10 @@ _WORTH_IT = 0.6  # a detail of a larger share of the site shows nothing better
 
 
 def focus_windows(facts: Facts) -> tuple[Box, ...]:
-    """Choose at most three windows (in the drawing's own units); none for a small site."""
-    if len(facts.layout.pipes) <= SMALL_SITE:
-        return ()
+    """Choose at most three windows (in the drawing's own units) that show more than the whole."""
     extent = facts.drawn.extent
+    if not (facts.report.plugs or facts.layout.work):
+        return ()
     least = _LEAST_SHARE * max(extent.width, extent.height)
     boxes = [_box(_plug_points(facts, p), least) for p in facts.report.plugs]
     work = facts.layout.work

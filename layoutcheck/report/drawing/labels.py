@@ -81,7 +81,8 @@ class Room:
     def is_open(self, a: Point, b: Point) -> bool:
         """Tell whether a leader runs over no label."""
         near = {o for key in _cells(_span(a, b)) for o in self.boxes.get(key, ())}
-        return not any(_cuts(a, b, o.grown(-0.5)) for o in near)
+        here = Box(a[0], a[1], a[0], a[1])
+        return not any(_cuts(a, b, o.grown(-0.5)) for o in near if not o.holds(here))
 
 
 @dataclass(frozen=True)
@@ -100,7 +101,9 @@ def place_labels(room: Room, wanted: Iterable[Wanted]) -> Placed:
     left_out = 0
     order = sorted(wanted, key=lambda w: (not w.must, w.tier, w.lines, w.anchor))
     for label in order:
-        box = _best(room, label)
+        box = _best(room, label, over_labels=False)
+        if box is None and label.must:
+            box = _best(room, label, over_labels=True)
         if box is not None:
             marks += _settled(room, label, box)
         elif label.must:
@@ -118,7 +121,8 @@ def label_size(label: Wanted) -> tuple[float, float]:
     return width + 2 * margin, height + 2 * margin
 
 
-def _best(room: Room, label: Wanted) -> Box | None:
+def _best(room: Room, label: Wanted, *, over_labels: bool) -> Box | None:
+    """Find the cheapest free place. over_labels: its leader may run over other labels."""
     best: tuple[float, Box] | None = None
     for rank, (distance, box) in enumerate(_candidates(room, label)):
         cost = distance + 0.01 * rank
@@ -128,7 +132,8 @@ def _best(room: Room, label: Wanted) -> Box | None:
             continue
         if not room.is_free(box):
             continue
-        if distance > _LEAD and not room.is_open(label.anchor, _edge(box, label.anchor)):
+        led = distance > _LEAD and not over_labels
+        if led and not room.is_open(label.anchor, _edge(box, label.anchor)):
             continue
         over = room.covered(box)
         if over and not (label.must or label.far):
@@ -136,7 +141,7 @@ def _best(room: Room, label: Wanted) -> Box | None:
         cost += 9.0 * over
         if best is None or cost < best[0]:
             best = (cost, box)
-    limit = math.inf if label.must else 60.0 if label.far else 14.0
+    limit = math.inf if label.must or (label.far and label.tier <= 1) else 60.0 if label.far else 14.0
     return best[1] if best is not None and best[0] < limit else None
 
 

@@ -29,13 +29,18 @@ _ARROW_SHARES = (0.5, 0.35, 0.65, 0.22, 0.78)
 
 @dataclass(frozen=True)
 class Look:
-    """How large things are drawn in a view, in points. whole: every kind of label is tried."""
+    """How large things are drawn in a view, in points.
+
+    whole: junctions are named too. brief: details are drawn elsewhere, so plugs and work get
+    their names alone, without dimensions and moves.
+    """
 
     text: float
     symbol: float
     lane: float
     jacket: float
     whole: bool = True
+    brief: bool = False
 
 
 @dataclass
@@ -48,6 +53,7 @@ class Canvas:
     room: Room
     lines: list[Mark] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
+    over: list[Mark] = field(default_factory=list)
     wanted: list[Wanted] = field(default_factory=list)
 
     def stroke(self, role: Role, points: Sequence[Point], **rest: object) -> None:
@@ -72,15 +78,21 @@ class ViewDone:
     shown: frozenset[str]
 
 
-def look_for(facts: Facts, view: View, text: float) -> Look:
+def look_for(view: View, text: float, *, brief: bool = False) -> Look:
     """Choose sizes by how closely the pipes are drawn."""
     spans = [
         drawn_length(tuple((float(x), float(y)) for x, y in p.points)) for p in view.paths.values()
     ]
     step = median(s for s in spans if s > 0) if any(s > 0 for s in spans) else 40.0
     size = min(max(step / 6.5, 2.4), 0.8 * text)
-    del facts
-    return Look(text=text, symbol=size, lane=max(size * 0.62, 2.2), jacket=max(size * 0.85, 3.0))
+    return Look(
+        text=text,
+        symbol=size,
+        lane=max(size * 0.62, 2.2),
+        jacket=max(size * 0.85, 3.0),
+        whole=not brief,
+        brief=brief,
+    )
 
 
 def network_view(
@@ -98,7 +110,8 @@ def network_view(
     _symbols(canvas)
     _arrows(canvas)
     for index, plug in enumerate(facts.report.plugs):
-        _dimension(canvas, plug, index)
+        if not look.brief:
+            _dimension(canvas, plug, index)
         _move(canvas, plug, index)
     _ways_in(canvas)
     _pipe_labels(canvas)
@@ -109,7 +122,7 @@ def network_view(
         name=heading,
         frame=(frame.left, frame.top, frame.right, frame.bottom),
         clip=True,
-        marks=(*canvas.lines, *canvas.marks, *placed.marks),
+        marks=(*canvas.lines, *canvas.marks, *placed.marks, *canvas.over),
     )
     shown = {m.subject for m in placed.marks if m.subject is not None}
     return ViewDone(
@@ -127,7 +140,8 @@ def _border(canvas: Canvas, heading: str, focuses: Sequence[tuple[str, Box]]) ->
     x, y = frame.left + 5.0, frame.top + 4.0 + size * 0.8
     box = text_box(heading, x, y, size, bold=True)
     canvas.room.take(box.grown(1.5))
-    canvas.marks.append(
+    canvas.over.append(Stroke(role=Role.BACKING, points=corners(box.grown(1.5)), closed=True))
+    canvas.over.append(
         Words(role=Role.HEADING, text=heading, at=(x, y), size=size, bold=True,
               box=(box.left, box.top, box.right, box.bottom))
     )
@@ -224,7 +238,9 @@ def _work(canvas: Canvas) -> None:
         canvas.marks.append(
             Glyph(role=Role.WORK, form="ring", at=at, size=size, subject=item.label, note="work")
         )
-        lines = (f"Work: {item.label}", *_see(canvas, "work", item.label))
+        lines = ("Work",)
+        if not canvas.look.brief:
+            lines = (f"Work: {item.label}", *_see(canvas, "work", item.label))
         canvas.wanted.append(
             Wanted(lines, at, canvas.look.text, Role.WORK, 0, size + 1, bold=True, must=True,
                    far=True, subject=f"work {item.label}", frame=True)
@@ -258,8 +274,8 @@ def _jacket(canvas: Canvas, plug: PlugPart) -> None:
     at = canvas.view.at(pipe, station)
     numbers = [canvas.facts.numbers[f.id] for f in canvas.facts.findings_of(plug)]
     state = "well placed" if plug.well_placed else "not well placed"
-    lines = [f"Plug {plug.id}: {state}"]
-    if numbers:
+    lines = [f"Plug {plug.id}" if canvas.look.brief else f"Plug {plug.id}: {state}"]
+    if numbers and not canvas.look.brief:
         lines.append(f"see {', '.join(map(str, numbers))}")
     canvas.wanted.append(
         Wanted(tuple(lines), at, canvas.look.text, Role.FINDING if numbers else Role.TEXT, 0,
@@ -296,13 +312,14 @@ def _symbols(canvas: Canvas) -> None:
             canvas.marks.append(
                 Glyph(role=Role.HIGHLIGHT, form="ring", at=at, size=size * 2.2, subject=item.id)
             )
-        named = item.id in concerned
+        named, brief = item.id in concerned, canvas.look.brief
         if item.tier > 4 and not (canvas.look.whole or named):
             continue
+        far = item.scale > 1.0 if brief else named or item.tier < 3
         canvas.wanted.append(
-            Wanted(item.lines, at, canvas.look.text * (0.85 if item.tier > 3 else 0.95),
+            Wanted(item.lines[:1] if brief else item.lines, at, canvas.look.text * (0.85 if item.tier > 3 else 0.95),
                    Role.QUIET if item.tier > 3 else Role.TEXT, 1 if named else item.tier,
-                   size * 0.9 + 1.5, far=named or item.tier < 3, subject=item.id)
+                   size * 0.9 + 1.5, far=far, subject=item.id)
         )
 
 
@@ -421,6 +438,8 @@ def _move(canvas: Canvas, plug: PlugPart, index: int) -> None:
         return
     half, tape = plug.jacket.value / 2, move.tape.value
     _sleeve(canvas, Role.GHOST, plug.id, Reach(move.pipe, tape - half, tape + half))
+    if canvas.look.brief:
+        return
     reaches = canvas.facts.route(plug, move.pipe, tape)
     line = _line_of(canvas, reaches)
     at = canvas.view.at(move.pipe, tape)

@@ -15,6 +15,7 @@ from layoutcheck.report.drawing.facts import Facts, Reach, spare, station_of
 from layoutcheck.report.drawing.items import Item, items_of
 from layoutcheck.report.drawing.labels import Room, Wanted, place_labels
 from layoutcheck.report.drawing.metrics import DESCENT, Box, text_box, text_width
+from layoutcheck.report.drawing.network_view import corners
 from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Role, Stroke, Words
 from layoutcheck.report.model import Finding, PlugPart
 
@@ -158,7 +159,7 @@ class _Strip:
 
 def strip_height(facts: Facts, plug: PlugPart, text: float) -> float:
     """Give the height that a plug's strip takes."""
-    return text * (13.2 + 1.9 * len(shown_lengths(facts, plug)))
+    return text * (15.6 + 1.9 * len(shown_lengths(facts, plug)))
 
 
 def strip_panel(facts: Facts, plug: PlugPart, frame: Box, text: float) -> Panel:
@@ -166,6 +167,7 @@ def strip_panel(facts: Facts, plug: PlugPart, frame: Box, text: float) -> Panel:
     strip = _Strip(
         facts, plug, unroll(facts, plug), frame, text, Room(frame.grown(-2.0)), [], []
     )
+    strip.marks.append(Stroke(role=Role.FRAME, points=corners(frame), closed=True))
     _title(strip)
     _pipe_lines(strip)
     _strip_bands(strip)

@@ -146,12 +146,15 @@ _SPOUT: tuple[Point, ...] = ((0, -0.5), (0.9, -0.85), (0.9, 0.85), (0, 0.5))
 _OUTLETS: dict[str, Shapes] = {
     "outlet may draw": (_hollow(*_SPOUT),),
     "outlet kept open": (_solid(*_SPOUT),),
+    "outlet bleed": (_hollow(*_SPOUT), _solid((1.15, -0.3), (1.55, 0), (1.15, 0.3))),
     "outlet locked off": (
         _hollow(*_SPOUT),
         _line((-0.15, -0.95), (1.05, 0.95)),
         _line((-0.15, 0.95), (1.05, -0.95)),
     ),
 }
+
+_OCTAGON = [22.5 + 45.0 * i for i in range(8)]
 
 _SIGNS: dict[str, Shapes] = {
     "flow": (_solid((-0.7, -0.6), (0.9, 0), (-0.7, 0.6), (-0.3, 0)),),
@@ -175,7 +178,9 @@ _SIGNS: dict[str, Shapes] = {
     "ring": (_ring(0, 0, 1),),
     "compliant": (_ring(0, 0, 1), _line((-0.5, 0.05), (-0.12, 0.45), (0.55, -0.4))),
     "not compliant": (
-        _solid(*[(math.cos(math.radians(a)), math.sin(math.radians(a))) for a in range(0, 360, 45)]),
+        _hollow(*[(math.cos(math.radians(a)), math.sin(math.radians(a))) for a in _OCTAGON]),
+        _line((-0.4, -0.4), (0.4, 0.4)),
+        _line((-0.4, 0.4), (0.4, -0.4)),
     ),
     "undecided": (
         _hollow((-1.1, 0), (0, -1.1), (1.1, 0), (0, 1.1)),

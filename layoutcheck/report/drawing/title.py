@@ -12,6 +12,7 @@ from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Point, Role, St
 from layoutcheck.report.model import Verdict
 
 _DIGEST = 12
+_NOTE_LINES = 3
 
 _SAYS = {
     Verdict.COMPLIANT: "COMPLIANT",
@@ -85,17 +86,15 @@ def _short(digest: str) -> str:
     return digest.rpartition(":")[2][:_DIGEST]
 
 
-def _about(facts: Facts, left_out: int) -> list[str]:
+def _about(facts: Facts) -> list[str]:
     rows = []
     if facts.drawn.arranged:
         rows.append("Places chosen by the program; heights follow elevation.")
-    rows.append("The strips are to scale; the view is not."
+    rows.append("The strips are to scale; the views are not."
                 if not facts.layout.drawing.scale else "Developed length rules over the drawing.")
     if facts.layout.work is not None:
         work = facts.layout.work
         rows.append(f"Work open for {show_duration(work.duration)}.")
-    if left_out:
-        rows.append(f"{left_out} labels left out for want of room.")
     return rows
 
 
@@ -115,13 +114,19 @@ def title_panel(facts: Facts, frame: Box, text: float, left_out: int, sheets: in
     for line in wrapped(facts.layout.name, wide, text * 1.35, bold=True)[:2]:
         pen.write(line, (x, y), text * 1.35, bold=True)
         y += 1.6 * text
-    rows = [*wrapped(facts.layout.note, wide, text)[:2], " ".join(_about(facts, left_out))]
+    note = wrapped(facts.layout.note, wide, text)
+    if len(note) > _NOTE_LINES:
+        note = [*note[: _NOTE_LINES - 1], fitted(note[_NOTE_LINES - 1] + " …", wide, text)]
+    rows = [*note, " ".join(_about(facts))]
     for line in (r for row in rows if row for r in wrapped(row, wide, text)):
         if y < base - 2:
             pen.write(line, (x, y), text, role=Role.QUIET)
         y += 1.25 * text
     x, y = cells[2] + 8.0, frame.top + 1.6 * text
-    for line in [*_identity(facts), f"sheet 1 of {sheets}"]:
+    rows = [*_identity(facts), f"sheet 1 of {sheets}"]
+    if left_out:
+        rows.append(f"{left_out} labels left out for room")
+    for line in rows:
         pen.write(fitted(line, frame.right - x - 4, text), (x, y), text)
         y += 1.3 * text
     _in_short(pen, facts, base, text)
@@ -171,7 +176,7 @@ def footer_panel(facts: Facts, frame: Box, text: float, number: int, sheets: int
 
 def _header_lines(facts: Facts, width: float, text: float) -> list[tuple[str, float, bool]]:
     rows = [(t, text * 1.15, True) for t in wrapped(facts.layout.name, width, text * 1.15, bold=True)]
-    for part in (_counts(facts), facts.layout.note, " ".join(_about(facts, 0)),
+    for part in (_counts(facts), facts.layout.note, " ".join(_about(facts)),
                  "; ".join(_identity(facts)), cautions_in_short(facts)):
         rows += [(t, text, False) for t in wrapped(part, width, text) if t]
     return rows
