@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
 import anyio
+import anyio.to_thread
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
@@ -10,7 +14,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from layoutcheck.document.faults import pointer_to, shown
-from layoutcheck_service import __version__
+from layoutcheck_service import __version__, examples
 from layoutcheck_service.guard import Guard
 from layoutcheck_service.problems import (
     Kind,
@@ -20,7 +24,7 @@ from layoutcheck_service.problems import (
     problem_of,
     problem_response,
 )
-from layoutcheck_service.routes import checks, health, openapi, rules, schemas
+from layoutcheck_service.routes import checks, freezes, health, openapi, rules, schemas
 from layoutcheck_service.settings import Settings
 
 _SUMMARY = "Checks where ice plugs may be frozen in water-filled building pipe."
@@ -31,6 +35,17 @@ _DESCRIPTION = (
     "This is a check of a drawing, not a permit. Local codes, the site's permit system and "
     "licensed practice decide."
 )
+
+
+@asynccontextmanager
+async def _warmed(app: FastAPI) -> AsyncIterator[None]:
+    """Judge an example before the first request comes.
+
+    That loads and compiles the solver, which would hold up every other request for seconds; and
+    a service that can not judge its own example does not start.
+    """
+    await anyio.to_thread.run_sync(examples.reports)
+    yield
 
 
 def create_app(settings: Settings | None = None) -> FastAPI:
@@ -45,10 +60,11 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         docs_url=None,  # FastAPI's own pages load scripts from elsewhere
         redoc_url=None,
         redirect_slashes=False,
+        lifespan=_warmed,
     )
     app.state.settings = settings or Settings()
     app.state.limiter = anyio.CapacityLimiter(app.state.settings.checks_at_once)
-    for module in (checks, rules, schemas, health, openapi):
+    for module in (checks, freezes, rules, schemas, health, openapi):
         app.include_router(module.router)
     app.add_exception_handler(ProblemError, _problem)
     app.add_exception_handler(HTTPException, _http_problem)

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 
 from pydantic import ValidationError
 
-_DONE, _REFUSED = 0, 2
+_DONE, _REFUSED, _FAULT = 0, 2, 4
 
 _OPEN_WARNING = (
     "Warning: other machines can reach this address. The service has no log-in and no encryption: "
@@ -28,7 +28,7 @@ def serve(argv: Sequence[str] | None = None) -> int:
     """Run the service until it is stopped.
 
     argv: the arguments after `layoutcheck serve`; those of the process if None.
-    Returns the exit code: 0 when stopped, 2 where it can not start as asked.
+    Returns the exit code: 0 when stopped, 2 where it can not start as asked, 4 where it fails.
     """
     try:
         asked = _parser().parse_args(argv)
@@ -79,11 +79,12 @@ def _run(asked: argparse.Namespace) -> int:
         proxy_headers=False,
         access_log=False,
     )
+    server = uvicorn.Server(config)
     with bound:
         print(f"layoutcheck listens on {_address(bound)} (Ctrl-C stops it)", flush=True)
         with contextlib.suppress(KeyboardInterrupt):
-            uvicorn.Server(config).run(sockets=[bound])
-    return _DONE
+            server.run(sockets=[bound])
+    return _DONE if server.started else _FAULT
 
 
 def _setting_faults(error: ValidationError, given: Mapping[str, object]) -> list[str]:

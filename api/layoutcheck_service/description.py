@@ -9,13 +9,14 @@ from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 from pydantic import BaseModel
 
+from layoutcheck.report.freeze import FreezeQuestion
 from layoutcheck_service import examples
 from layoutcheck_service.envelope import CheckRequest
 from layoutcheck_service.problems import PROBLEM_JSON, Problem
 
 _REF = "#/components/schemas/{model}"
 # Read or written by hand in the routes, so that FastAPI does not see them.
-_OWN_MODELS: tuple[type[BaseModel], ...] = (CheckRequest, Problem)
+_OWN_MODELS: tuple[type[BaseModel], ...] = (CheckRequest, FreezeQuestion, Problem)
 
 
 def describe(app: FastAPI) -> dict[str, Any]:

@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("layoutcheck.cli.check", "Check a layout: what is broken, and where plugs may go."),
     "explain": ("layoutcheck.cli.explain", "Tell what the rules ask, why, and who says so."),
     "schema": ("layoutcheck.cli.schema", "Print the JSON Schema of a layout or a report."),
+    "freeze": ("layoutcheck.cli.freeze", "Estimate the freeze of one pipe, without a layout."),
     "pack": ("layoutcheck.cli.pack", "Print the built-in figures, to copy and change."),
 }
 

@@ -80,7 +80,7 @@ def parse_layout(data: object) -> Layout:
     try:
         layout = Layout.model_validate(data)
     except ValidationError as error:
-        raise LayoutFaults(_ordered([*_field_faults(error, data), *faults])) from None
+        raise LayoutFaults(_ordered([*faults_of(error, data), *faults])) from None
     if not faults:
         faults = model_faults(layout)
     if faults:
@@ -192,7 +192,8 @@ def _depth_fault(data: object) -> Fault | None:
     )
 
 
-def _field_faults(error: ValidationError, data: object) -> list[Fault]:
+def faults_of(error: ValidationError, data: object) -> list[Fault]:
+    """Turn pydantic's errors over some data into faults, one for each place."""
     faults: dict[str, Fault] = {}
     for item in error.errors(include_url=False):
         where, found = _walk(data, item["loc"])

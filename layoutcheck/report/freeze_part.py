@@ -8,7 +8,7 @@ from layoutcheck.physics.ranges import Range
 from layoutcheck.physics.schedule import Step
 from layoutcheck.report.model import CoolantPart, FreezePart, Measure, Span, StepPart
 from layoutcheck.rules.estimates import CoolantPlan, Freeze
-from layoutcheck.rules.outcome import Amount, Dimension
+from layoutcheck.rules.outcome import Amount, Dimension, estimated
 
 Write = Callable[[Amount], Measure]
 
@@ -27,14 +27,14 @@ def freeze_part(freeze: Freeze, plan: CoolantPlan, write: Write) -> FreezePart:
         outcome=answer.outcome.value,
         reason=answer.reason,
         missing=tuple(dict.fromkeys(plan.missing)),
-        needed_solid_length=write(Amount(answer.needed_solid_length, Dimension.LENGTH)),
+        needed_solid_length=write(estimated(answer.needed_solid_length, Dimension.LENGTH)),
         time_to_neck_closed=_span(answer.time_to_neck_closed, Dimension.DURATION, write),
         time_to_plug=_span(answer.time_to_plug, Dimension.DURATION, write),
         frost_band=_span(answer.frost_band_at_plug, Dimension.LENGTH, write),
         time_to_thaw=_span(answer.time_to_thaw, Dimension.DURATION, write),
         time_to_release=_span(answer.time_to_release, Dimension.DURATION, write),
-        due=write(Amount(plan.due, Dimension.DURATION)) if timed else None,
-        hold=write(Amount(plan.hold, Dimension.DURATION)) if timed else None,
+        due=write(estimated(plan.due, Dimension.DURATION)) if timed else None,
+        hold=write(estimated(plan.hold, Dimension.DURATION)) if timed else None,
         coolant=_coolant(plan, write),
         assumptions=answer.assumptions,
     )
@@ -45,7 +45,7 @@ def _span(of: Range | None, dimension: Dimension, write: Write) -> Span | None:
 
 
 def _sure_span(of: Range, dimension: Dimension, write: Write) -> Span:
-    low, likely, high = (write(Amount(value, dimension)) for value in of.values)
+    low, likely, high = (write(estimated(value, dimension)) for value in of.values)
     return Span(low=low, likely=likely, high=high)
 
 
@@ -60,20 +60,20 @@ def _coolant(plan: CoolantPlan, write: Write) -> CoolantPart | None:
         hold=_sure_span(need.hold, Dimension.MASS, write),
         reserve=_sure_span(need.reserve, Dimension.MASS, write),
         total=_sure_span(need.total, Dimension.MASS, write),
-        on_hand=write(Amount(plan.mass, Dimension.MASS)),
-        cylinder=write(Amount(each, Dimension.MASS)),
+        on_hand=write(estimated(plan.mass, Dimension.MASS)),
+        cylinder=write(estimated(each, Dimension.MASS)),
         cylinders=plan.cylinders,
         nozzles=schedule.nozzles,
-        top_up_interval=write(Amount(schedule.top_up_interval, Dimension.DURATION)),
+        top_up_interval=write(estimated(schedule.top_up_interval, Dimension.DURATION)),
         steps=tuple(_step(step, write) for step in schedule.steps),
     )
 
 
 def _step(step: Step, write: Write) -> StepPart:
     return StepPart(
-        start=write(Amount(step.start, Dimension.DURATION)),
-        duration=write(Amount(step.duration, Dimension.DURATION)),
+        start=write(estimated(step.start, Dimension.DURATION)),
+        duration=write(estimated(step.duration, Dimension.DURATION)),
         kind=step.kind.value,
-        mass=write(Amount(step.mass, Dimension.MASS)),
+        mass=write(estimated(step.mass, Dimension.MASS)),
         instruction=step.instruction,
     )

@@ -80,6 +80,13 @@ def _remaining(judgement: Judgement) -> Remaining:
     )
 
 
+def measure(amount: Amount, units: UnitSystem) -> Measure:
+    """Write an amount, with its text in some units."""
+    value = round(amount.value, _DIGITS) + 0.0
+    shown = _SHOW[amount.dimension](amount.value, units)
+    return Measure(value=value, unit=amount.dimension.value, shown=shown)
+
+
 class Writer:
     """Writes the parts of one case's report."""
 
@@ -95,9 +102,7 @@ class Writer:
 
     def amount(self, amount: Amount) -> Measure:
         """Write an amount."""
-        value = round(amount.value, _DIGITS) + 0.0
-        shown = _SHOW[amount.dimension](amount.value, self.case.layout.units)
-        return Measure(value=value, unit=amount.dimension.value, shown=shown)
+        return measure(amount, self.case.layout.units)
 
     def length(self, metres: float) -> Measure:
         """Write a length."""

@@ -11,6 +11,7 @@ from pydantic.json_schema import JsonSchemaMode
 
 from layoutcheck.document import Layout
 from layoutcheck.report.explain import RuleManual
+from layoutcheck.report.freeze import FreezeQuestion, PipeFreeze
 from layoutcheck.report.model import Refusal, Report
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -18,7 +19,14 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 # What has a schema: name -> (the model, which side of it is described).
 # A layout is described as people write it, a report as it is written out.
 SCHEMAS: Mapping[str, type[BaseModel]] = MappingProxyType(
-    {"layout": Layout, "report": Report, "refusal": Refusal, "rule": RuleManual}
+    {
+        "layout": Layout,
+        "report": Report,
+        "refusal": Refusal,
+        "rule": RuleManual,
+        "freeze-question": FreezeQuestion,
+        "freeze": PipeFreeze,
+    }
 )
 
 
@@ -28,6 +36,7 @@ def schema_of(name: str) -> dict[str, Any]:
     Its $id is a URN: a schema is looked up in this project, not on the network.
     """
     model = SCHEMAS[name]
-    side: JsonSchemaMode = "validation" if model is Layout else "serialization"
+    read = model in {Layout, FreezeQuestion}
+    side: JsonSchemaMode = "validation" if read else "serialization"
     made = model.model_json_schema(by_alias=True, mode=side)
     return {"$schema": DIALECT, "$id": f"urn:layoutcheck:{name}:1", **made}

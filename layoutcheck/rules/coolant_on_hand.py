@@ -11,7 +11,7 @@ from layoutcheck.quantities.shown import show_mass_pair
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.estimates import coolant_plans, stock_of
-from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject
+from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Subject, estimated
 
 
 class CoolantOnHand(Rule):
@@ -68,8 +68,8 @@ class CoolantOnHand(Rule):
             Outcome.BROKEN if short else Outcome.HOLDS,
             "too little" if short else "enough",
             f"{have} usable on site; {want} is what freeze, hold and reserve may take.",
-            measured=Amount(usable, Dimension.MASS),
-            required=Amount(needed, Dimension.MASS),
+            measured=estimated(usable, Dimension.MASS),
+            required=estimated(needed, Dimension.MASS),
             todo="Bring more cylinders before the first is opened." if short else "",
         )
 

@@ -191,24 +191,37 @@ def _plan(case: Case, plug: PlacedPlug, freeze: Freeze, last_due: float) -> Cool
         missing.append(f"a freeze that surely closes at plug {plug.id}")
     if missing or answer is None or supply is None or case.layout.work is None:
         return CoolantPlan(None, None, missing=tuple(missing))
+    time = answer.time_to_plug
+    early = 0.0 if time is None else max(0.0, last_due - time.high)
+    return coolant_plan(
+        answer,
+        outside_diameter=case.dimensions_of(plug).outside_diameter,
+        jacket=plug.jacket,
+        supply=supply,
+        hold=case.layout.work.duration + early,
+    )
+
+
+def coolant_plan(
+    answer: FreezeAnswer, *, outside_diameter: float, jacket: float, supply: Supply, hold: float
+) -> CoolantPlan:
+    """Plan the coolant of one freeze.
+
+    outside_diameter: of the pipe, m. jacket: its length, m. hold: from the plug being due to the
+    end of the work, s.
+    """
     heat, time, rate = answer.heat_taken, answer.time_to_plug, answer.hold_heat_rate
     if heat is None or time is None or rate is None:
-        return CoolantPlan(None, None, missing=(f"a steady hold at plug {plug.id}",))
-    hold = case.layout.work.duration + max(0.0, last_due - time.high)
-    dimensions = case.dimensions_of(plug)
-    jacket = Jacket.round_pipe(
-        pipe_outside_diameter=dimensions.outside_diameter, length=plug.jacket
-    )
-    air = case.layout.site.air_temperature
+        return CoolantPlan(None, None, missing=("a freeze that surely closes and holds",))
     try:
         need = coolant_needed(
             heat_to_freeze=heat,
             freeze_time=time,
             hold_heat_rate=rate,
             hold_time=hold,
-            jacket=jacket,
+            jacket=Jacket.round_pipe(pipe_outside_diameter=outside_diameter, length=jacket),
             supply=supply,
-            ambient_temperature=answer.inputs.ambient_temperature if air is None else air,
+            ambient_temperature=answer.inputs.ambient_temperature,
         )
     except CylinderStateError:
         return CoolantPlan(None, None, missing=("cylinders that hold liquid",))

@@ -47,6 +47,14 @@ class Amount:
     dimension: Dimension
 
 
+def estimated(value: float, dimension: Dimension) -> Amount:
+    """Give an estimate as an amount: four digits, since no more of an estimate means anything.
+
+    It also keeps the last bits of one machine's arithmetic out of a report's bytes.
+    """
+    return Amount(float(f"{value:.4g}"), dimension)
+
+
 def metres(value: float) -> Amount:
     """Give a length (m) as an amount."""
     return Amount(value, Dimension.LENGTH)

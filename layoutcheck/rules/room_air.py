@@ -25,7 +25,7 @@ from layoutcheck.quantities.shown import show_duration
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import ROOM_TEMPERATURE, CoolantPlan, coolant_plans
-from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject
+from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Subject, estimated
 
 
 class RoomAirFit(Rule):
@@ -104,7 +104,7 @@ class RoomAirFit(Rule):
             Outcome.HOLDS,
             "fit to breathe",
             f"{_figures(result)}. {LOW_POINT_CAUTION}",
-            measured=Amount(result.worst_eight_hours, Dimension.FRACTION),
+            measured=estimated(result.worst_eight_hours, Dimension.FRACTION),
             concerns=concerns,
         )
 
@@ -130,7 +130,7 @@ class RoomAirFit(Rule):
             f"past the limit: {limit}",
             f"{_figures(result)}: past the limit for {limit} after {show_duration(when)}. "
             f"{enough} {LOW_POINT_CAUTION}",
-            measured=Amount(_share(result, limit), Dimension.FRACTION),
+            measured=estimated(_share(result, limit), Dimension.FRACTION),
             concerns=concerns,
             todo="Ventilate more, use less coolant, or freeze elsewhere.",
         )

@@ -14,7 +14,7 @@ from layoutcheck.rules.base import COMMON_PRACTICE, Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.estimates import freeze_of
 from layoutcheck.rules.heads import heads_of
-from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject
+from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject, estimated
 from layoutcheck.rules.pack import Figure, Tighter
 from layoutcheck.rules.sections import Section, sections_of
 
@@ -106,7 +106,7 @@ class TrappedWater(Rule):
             outcome,
             reason,
             sentence,
-            measured=Amount(pressed.pressure, Dimension.PRESSURE),
+            measured=estimated(pressed.pressure, Dimension.PRESSURE),
             required=None if limit is None else Amount(limit, Dimension.PRESSURE),
             **rest,
         )

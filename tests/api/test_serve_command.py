@@ -112,6 +112,16 @@ def test_unsound_settings_are_named(
     assert phrase in capsys.readouterr().err
 
 
+def test_a_service_that_can_not_judge_its_example_does_not_start(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def failing() -> None:
+        raise RuntimeError("broken inside")
+
+    monkeypatch.setattr("layoutcheck_service.examples.reports", failing)
+    assert command.serve(["--port", "0"]) == 4
+
+
 def test_help_is_no_fault(capsys: pytest.CaptureFixture[str]) -> None:
     assert command.serve(["--help"]) == 0
     assert "--open-to-network" in capsys.readouterr().out

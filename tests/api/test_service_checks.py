@@ -9,12 +9,14 @@ import json
 import threading
 from collections.abc import Callable
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import httpx
 import pytest
 from fastapi.testclient import TestClient
 
+from layoutcheck.cli import main
 from layoutcheck.report import check, check_document
 from layoutcheck.report.packs import read_pack_text
 from layoutcheck_service import examples
@@ -56,6 +58,25 @@ def test_the_service_gives_the_bytes_of_the_library(
     assert answer.status_code == 200
     assert answer.headers["content-type"] == "application/json"
     assert answer.content == check_document(layout).to_json().encode()
+
+
+def test_the_command_line_gives_them_too(
+    client: TestClient, layout: dict[str, Any], tmp_path: Path, capfdbinary: Any
+) -> None:
+    (tmp_path / "layout.json").write_text(json.dumps(layout), encoding="utf-8")
+    (tmp_path / "pack.toml").write_text(examples.PACK, encoding="utf-8")
+    files = [str(tmp_path / "layout.json"), "--pack", str(tmp_path / "pack.toml")]
+    exit_code = main(["check", *files, "--format", "json"])
+    answer = client.post("/v1/checks", json={"layout": layout, "pack": examples.PACK})
+    assert capfdbinary.readouterr().out == answer.content
+    assert exit_code == 1
+
+
+@pytest.mark.parametrize("site", ["heating-riser-sketch", "heating-riser-mended"])
+def test_a_site_of_real_size(client: TestClient, site: str) -> None:
+    text = (Path(__file__).parents[2] / "fixtures" / f"{site}.json").read_bytes()
+    answer = client.post("/v1/checks", content=b'{"layout": ' + text + b"}", headers=JSON)
+    assert answer.content == check_document(json.loads(text)).to_json().encode()
 
 
 def test_pack_and_day_reach_the_library(client: TestClient, layout: dict[str, Any]) -> None:

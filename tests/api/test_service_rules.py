@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import jsonschema
@@ -40,6 +41,8 @@ def test_the_schemas_are_the_library_s(client: TestClient, name: str) -> None:
     answer = client.get(f"/v1/schemas/{name}")
     assert answer.headers["content-type"] == "application/schema+json"
     assert json.loads(answer.text) == schema_of(name)
+    shared = Path(__file__).parents[2] / "shared" / "schemas" / f"{name}.schema.json"
+    assert answer.content == shared.read_bytes()
     jsonschema.Draft202012Validator.check_schema(answer.json())
 
 

@@ -1,0 +1,72 @@
+"""POST /v1/freezes: the freeze of one pipe, without a layout."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import anyio.to_thread
+from fastapi import APIRouter, Request, Response
+
+from layoutcheck.document import LayoutFaults
+from layoutcheck.report.freeze import PipeFreeze, answer_freeze, read_question
+from layoutcheck_service.answers import problems, schema_ref
+from layoutcheck_service.body import parse_body, read_body
+from layoutcheck_service.problems import Kind, ProblemError, moved_under
+
+router = APIRouter(prefix="/v1", tags=["freezes"])
+
+_EXAMPLE = {
+    "size": "NPS 2",
+    "material": "carbon steel",
+    "wall": "sch 40",
+    "jacket": "12 in",
+    "water_temperature": "60 degF",
+    "orientation": "vertical",
+    "pressure": "60 psi",
+    "hold": "3 h",
+}
+_REQUEST: dict[str, Any] = {
+    "requestBody": {
+        "required": True,
+        "content": {
+            "application/json": {
+                "schema": schema_ref("FreezeQuestion"),
+                "examples": {
+                    "riser": {"summary": "A 2 in riser at 60 psi (invented)", "value": _EXAMPLE}
+                },
+            }
+        },
+    }
+}
+
+
+@router.post(
+    "/freezes",
+    operation_id="freeze",
+    summary="Estimate the freeze of one pipe",
+    response_model=PipeFreeze,
+    response_description="The estimate: never a measured freeze time.",
+    responses=problems(
+        Kind.UNREADABLE, Kind.TOO_LARGE, Kind.WRONG_TYPE, Kind.UNUSABLE, Kind.INTERNAL
+    ),
+    openapi_extra=_REQUEST,
+)
+async def post_freeze(request: Request) -> Response:
+    """Estimate how long one pipe takes to freeze, with its coolant and a schedule.
+
+    The same question gives the same bytes, here as in the library.
+    """
+    state = request.app.state
+    body = await read_body(request, limit=state.settings.max_body_bytes)
+    return await anyio.to_thread.run_sync(_answered, body, limiter=state.limiter)
+
+
+def _answered(body: bytes) -> Response:
+    data = parse_body(body)
+    try:
+        answer = answer_freeze(read_question(data))
+    except LayoutFaults as error:
+        detail = "Each fault is listed with its place, what was found and a right example."
+        faults = moved_under("", error.faults)
+        raise ProblemError(Kind.UNUSABLE, detail, faults=faults) from None
+    return Response(answer.to_json(), media_type="application/json")
