@@ -46,6 +46,7 @@ RANGES = (
     "time_to_neck_closed",
     "time_to_plug",
     "heat_taken",
+    "heat_rate_at_plug",
     "hold_heat_rate",
     "frost_band_at_plug",
     "frost_band_in_hold",
@@ -149,6 +150,12 @@ def test_hold_heat_is_at_most_what_the_jacket_can_carry(two_inch: FreezeAnswer) 
     surface = math.pi * TWO_INCH.outside_diameter * TWO_INCH.jacket_length
     assert two_inch.hold_heat_rate is not None
     assert two_inch.hold_heat_rate.likely < 58.0 * surface * 78.46
+
+
+def test_the_jacket_takes_more_heat_when_the_plug_has_just_closed(two_inch: FreezeAnswer) -> None:
+    """A short hold must not be reckoned with the rate of a long one."""
+    assert two_inch.heat_rate_at_plug is not None and two_inch.hold_heat_rate is not None
+    assert two_inch.heat_rate_at_plug.likely > two_inch.hold_heat_rate.likely
 
 
 def test_hold_heat_is_that_of_a_fin_on_each_side() -> None:

@@ -68,6 +68,7 @@ class FreezeReport(_Part):
     time_to_neck_closed: RangeReport | None = None
     time_to_plug: RangeReport | None = None
     heat_taken: RangeReport | None = None
+    heat_rate_at_plug: RangeReport | None = None
     hold_heat_rate: RangeReport | None = None
     frost_band_at_plug: RangeReport | None = None
     frost_band_in_hold: RangeReport | None = None
@@ -108,6 +109,7 @@ def report_of(answer: FreezeAnswer) -> FreezeReport:
         time_to_neck_closed=_range(answer.time_to_neck_closed, "s"),
         time_to_plug=_range(answer.time_to_plug, "s"),
         heat_taken=_range(answer.heat_taken, "J"),
+        heat_rate_at_plug=_range(answer.heat_rate_at_plug, "W"),
         hold_heat_rate=_range(answer.hold_heat_rate, "W"),
         frost_band_at_plug=_range(answer.frost_band_at_plug, "m"),
         frost_band_in_hold=_range(answer.frost_band_in_hold, "m"),

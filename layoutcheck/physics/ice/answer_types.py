@@ -54,7 +54,7 @@ class FreezeAnswer:
         time_to_neck_closed: s from the start of cooling until the bore first closes.
         time_to_plug: s until the bore is solid over the needed length.
         heat_taken: J that the jacket has taken when the plug stands.
-        hold_heat_rate: W that the jacket takes in steady hold.
+        hold_heat_rate: W that the jacket takes in steady hold, when nothing changes any more.
         frost_band_at_plug: m of bare pipe at or below freezing beyond one jacket end, when the
             plug stands.
         frost_band_in_hold: the same in steady hold.
@@ -62,8 +62,11 @@ class FreezeAnswer:
         ice_volume_in_hold: m3, in steady hold; the growth from the one to the other goes into the
             pipe.
         solid_length_in_hold: m.
-        time_to_release: s after the jacket comes off until the ice lets go of the wall.
-        time_to_thaw: s after the jacket comes off until the ice is gone.
+        time_to_release: s after the jacket comes off until the ice lets go of the wall; likely:
+            from a plug that has only just closed, which lets go soonest.
+        time_to_thaw: s after the jacket comes off until the ice is gone; likely: after a long hold.
+        heat_rate_at_plug: W that the jacket takes when the plug stands. It falls from there to
+            `hold_heat_rate` over some hours, so a short hold is reckoned with this one.
         courses: the low, likely and high case over time.
         assumptions: what was taken for granted, one sentence each.
 
@@ -88,3 +91,4 @@ class FreezeAnswer:
     time_to_thaw: Range | None = None
     courses: tuple[IceCourse, ...] = ()
     assumptions: tuple[str, ...] = ()
+    heat_rate_at_plug: Range | None = None

@@ -58,5 +58,8 @@ def assumptions_of(inputs: FreezeInputs) -> tuple[str, ...]:
         "Natural convection is a closure on the liquid's conductivity; each time is the longer of "
         "the runs with it and without it.",
         "Supercooling is left out: thin dendritic ice can stop the flow earlier and holds nothing.",
-        "The thaw is that of a pipe left in the room's air, with no heat applied.",
+        "Hold figures are those of a hold so long that nothing changes any more; until then the "
+        "jacket takes more heat and the ice is shorter.",
+        "The thaw is that of a pipe left in the room's air, with no heat applied. The ice lets go "
+        "soonest when the plug has only just closed; the likely time to let go is from there.",
     )

@@ -10,9 +10,9 @@ takes a fraction of a millisecond. The last linear solve satisfies the heat bala
 exactly, whatever the iteration error, so heat is conserved by construction.
 
 Why numba and not vectorised scipy: the unknowns are few and the rounds many (about 300 for a
-freeze; an answer is five freezes, three holds and three thaws), so array calls would spend their
-time in overhead. The whole loop compiles once and is kept on disk; the first run on a machine takes some
-seconds longer.
+freeze, and an answer is five freezes, three holds and six thaws), so array calls would spend their
+time in overhead. The whole loop compiles once and is kept on disk; the first run on a machine takes
+some seconds longer.
 No fast-math: sums keep their written order, so a machine with wider vectors gives the same digits.
 """
 

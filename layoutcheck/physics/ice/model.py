@@ -83,9 +83,11 @@ class Outcome:
     steady: bool
     hold_rate: float = math.nan
     heat: float = math.nan
+    plug_rate: float = math.nan
     frost: tuple[float, float] = (math.nan, math.nan)
     volume: tuple[float, float] = (math.nan, math.nan)
     solid_length: float = math.nan
+    early_thaw: Thawed = Thawed(math.inf, math.inf)  # noqa: RUF009  (frozen)
     thawed: Thawed = Thawed(math.inf, math.inf)  # noqa: RUF009  (frozen)
 
 
@@ -132,7 +134,6 @@ def freeze_answer(inputs: FreezeInputs, resolution: Resolution = STANDARD) -> Fr
     early = _answer_without_a_run(inputs)
     if early is not None:
         return early
-    # The high case first: if it fails, the others need no hold and no thaw.
     outcomes = tuple(run_case(inputs, case, resolution) for case in cases_of(inputs))
     return _assemble(inputs, outcomes)
 
@@ -180,10 +181,12 @@ def _held_and_thawed(
     times: tuple[float, float],
     course: IceCourse,
 ) -> Outcome:
+    warm = _without_jacket(run.setting, inputs)
+    # The plug that has only just closed lets go first: both ends of the hold are thawed.
+    early = thaw(Run(warm, run.enthalpy.copy()), limit=_THAW_LIMIT)
     steady = settle(run, limit=_SETTLING_LIMIT)
     held_volume, held_frost = run.solid_volume(), run.surface_below_freezing()
     solid_length, rate = run.solid_length(), run.jacket_rate
-    warm = _without_jacket(run.setting, inputs)
     thawed = thaw(Run(warm, run.enthalpy.copy()), limit=_THAW_LIMIT)
     return Outcome(
         case,
@@ -193,9 +196,11 @@ def _held_and_thawed(
         steady,
         rate,
         max(one.plug_heat for one in frozen),
+        max(one.course.rate[-1] for one in frozen),
         (max(one.plug_frost for one in frozen), held_frost),
         (max(one.plug_volume for one in frozen), held_volume),
         solid_length,
+        early,
         thawed,
     )
 
@@ -277,41 +282,54 @@ def _thinned(name: str, course: Course, run: Run) -> IceCourse:
 
 
 def _assemble(inputs: FreezeInputs, outcomes: tuple[Outcome, ...]) -> FreezeAnswer:
-    low, likely, high = outcomes
-    necks = [one.neck for one in outcomes]
-    neck = _range(*necks) if all(map(math.isfinite, necks)) else None
     failed = [one for one in outcomes if math.isinf(one.plug)]
-    courses = tuple(one.course for one in outcomes)
-    needed = inputs.solid_length
-    if failed:
-        outcome = FreezeOutcome.DOES_NOT_CLOSE if likely in failed else FreezeOutcome.UNDECIDED
-        return FreezeAnswer(
-            outcome,
-            _why_not(inputs, likely if likely in failed else failed[-1]),
-            inputs,
-            needed,
-            time_to_neck_closed=neck,
-            courses=courses,
-            assumptions=assumptions_of(inputs),
-        )
+    return _failed(inputs, outcomes, failed) if failed else _closed(inputs, outcomes)
+
+
+def _failed(
+    inputs: FreezeInputs, outcomes: tuple[Outcome, ...], failed: list[Outcome]
+) -> FreezeAnswer:
+    likely = outcomes[1]
+    necks = [one.neck for one in outcomes]
+    return FreezeAnswer(
+        FreezeOutcome.DOES_NOT_CLOSE if likely in failed else FreezeOutcome.UNDECIDED,
+        _why_not(inputs, likely if likely in failed else failed[-1]),
+        inputs,
+        inputs.solid_length,
+        time_to_neck_closed=_range(*necks) if all(map(math.isfinite, necks)) else None,
+        courses=tuple(one.course for one in outcomes),
+        assumptions=assumptions_of(inputs),
+    )
+
+
+def _closed(inputs: FreezeInputs, outcomes: tuple[Outcome, ...]) -> FreezeAnswer:
+    early = [one.early_thaw for one in outcomes]
+    late = [one.thawed for one in outcomes]
     return FreezeAnswer(
         FreezeOutcome.CLOSES,
         "the bore freezes solid over the needed length in the low, the likely and the high case",
         inputs,
-        needed,
-        neck,
-        _range(low.plug, likely.plug, high.plug),
-        _range(low.heat, likely.heat, high.heat),
-        _range(*(one.hold_rate for one in outcomes)),
-        _range(*(one.frost[0] for one in outcomes)),
-        _range(*(one.frost[1] for one in outcomes)),
-        _range(*(one.volume[0] for one in outcomes)),
-        _range(*(one.volume[1] for one in outcomes)),
-        _range(*(one.solid_length for one in outcomes)),
-        _thaw_range(*(one.thawed.released_at for one in outcomes)),
-        _thaw_range(*(one.thawed.clear_at for one in outcomes)),
-        courses,
-        assumptions_of(inputs),
+        inputs.solid_length,
+        time_to_neck_closed=_range(*(one.neck for one in outcomes)),
+        time_to_plug=_range(*(one.plug for one in outcomes)),
+        heat_taken=_range(*(one.heat for one in outcomes)),
+        heat_rate_at_plug=_range(*(one.plug_rate for one in outcomes)),
+        hold_heat_rate=_range(*(one.hold_rate for one in outcomes)),
+        frost_band_at_plug=_range(*(one.frost[0] for one in outcomes)),
+        frost_band_in_hold=_range(*(one.frost[1] for one in outcomes)),
+        ice_volume_at_plug=_range(*(one.volume[0] for one in outcomes)),
+        ice_volume_in_hold=_range(*(one.volume[1] for one in outcomes)),
+        solid_length_in_hold=_range(*(one.solid_length for one in outcomes)),
+        time_to_release=_thaw_range(
+            [one.released_at for one in early],
+            early[1].released_at,
+            [one.released_at for one in late],
+        ),
+        time_to_thaw=_thaw_range(
+            [one.clear_at for one in early], late[1].clear_at, [one.clear_at for one in late]
+        ),
+        courses=tuple(one.course for one in outcomes),
+        assumptions=assumptions_of(inputs),
     )
 
 
@@ -324,11 +342,12 @@ def _range(low: float, likely: float, high: float) -> Range:
     )
 
 
-def _thaw_range(low: float, likely: float, high: float) -> Range | None:
-    """As `_range`; none if the ice outlasts the time watched (a room below freezing)."""
-    if not all(map(math.isfinite, (low, likely, high))):
+def _thaw_range(early: list[float], likely: float, late: list[float]) -> Range | None:
+    """As `_range`, over both ends of the hold; none if the ice outlasts the time watched."""
+    times = [*early, likely, *late]
+    if not all(map(math.isfinite, times)):
         return None
-    return _range(low, likely, high)
+    return _range(min(times), likely, max(times))
 
 
 def _why_not(inputs: FreezeInputs, failed: Outcome) -> str:
