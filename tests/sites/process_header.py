@@ -7,7 +7,7 @@ valve behind the reducer to 3 in is to be changed while the users before it keep
 
 from __future__ import annotations
 
-from tests.sites.builder import Demo, Document, Site, cylinders, feet, room, run
+from tests.sites.builder import Demo, Document, Site, Spot, cylinders, feet, room, run
 
 USERS = range(1, 25)
 STEP = 180
@@ -15,6 +15,8 @@ HIGH, LOW = feet(168), feet(48)
 # From this user on the header's next length is of this size.
 SIZES = {0: "NPS 6", 6: "NPS 4", 12: "NPS 3", 18: "NPS 2"}
 RUNNING = range(1, 12)
+# The header is drawn in rows of eight users that turn back on themselves.
+ROW, ACROSS, DOWN = 8, 46, 150
 
 
 def _steel(size: str, inches: float) -> Document:
@@ -25,16 +27,32 @@ def _size_after(user: int) -> str:
     return SIZES[max(k for k in SIZES if k <= user)]
 
 
+def _spot(user: int) -> Spot:
+    """Give where a user's tee is drawn."""
+    row, along = divmod(user - 1, ROW)
+    step = along if row % 2 == 0 else ROW - 1 - along
+    return (ACROSS * (step + 1), -DOWN * row)
+
+
+def _turn(user: int) -> list[Spot]:
+    """Give the corners of the header before a user, where it turns into the next row."""
+    if user == 1 or (user - 1) % ROW:
+        return []
+    (_, above), (_, below) = _spot(user - 1), _spot(user)
+    x = ACROSS * (ROW + 1) if (user - 1) // ROW % 2 else 0
+    return [(x, above), (x, below)]
+
+
 def _user(site: Site, user: int) -> None:
     """Lay one drop: a tee with a drain cock, a valve, and the machine it cools."""
-    x, way = 36 * user, 1 if user % 2 else -1
-    site.joint(f"H{user}", (x, 0), HIGH, fitting="tee")
-    tee = site.joint(f"D{user}", (x, 20 * way), HIGH, fitting="tee")
+    (x, y), way = _spot(user), 1 if user % 2 else -1
+    site.joint(f"H{user}", (x, y), HIGH, fitting="tee")
+    tee = site.joint(f"D{user}", (x, y + 20 * way), HIGH, fitting="tee")
     site.pipe(f"DT-{user}", (f"H{user}", tee), **_steel("NPS 1", 18))
-    cock = site.joint(f"D{user}-END", (x + 14, 20 * way), feet(156))
+    cock = site.joint(f"D{user}-END", (x + 14, y + 20 * way), feet(156))
     site.pipe(f"DC-{user}", (tee, cock), **_steel("NPS 1/2", 14))
     site.add("outlets", f"COCK-{user}", junction=cock, name="drain cock", state="locked off")
-    end = site.joint(f"U{user}", (x, 56 * way), LOW, name=f"dye bath {user}")
+    end = site.joint(f"U{user}", (x, y + 56 * way), LOW, name=f"dye bath {user}")
     drop = site.pipe(f"DR-{user}", (tee, end), **_steel("NPS 1", 150))
     site.valve(f"V-U{user}", drop, feet(36), kind="ball", body=feet(4))
     site.add("outlets", f"BATH-{user}", junction=end, name=f"cooler of dye bath {user}")
@@ -47,10 +65,10 @@ def _header(site: Site) -> None:
         before, after = _size_after(max(user - 2, 0)), _size_after(user - 1)
         start, stop = f"H{user - 1}", f"H{user}"
         if user == 1 or before == after:
-            site.pipe(f"HD-{user}", (start, stop), **_steel(after, STEP))
+            site.pipe(f"HD-{user}", (start, stop), via=_turn(user), **_steel(after, STEP))
             continue
-        x = 36 * user - 18
-        site.joint(f"RD{user}", (x, 0), HIGH, fitting="reducer")
+        (x1, y), (x2, _) = _spot(user - 1), _spot(user)
+        site.joint(f"RD{user}", ((x1 + x2) / 2, y), HIGH, fitting="reducer")
         site.pipe(f"HD-{user}A", (start, f"RD{user}"), **_steel(before, STEP / 2))
         site.pipe(f"HD-{user}B", (f"RD{user}", stop), **_steel(after, STEP / 2))
 
@@ -58,7 +76,7 @@ def _header(site: Site) -> None:
 def _ends(site: Site) -> None:
     site.valve("V-IN", "HD-1", feet(60), kind="butterfly", body=feet(2))
     site.add("sources", "PUMP-HOUSE", junction="H0", kind="pump", pressure="42 psi")
-    site.joint("TIE", (936, 0), HIGH, name="cross-tie from the next works")
+    site.joint("TIE", (ACROSS * (ROW + 1), -2 * DOWN), HIGH, name="cross-tie from the next works")
     tie = site.pipe("TIE-1", ("H24", "TIE"), **_steel("NPS 2", 240))
     site.valve("V-TIE", tie, feet(120), kind="gate", body=feet(6), state="passing")
     site.add("sources", "NEXT-WORKS", junction="TIE", kind="main", pressure="38 psi")

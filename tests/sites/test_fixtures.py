@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import functools
 import json
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
 import pytest
+import shapely
 
 from layoutcheck.document import LayoutFaults, parse_layout, read_text
 from layoutcheck.report.model import Report
@@ -143,6 +145,27 @@ def _moved(document: Document, plug_id: str, pipe: str, station: float) -> Docum
             plug.pop("point", None)
             plug.update(pipe=pipe, station=f"{station!r} m")
     return moved
+
+
+@demo_sites
+def test_drawn_pipes_meet_only_at_their_joints(demo: Demo) -> None:
+    """A drawing in which pipes cross or cover each other can not be read."""
+    document = read(f"{demo.name}-mended.json")
+    spots = {j["id"]: j.get("at") for j in document["junctions"]}
+    if None in spots.values():
+        return
+    lines = []
+    for pipe in document["pipes"]:
+        ends = (pipe["from"], pipe["to"])
+        corners = [spots[ends[0]], *pipe.get("via", []), spots[ends[1]]]
+        line = shapely.LineString(corners)
+        # On a plan an upright pipe is a point.
+        if line.length > 0:
+            lines.append((pipe["id"], line, ends))
+    for (one, first, ends), (two, second, others) in combinations(lines, 2):
+        joints = [spots[j] for j in (*ends, *others)]
+        common = shapely.difference(first.intersection(second), shapely.MultiPoint(joints))
+        assert common.is_empty, f"{one} and {two}"
 
 
 def test_most_sketches_have_a_place_to_move_to() -> None:
