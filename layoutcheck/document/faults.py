@@ -40,7 +40,7 @@ def pointer_to(*parts: str | int) -> str:
 
 # Characters that would let a name reorder or hide the text round it on a screen or a sheet.
 _UNSEEN = {*range(0x00, 0x20), *range(0x7F, 0xA0), 0x061C, 0x200E, 0x200F}
-_UNSEEN |= {*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0xFEFF}
+_UNSEEN |= {*range(0x2028, 0x202F), *range(0x2060, 0x206A), 0x00AD, 0x200B, 0xFEFF}
 _UNSEEN |= {*range(0xD800, 0xE000)}  # halves of characters, which no output can hold
 
 

@@ -13,7 +13,7 @@ _UNITS = "ft|in|m|mm|s|h|min|psi|kPa|degF|degC|lb|kg|US|gal|L|ft3|m3|cfm|gpm|per
 # Spaces at which a line must not be broken: in "6 1/2 in", "2.4 m" and "licensed practice".
 _FIRM = re.compile(
     rf"(?<=\d) (?=(?:{_UNITS})(?![\w])|\d+/\d)"
-    r"|(?<=\d ft) (?=\d)|(?<=licensed) (?=practice)"
+    r"|(?<=\d ft) (?=\d)|(?<=\bDN) (?=\d)|(?<=\bNPS) (?=\d)|(?<=licensed) (?=practice)"
 )
 
 

@@ -40,6 +40,8 @@ GIVEN: dict[str, tuple[Any, list[str], str]] = {
     "no such pipe": (with_plug(pipe="P9"), ["/plugs/0/pipe"], ""),
     "past the end": (with_plug(station="99 ft"), ["/plugs/0/station"], ""),
     "hidden direction": (with_plug(id="K\u202e1"), ["/plugs/0/id"], "direction character"),
+    "line separator": (with_plug(id="K\u20281"), ["/plugs/0/id"], "direction character"),
+    "soft hyphen": (with_plug(id="K\u00ad1"), ["/plugs/0/id"], "direction character"),
     "several": (
         small_layout(name=3, plugs=[{"id": "K1"}], zebra=1),
         ["/name", "/plugs/0/jacket", "/zebra"],
