@@ -24,6 +24,7 @@ Runner = Callable[[Sequence[str]], int]
 # Name of the command -> (its module, what it does).
 COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("layoutcheck.cli.check", "Check a layout: what is broken, and where plugs may go."),
+    "draw": ("layoutcheck.cli.draw", "Draw a layout and its verdict as SVG, PNG or PDF."),
     "explain": ("layoutcheck.cli.explain", "Tell what the rules ask, why, and who says so."),
     "schema": ("layoutcheck.cli.schema", "Print the JSON Schema of a layout or a report."),
     "freeze": ("layoutcheck.cli.freeze", "Estimate the freeze of one pipe, without a layout."),

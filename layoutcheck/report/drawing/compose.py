@@ -234,7 +234,7 @@ def _blocks(facts: Facts, width: float, text: float, views: Iterable[ViewDone]) 
     """List what follows the views: a strip for each plug, then notes."""
     blocks = [
         Block(
-            strip_height(facts, plug, text),
+            strip_height(facts, plug, width, text),
             lambda frame, plug=plug: strip_panel(facts, plug, frame, text),  # type: ignore[misc]
         )
         for plug in facts.report.plugs

@@ -14,7 +14,7 @@ from layoutcheck.quantities import short_length
 from layoutcheck.report.drawing.facts import Facts, Reach, spare, station_of
 from layoutcheck.report.drawing.items import Item, items_of
 from layoutcheck.report.drawing.labels import Room, Wanted, place_labels
-from layoutcheck.report.drawing.metrics import DESCENT, Box, text_box, text_width
+from layoutcheck.report.drawing.metrics import DESCENT, Box, fitted, text_box, text_width, wrapped
 from layoutcheck.report.drawing.network_view import corners
 from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Role, Stroke, Words
 from layoutcheck.report.model import Finding, PlugPart
@@ -157,9 +157,10 @@ class _Strip:
         self.marks.append(Stroke(role=role, points=points, **rest))  # type: ignore[arg-type]
 
 
-def strip_height(facts: Facts, plug: PlugPart, text: float) -> float:
-    """Give the height that a plug's strip takes."""
-    return text * (15.6 + 1.9 * len(shown_lengths(facts, plug)))
+def strip_height(facts: Facts, plug: PlugPart, width: float, text: float) -> float:
+    """Give the height that a plug's strip takes at a width."""
+    lines = len(_about(facts, plug, width, text))
+    return text * (12.9 + 1.35 * lines + 1.9 * len(shown_lengths(facts, plug)))
 
 
 def strip_panel(facts: Facts, plug: PlugPart, frame: Box, text: float) -> Panel:
@@ -195,40 +196,37 @@ def _words(strip: _Strip, text: str, x: float, y: float, **rest: object) -> None
     )
 
 
-def _title(strip: _Strip) -> None:
-    """Say what the strip shows and how the plug fares."""
-    plug, facts = strip.plug, strip.facts
-    state = "well placed" if plug.well_placed else "not well placed"
-    if plug.clear_by is not None and plug.well_placed:
-        state += f", clear by {plug.clear_by.shown}"
-    head = f"Plug {plug.id}: {state}"
-    y = strip.frame.top + 1.5 * strip.text
-    x = strip.frame.left + 6.0
-    _words(strip, head, x, y, bold=True, role=Role.TEXT if plug.well_placed else Role.FINDING)
+def _about(facts: Facts, plug: PlugPart, width: float, text: float) -> list[tuple[str, Role]]:
+    """Say where a plug stands and where it should go, in lines that fit a width."""
     start = facts.network.pipes[plug.at.pipe or ""].from_
     where = f"{plug.at.station.shown if plug.at.station else ''} from {start} on {plug.at.pipe}"
-    about = f"{where}; {plug.size}, jacket {plug.jacket.shown}, {plug.coolant}"
-    lines = [about]
+    rows = [(f"{where}; {plug.size}, jacket {plug.jacket.shown}, {plug.coolant}", Role.TEXT)]
     if plug.nearest is not None:
         move = plug.nearest
         origin = facts.network.pipes[move.pipe].from_
-        lines.append(
+        text_of_move = (
             f"Move it {move.travel.shown}: mark {move.tape.shown} from {origin} on {move.pipe}; "
             f"{move.room.shown} of room there"
         )
+        rows.append((text_of_move, Role.MOVE))
     elif plug.no_place and not plug.well_placed:
-        lines.append("No place on this network passes every rule")
-    for line in lines:
-        y += 1.35 * strip.text
-        size = strip.text
-        while text_width(line, size) > strip.frame.width - 12 and size > 0.6 * strip.text:
-            size *= 0.97
-        box = text_box(line, x, y, size)
-        strip.room.take(box)
-        strip.marks.append(
-            Words(role=Role.MOVE if line.startswith("Move") else Role.TEXT, text=line, at=(x, y),
-                  size=size, box=(box.left, box.top, box.right, box.bottom), subject=plug.id)
-        )
+        rows.append(("No place on this network passes every rule", Role.FINDING))
+    return [(line, role) for row, role in rows for line in wrapped(row, width - 12.0, text)]
+
+
+def _title(strip: _Strip) -> None:
+    """Say what the strip shows and how the plug fares."""
+    plug, facts, text = strip.plug, strip.facts, strip.text
+    state = "well placed" if plug.well_placed else "not well placed"
+    if plug.clear_by is not None and plug.well_placed:
+        state += f", clear by {plug.clear_by.shown}"
+    x, y = strip.frame.left + 6.0, strip.frame.top + 1.5 * text
+    role = Role.TEXT if plug.well_placed else Role.FINDING
+    head = fitted(f"Plug {plug.id}: {state}", strip.frame.width - 12.0, text, bold=True)
+    _words(strip, head, x, y, bold=True, role=role)
+    for line, kind in _about(facts, plug, strip.frame.width, text):
+        y += 1.35 * text
+        _words(strip, line, x, y, role=kind)
 
 
 def _pipe_lines(strip: _Strip) -> None:
@@ -283,7 +281,7 @@ def _strip_bands(strip: _Strip) -> None:
             strip.wanted.append(
                 Wanted((text,), ((x[0] + x[1]) / 2, y + 0.9 * strip.text), strip.text * 0.9,
                        Role.CLEAR if role is Role.CLEAR else Role.SHUT_OUT, 1, 0.0,
-                       far=True, subject=f"band {pipe} {low:.6f}")
+                       subject=f"band {pipe} {low:.6f}")
             )
 
 
@@ -312,7 +310,8 @@ def _strip_jackets(strip: _Strip) -> None:
         strip.wanted.append(
             Wanted((f"{name}: {short_length(at, units)} from {origin}",),
                    (strip.x(middle), strip.y - tall), strip.text,
-                   Role.MOVE if kind is Role.GHOST else Role.TEXT, 0, 2.0, bold=True,
+                   Role.MOVE if kind is Role.GHOST else Role.TEXT,
+                   1 if kind is Role.GHOST else 0, 2.0, bold=True,
                    must=True, far=True, subject=f"plug {name}")
         )
 
@@ -329,6 +328,7 @@ def _strip_items(strip: _Strip) -> None:
         seen.add(item.id)
         at = (strip.x(distance), strip.y)
         size = 0.75 * strip.text * item.scale
+        _body(strip, item, distance)
         if item.ends:
             at = (at[0], at[1] + 1.1 * strip.text)
         if item.form:
@@ -349,6 +349,20 @@ def _strip_items(strip: _Strip) -> None:
             Wanted(item.lines, at, strip.text * 0.95, Role.TEXT, min(item.tier, 3), size + 1.0,
                    far=True, subject=item.id)
         )
+
+
+def _body(strip: _Strip, item: Item, distance: float) -> None:
+    """Draw a valve's body face to face, to scale: distances are held against its near face."""
+    valve = strip.facts.network.valves.get(item.id)
+    if valve is None or not valve.body:
+        return
+    half, tall = valve.body / 2, 0.7 * strip.text
+    left, right = strip.x(distance - half), strip.x(distance + half)
+    box = Box(left, strip.y - tall, right, strip.y + tall)
+    strip.marks.append(
+        Stroke(role=Role.ELEMENT, points=corners(box), closed=True, subject=item.id,
+               note=f"body of valve {item.id}")
+    )
 
 
 def _item_distance(strip: _Strip, item: Item) -> float | None:

@@ -1,0 +1,69 @@
+"""layoutcheck draw: the drawing of a layout and its report, as SVG, PNG or PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from layoutcheck.cli.files import read_layout, read_pack, write_file
+from layoutcheck.cli.options import Day, LayoutPath, PackPath, day_of
+from layoutcheck.cli.problems import WrongCall
+from layoutcheck.cli.typed import run_typed
+from layoutcheck.document.faults import shown
+from layoutcheck.report import check
+from layoutcheck.report.drawing import Page, build_scene, scene_svg
+from layoutcheck.report.drawing.scene import Scene
+
+Output = Annotated[
+    str,
+    typer.Option("-o", "--output", metavar="FILE", help="The file to write: .svg, .png or .pdf."),
+]
+Highlight = Annotated[
+    str | None,
+    typer.Option("--highlight", metavar="ID", help="Draw attention to an element or a finding."),
+]
+PageOption = Annotated[
+    Page, typer.Option("--page", help="a4 for sheets to print, phone for one narrow column.")
+]
+_ENDINGS = (".svg", ".png", ".pdf")
+
+
+def run(argv: Sequence[str]) -> int:
+    """Run the command; give its exit code."""
+    return run_typed("draw", _draw, argv)
+
+
+def _draw(
+    path: LayoutPath,
+    output: Output,
+    page: PageOption = Page.A4,
+    highlight: Highlight = None,
+    pack_path: PackPath = None,
+    day: Day = None,
+) -> int:
+    """Draw a layout: pipes, plugs, what shuts them out, where they may go, and the verdict.
+
+    Exit codes are those of check: 0 compliant, 1 broken, 2 unusable input, 3 undecided, 4 fault.
+    """
+    ending = Path(output).suffix.lower()
+    if ending not in _ENDINGS:
+        raise WrongCall(f"{shown(output)} must end in {', '.join(_ENDINGS)}")
+    pack = None if pack_path is None else read_pack(pack_path)
+    layout = read_layout(path)
+    report = check(layout, pack=pack, on=day_of(layout, day))
+    scene = build_scene(layout, report, highlight=highlight, page=page)
+    write_file(output, _written(scene, ending))
+    return report.exit_code
+
+
+def _written(scene: Scene, ending: str) -> bytes:
+    """Write a scene in the form that a file's ending asks for."""
+    if ending == ".svg":
+        return scene_svg(scene).encode()
+    # Imported here, for these libraries are slow to load and an SVG needs neither.
+    from layoutcheck.report.drawing.files import scene_pdf, scene_png  # noqa: PLC0415
+
+    return scene_png(scene) if ending == ".png" else scene_pdf(scene)
