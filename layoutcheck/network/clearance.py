@@ -10,7 +10,7 @@ import shapely
 
 from layoutcheck.document.models import DrawingKind, Layout, Obstruction
 from layoutcheck.document.paths import DrawnPath, Positions
-from layoutcheck.network.model import Network, PieceKind
+from layoutcheck.network.model import Network, PieceKind, Spot
 
 _QUARTER = 32
 # A slope below this is level: over a kilometre it rises less than a nanometre.
@@ -64,23 +64,72 @@ def crowded_stretches(network: Network, free_space: float) -> list[Crowded]:
 def free_space_at(
     network: Network, piece: int, start: float, end: float
 ) -> tuple[float, str] | None:
-    """Give the least free space (m) in plan from a stretch's outside, and to what; None if none."""
+    """Give the least free space (m) from a stretch's outside, and to what; None if nothing is near.
+
+    An obstruction is a box: at each point of the pipe the free space to it is the larger of the
+    distance in plan and the distance in height, as in crowded_stretches.
+    """
     layout, item = network.layout, network.pieces[piece]
     path = Positions(layout).path(network.pipes[item.element])
-    scale = layout.drawing.scale or 1.0
-    if path is None:
+    if path is None or not layout.site.obstructions:
         return None
     radius = network.dimensions[item.element].outside_diameter / 2
-    line = _line(network, piece, path, start, end)
-    best: tuple[float, str] | None = None
-    for obstruction in layout.site.obstructions:
-        shape = shapely.Polygon(obstruction.outline)
-        gap = float(shapely.distance(line, shape)) * scale - radius
-        if _at_height(network, piece, (start, end), obstruction, radius + max(gap, 0.0)) is None:
-            continue
-        if best is None or (gap, obstruction.id) < best:
-            best = (gap, obstruction.id)
-    return best
+    near = [
+        (_least_reach(network, piece, path, (start, end), o) - radius, o.id)
+        for o in layout.site.obstructions
+    ]
+    return min(near)
+
+
+def _least_reach(
+    network: Network,
+    piece: int,
+    path: DrawnPath,
+    span: tuple[float, float],
+    obstruction: Obstruction,
+) -> float:
+    """Give the least distance (m) from the axis of a stretch to an obstruction's box."""
+    scale = network.layout.drawing.scale or 1.0
+    line = _line(network, piece, path, *span)
+    aside = float(shapely.distance(line, shapely.Polygon(obstruction.outline))) * scale
+    over = [_height_gap(network, piece, offset, obstruction) for offset in span]
+    level = abs(over[0] - over[1]) < _LEVEL
+    if level or line.length == 0.0:
+        nearest = over[0] if level else _least_height_gap(network, piece, span, obstruction)
+        return max(aside, nearest)
+
+    def reaches(reach: float) -> bool:
+        zone = _zone(obstruction, scale, reach)
+        for low, high in _inside(network, piece, path, zone, scale):
+            part = max(low, span[0]), min(high, span[1])
+            if part[0] <= part[1] and _at_height(network, piece, part, obstruction, reach):
+                return True
+        return False
+
+    # On a slope the nearest point in plan is not the nearest in height: halve down to it.
+    near, far = 0.0, aside + max(over) + scale * line.length
+    for _ in range(60):
+        middle = (near + far) / 2
+        near, far = (near, middle) if reaches(middle) else (middle, far)
+    return far
+
+
+def _height_gap(network: Network, piece: int, offset: float, obstruction: Obstruction) -> float:
+    """Give the height (m) between a point on a piece's axis and an obstruction; 0 if unknown."""
+    height = network.elevation_at(Spot(piece, offset))
+    if math.isnan(height):
+        return 0.0
+    under = -math.inf if obstruction.bottom is None else obstruction.bottom - height
+    over = -math.inf if obstruction.top is None else height - obstruction.top
+    return max(under, over, 0.0)
+
+
+def _least_height_gap(
+    network: Network, piece: int, span: tuple[float, float], obstruction: Obstruction
+) -> float:
+    if _at_height(network, piece, span, obstruction, 0.0) is not None:
+        return 0.0
+    return min(_height_gap(network, piece, offset, obstruction) for offset in span)
 
 
 def _zone(obstruction: Obstruction, scale: float, reach: float) -> shapely.Geometry:

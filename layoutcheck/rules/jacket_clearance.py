@@ -6,7 +6,7 @@ from collections import defaultdict
 
 import numpy as np
 
-from layoutcheck.network import Trust
+from layoutcheck.network import Metric
 from layoutcheck.network.clearance import (
     Crowded,
     crowded_stretches,
@@ -27,8 +27,8 @@ class JacketClearance(PlacingRule):
     Figure: 6 in from the pipe's outside, all round and along the whole jacket.
     Source: common practice, no published source.
     Does not apply: Never; every plug is judged.
-    Undecided: Where no free space is stated for the pipe or the site, and the drawing is no scaled
-        plan with obstructions to measure against.
+    Undecided: Where no free space is stated for a pipe under the jacket or for the site, and the
+        drawing is no scaled plan with obstructions to measure against.
     Does not see: Obstructions that are not in the document, and whether a person can get there.
         In section an obstruction is taken as a box: near its edges that is the safe side.
     """
@@ -49,19 +49,19 @@ class JacketClearance(PlacingRule):
     def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         """Compare the free space, measured on a plan or as stated, with what is asked."""
         required = case.pack.number(self.name, "free_space")
-        seen = self._seen(case, plug)
-        if seen is None:
+        known, unknown = self._seen(case, plug)
+        space, what = min(known, default=(np.inf, ""))
+        tight = space < required - TOLERANCE
+        if unknown and not tight:
             return self.says(
                 plug_subject(plug),
                 Outcome.UNDECIDED,
                 "not stated",
                 "Nothing is stated of the free space round this pipe.",
                 required=metres(required),
-                missing=(f"free space round pipe {plug.pipe} at plug {plug.id}",),
+                missing=tuple(f"free space round pipe {p} at plug {plug.id}" for p in unknown),
                 todo="Look at the place, and state the free space.",
             )
-        space, what = seen
-        tight = space < required - TOLERANCE
         finite = np.isfinite(space)
         shown, limit = case.lengths(max(space, 0.0) if finite else required, required)
         says = f"{shown} free {what}; {limit} is asked for." if finite else f"Clear {what}."
@@ -75,34 +75,38 @@ class JacketClearance(PlacingRule):
             todo="Move the plug to where the jacket can be fitted and reached." if tight else "",
         )
 
-    def _seen(self, case: Case, plug: PlacedPlug) -> tuple[float, str] | None:
-        """Give the least free space known (m) and what it is to."""
-        stated = stated_space(case, plug.pipe)
-        known = [] if stated is None else [(stated, f"as stated for pipe {plug.pipe}")]
-        if not _measurable(case):
-            return known[0] if known else None
+    def _seen(self, case: Case, plug: PlacedPlug) -> tuple[list[tuple[float, str]], list[str]]:
+        """Give each free space known along the jacket (m) with what it is to, and unknown pipes."""
+        known: list[tuple[float, str]] = []
+        unknown: set[str] = set()
         for piece, (start, end) in _under(case, plug):
-            if not _is_drawn(case, piece):
-                continue
-            near = free_space_at(case.network, piece, start, end)
-            if near is not None:
-                known.append((near[0], f"to {near[1]}"))
-        if known:
-            return min(known)
-        drawn = _is_drawn(case, plug.spot.piece)
-        return (np.inf, "of every obstruction on the plan") if drawn else None
+            pipe = case.network.pieces[piece].element
+            stated = stated_space(case, pipe)
+            if stated is not None:
+                known.append((stated, f"as stated for pipe {pipe}"))
+            if _measurable(case) and _is_drawn(case, piece):
+                near = free_space_at(case.network, piece, start, end)
+                far = (np.inf, "of every obstruction on the plan")
+                known.append(far if near is None else (near[0], f"to {near[1]}"))
+            elif stated is None:
+                unknown.add(pipe)
+        return known, sorted(unknown)
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
-        """Allow what keeps the whole jacket out of crowded stretches."""
+        """Allow what keeps the whole jacket out of crowded stretches, and of pipe not looked at."""
         required = case.pack.number(self.name, "free_space")
-        known = np.array([self._known(case, i, required) for i in range(len(case.network.pieces))])
+        pipes = case.pipes_of_pieces
         if self._says_nothing(case):
             # What is said of no pipe at all can not steer a plug; the finding stays undecided.
-            known[:] = True
-        whole = Stretches.everywhere(case.network.length).only(known)
-        if not _measurable(case):
-            return whole
-        return whole.meet(_away(case, crowded_stretches(case.network, required), plug.jacket / 2))
+            return Stretches.everywhere(case.network.length)
+        fit = np.array([self._known(case, i, required) for i in range(len(pipes))])
+        crowded = [
+            Crowded(int(i), 0.0, float(case.network.length[i]), "")
+            for i in np.flatnonzero(pipes & ~fit)
+        ]
+        if _measurable(case):
+            crowded += crowded_stretches(case.network, required)
+        return _away(case, crowded, plug.jacket / 2, fit).only(fit)
 
     def _says_nothing(self, case: Case) -> bool:
         if _measurable(case) and _drawn(case):
@@ -151,27 +155,30 @@ def _under(case: Case, plug: PlacedPlug) -> list[tuple[int, Interval]]:
             continue
         from_u = half - float(field.distance[piece.u])
         from_v = half - float(field.distance[piece.v])
-        if from_u > 0.0:
+        if from_u > TOLERANCE:
             found.append((piece.index, (0.0, min(piece.length, from_u))))
-        if from_v > 0.0:
+        if from_v > TOLERANCE:
             found.append((piece.index, (max(0.0, piece.length - from_v), piece.length)))
     return found
 
 
-def _away(case: Case, crowded: list[Crowded], half: float) -> Stretches:
+def _away(case: Case, crowded: list[Crowded], half: float, fit: np.ndarray) -> Stretches:
     """Allow what lies at least half a jacket (m) from every crowded stretch, along the pipe."""
     network = case.network
+    at_fit = set(map(int, network.ends[fit].ravel()))
     seeds: dict[int, float] = {}
     spans: dict[int, list[Interval]] = defaultdict(list)
     for item in crowded:
         piece = network.pieces[item.piece]
         spans[item.piece].append((item.start - half, item.end + half))
         for node, gap in ((piece.u, item.start), (piece.v, piece.length - item.end)):
-            seeds[node] = min(seeds.get(node, np.inf), gap)
+            # Where no fit pipe begins, nothing is left to keep away.
+            if node in at_fit:
+                seeds[node] = min(seeds.get(node, np.inf), gap)
     if not seeds:
-        return Stretches.everywhere(network.length)
-    metric = case.worlds.freezing(Trust.PROVEN).metric
-    distance = metric.from_seeds(seeds).distance
+        return Stretches.everywhere(network.length).only(fit)
+    everything = np.ones(len(network.pieces), dtype=bool)
+    distance = Metric(network, everything).from_seeds(seeds).distance
     low = np.maximum(0.0, half - distance[network.ends[:, 0]])
     high = np.minimum(network.length, network.length + distance[network.ends[:, 1]] - half)
     split = {}

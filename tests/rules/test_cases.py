@@ -150,7 +150,7 @@ def si(text: str) -> float:
 
 def report_of(case: dict[str, Any]) -> Report:
     pack = company_pack(case["pack"]) if "pack" in case else None
-    on = case.get("on")
+    on = case.get("judged")
     assert on is None or isinstance(on, date)
     return check_document(document(case), pack=pack, on=on)
 
@@ -172,6 +172,10 @@ def test_case(name: str) -> None:
         check_finding(report, wanted)
     for plug_id, wanted in case.get("nearest", {}).items():
         check_nearest(report, plug_id, wanted)
+    for plug_id, wanted in case.get("stations", {}).items():
+        part = next(p for p in report.plugs if p.id == plug_id)
+        assert part.at.station is not None
+        assert part.at.station.value == pytest.approx(si(wanted), abs=AGREE)
     if "drained" in case:
         assert report.drain is not None
         assert report.drain.volume is not None
