@@ -26,6 +26,7 @@ from layoutcheck.physics.ice.inputs import (
     FreezeInputError,
     FreezeInputs,
 )
+from layoutcheck.physics.ranges import Range
 from layoutcheck.physics.schedule import Schedule, StepKind, make_schedule
 from layoutcheck.physics.strength import plug_length_needed
 from layoutcheck.rules.case import Case, PlacedPlug
@@ -210,9 +211,12 @@ def coolant_plan(
     outside_diameter: of the pipe, m. jacket: its length, m. hold: from the plug being due to the
     end of the work, s.
     """
-    heat, time, rate = answer.heat_taken, answer.time_to_plug, answer.hold_heat_rate
-    if heat is None or time is None or rate is None:
+    heat, time = answer.heat_taken, answer.time_to_plug
+    first, steady = answer.heat_rate_at_plug, answer.hold_heat_rate
+    if heat is None or time is None or first is None or steady is None:
         return CoolantPlan(None, None, missing=("a freeze that surely closes and holds",))
+    # The jacket takes most just after the plug has closed; a short hold never settles below that.
+    rate = Range(*(max(pair) for pair in zip(first.values, steady.values, strict=True)))
     try:
         need = coolant_needed(
             heat_to_freeze=heat,
