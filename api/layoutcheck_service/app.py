@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
-
 import anyio
-import anyio.to_thread
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
@@ -14,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from layoutcheck.document.faults import pointer_to, shown
-from layoutcheck_service import __version__, examples
+from layoutcheck_service import __version__
 from layoutcheck_service.guard import Guard
 from layoutcheck_service.problems import (
     Kind,
@@ -37,17 +33,6 @@ _DESCRIPTION = (
 )
 
 
-@asynccontextmanager
-async def _warmed(app: FastAPI) -> AsyncIterator[None]:
-    """Judge an example before the first request comes.
-
-    That loads and compiles the solver, which would hold up every other request for seconds; and
-    a service that can not judge its own example does not start.
-    """
-    await anyio.to_thread.run_sync(examples.reports)
-    yield
-
-
 def create_app(settings: Settings | None = None) -> FastAPI:
     """Make the service's app. settings: from the environment if None."""
     app = FastAPI(
@@ -60,7 +45,6 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         docs_url=None,  # FastAPI's own pages load scripts from elsewhere
         redoc_url=None,
         redirect_slashes=False,
-        lifespan=_warmed,
     )
     app.state.settings = settings or Settings()
     app.state.limiter = anyio.CapacityLimiter(app.state.settings.checks_at_once)

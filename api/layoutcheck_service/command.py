@@ -24,6 +24,10 @@ class RefusedError(Exception):
     """Raised when the service can not start as asked. The message is one plain line."""
 
 
+class NotReadyError(Exception):
+    """Raised when the service can not judge its own example. The message is one plain line."""
+
+
 def serve(argv: Sequence[str] | None = None) -> int:
     """Run the service until it is stopped.
 
@@ -39,6 +43,9 @@ def serve(argv: Sequence[str] | None = None) -> int:
     except RefusedError as refusal:
         print(f"layoutcheck serve: {refusal}", file=sys.stderr)
         return _REFUSED
+    except NotReadyError as fault:
+        print(f"layoutcheck serve: {fault}", file=sys.stderr)
+        return _FAULT
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -81,10 +88,27 @@ def _run(asked: argparse.Namespace) -> int:
     )
     server = uvicorn.Server(config)
     with bound:
+        _warm_up()
         print(f"layoutcheck listens on {_address(bound)} (Ctrl-C stops it)", flush=True)
         with contextlib.suppress(KeyboardInterrupt):
             server.run(sockets=[bound])
     return _DONE if server.started else _FAULT
+
+
+def _warm_up() -> None:
+    """Judge an example before the first request comes.
+
+    That loads and compiles the solver, which would hold up every other request for seconds.
+    """
+    from layoutcheck_service import examples  # noqa: PLC0415
+
+    try:
+        examples.reports()
+    except Exception as error:
+        raise NotReadyError(
+            f"a fault of layoutcheck itself ({type(error).__name__}): it can not judge its own "
+            "example, so it does not start."
+        ) from error
 
 
 def _setting_faults(error: ValidationError, given: Mapping[str, object]) -> list[str]:

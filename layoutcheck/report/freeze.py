@@ -57,10 +57,14 @@ class FreezeQuestion(Strict):
     coolant: CoolantName = CoolantName.CARBON_DIOXIDE
     orientation: Orientation = Orientation.VERTICAL
     wall: Text | None = Field(None, description="Schedule or tube type: 'sch 40', 'type L'.")
-    air_temperature: Temperature = 293.15
+    air_temperature: Temperature = Field(293.15, json_schema_extra={"default": "68 degF"})
     pressure: Pressure | None = Field(None, description="Head that the plug has to hold.")
-    hold: Duration = Field(2 * 3600.0, description="How long the plug is held for the work.")
-    cylinder_temperature: Temperature = 293.15
+    hold: Duration = Field(
+        2 * 3600.0,
+        description="How long the plug is held for the work.",
+        json_schema_extra={"default": "2 h"},
+    )
+    cylinder_temperature: Temperature = Field(293.15, json_schema_extra={"default": "68 degF"})
     units: UnitSystem = UnitSystem.IMPERIAL
 
 

@@ -40,7 +40,7 @@ def test_it_serves_and_stops_when_told() -> None:
             said = running.stdout.readline()
             assert said.startswith("layoutcheck listens on http://127.0.0.1:")
             address = said.split()[3]
-            answer = httpx.get(f"{address}/health", timeout=20)
+            answer = httpx.get(f"{address}/health", timeout=60)
             assert answer.json()["status"] == "ok"
             assert "server" not in answer.headers
         finally:
@@ -113,13 +113,17 @@ def test_unsound_settings_are_named(
 
 
 def test_a_service_that_can_not_judge_its_example_does_not_start(
-    monkeypatch: pytest.MonkeyPatch,
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     def failing() -> None:
         raise RuntimeError("broken inside")
 
     monkeypatch.setattr("layoutcheck_service.examples.reports", failing)
     assert command.serve(["--port", "0"]) == 4
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.count("\n") == 1
+    assert "does not start" in said.err
 
 
 def test_help_is_no_fault(capsys: pytest.CaptureFixture[str]) -> None:

@@ -36,7 +36,8 @@ def test_it_is_a_valid_openapi_3_1_document(document: dict[str, Any]) -> None:
 def test_every_operation_has_a_name_a_summary_and_a_tag(document: dict[str, Any]) -> None:
     operations = [o for path in document["paths"].values() for o in path.values()]
     names = [o["operationId"] for o in operations]
-    assert len(set(names)) == len(names) == 5
+    assert len(set(names)) == len(names)
+    assert {"check", "listRules", "explainRule", "schema", "health"} <= set(names)
     assert all(o["summary"] and o["tags"] and o["description"] for o in operations)
 
 
