@@ -61,7 +61,7 @@ def reference_faults(data: Mapping[str, Any]) -> list[Fault]:
     known = {name: _ids(data.get(name)) for name in _LISTS}
     site = data.get("site")
     rooms = _ids(site.get("rooms")) if isinstance(site, Mapping) else Counter()
-    faults = [*_doubles(data, known)]
+    faults = [*_doubles(data)]
     for where, field, value in _named(data):
         target = rooms if field == "room" else known.get(_REFERENCES.get(field, ""))
         if target is None or not isinstance(value, str) or value in target:
@@ -105,19 +105,23 @@ def _near(value: str, known: Counter[str]) -> str:
     return f'"{near[0]}"' if near else "an id that is in the document"
 
 
-def _doubles(data: Mapping[str, Any], known: Mapping[str, Counter[str]]) -> Iterator[Fault]:
-    for name in _LISTS:
+def _doubles(data: Mapping[str, Any]) -> Iterator[Fault]:
+    """Find ids that two entries of one list share: which of the two is meant would be a guess."""
+    site = data.get("site")
+    places: list[tuple[tuple[str, ...], object]] = [((name,), data.get(name)) for name in _LISTS]
+    if isinstance(site, Mapping):
+        places += [(("site", name), site.get(name)) for name in ("rooms", "obstructions")]
+    for place, items in places:
         seen: set[str] = set()
-        items = data.get(name)
         for index, item in enumerate(items if isinstance(items, list) else ()):
             own = item.get("id") if isinstance(item, Mapping) else None
-            if not isinstance(own, str) or known[name][own] < 2:
+            if not isinstance(own, str):
                 continue
             if own in seen:
                 yield Fault(
-                    pointer=pointer_to(name, index, "id"),
+                    pointer=pointer_to(*place, index, "id"),
                     found=shown(own),
-                    problem=f"is the id of another entry of {name} too",
+                    problem=f"is the id of another entry of {place[-1]} too",
                     example=f'"{own}-2"',
                 )
             seen.add(own)

@@ -197,6 +197,8 @@ def faults_of(error: ValidationError, data: object) -> list[Fault]:
     faults: dict[str, Fault] = {}
     for item in error.errors(include_url=False):
         where, found = _walk(data, item["loc"])
+        if item["type"] == "too_short" and _long_enough(item, found):
+            continue  # its entries are there, and are refused one by one
         pointer = pointer_to(*where)
         missing = item["type"] == "missing"
         if missing:
@@ -215,6 +217,11 @@ def faults_of(error: ValidationError, data: object) -> list[Fault]:
     return list(faults.values())
 
 
+def _long_enough(item: Mapping[str, Any], found: object) -> bool:
+    """Tell whether a list has entries enough, so that it only seems short of sound ones."""
+    return isinstance(found, list) and len(found) >= item.get("ctx", {}).get("min_length", 0)
+
+
 def _in_words(item: Mapping[str, Any], *, missing: bool) -> tuple[str, str]:
     context = item.get("ctx", {})
     names = [p for p in item["loc"] if isinstance(p, str)]
@@ -228,6 +235,9 @@ def _in_words(item: Mapping[str, Any], *, missing: bool) -> tuple[str, str]:
         return "is not a field of this object; is its name spelled right?", "leave it out"
     if item["type"] in {"enum", "literal_error"}:
         return f"must be one of {context.get('expected', '')}", example
+    if item["type"] == "too_short":
+        least = context.get("min_length")
+        return f"needs at least {'one entry' if least == 1 else f'{least} entries'}", example
     if item["type"] in {"model_type", "dataclass_type", "model_attributes_type"}:
         return "must be an object with named fields", example
     if item["type"] in _PLAIN:

@@ -110,7 +110,13 @@ _FIELDS: tuple[tuple[str, Edit, str, str], ...] = (
     ("bad-material", _put(*_P1, "material", value="steel"), "/pipes/0/material", "more than one"),
     ("bad-size", _put(*_P1, "size", value="NPS 2 1/3"), "/pipes/0/size", "no such size"),
     ("wrong-format", _put("format", value="layoutcheck layout 9"), "/format", "must be"),
-    ("empty-list", _put("pipes", value=[]), "/pipes", "at least 1"),
+    ("empty-list", _put("pipes", value=[]), "/pipes", "at least one"),
+    (
+        "flat-outline",
+        _put("site", "obstructions", value=[{"id": "O1", "outline": [[0, 0], [4, 0]]}]),
+        "/site/obstructions/0/outline",
+        "at least 3 entries",
+    ),
     ("no-place", _drop("valves", 0, "station"), "/valves/0", "junction"),
     ("work-of-nothing", _put("work", "open", 0, value={}), "/work/open/0", "exactly one"),
     ("bad-date", _append("waivers", **_WAIVER), "/waivers/0/until", "day written"),
@@ -119,6 +125,12 @@ _FIELDS: tuple[tuple[str, Edit, str, str], ...] = (
 )
 _REFERENCES: tuple[tuple[str, Edit, str, str], ...] = (
     ("double-id", _put("pipes", 1, "id", value="P1"), "/pipes/1/id", "another entry"),
+    (
+        "double-room",
+        _put("site", "rooms", value=[{"id": "R1"}, {"id": "R1"}]),
+        "/site/rooms/1/id",
+        "another entry",
+    ),
     ("no-such-junction", _put(*_P1, "to", value="J22"), "/pipes/0/to", "does not have"),
     ("no-such-room", _put(*_P1, "room", value="cellar"), "/pipes/0/room", "does not have"),
     (
