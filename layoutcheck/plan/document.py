@@ -86,7 +86,7 @@ def _plug(plug: PlacedPlug, units: UnitSystem, made: Document) -> Document:
         "jacket": written_length(plug.jacket, units),
         "coolant": plug.coolant.value,
     }
-    marked = next((p for p in made.get("plugs") or () if p.get("id") == plug.id), {})
+    marked: Document = next((p for p in made.get("plugs") or () if p.get("id") == plug.id), {})
     return row | ({"name": marked["name"]} if "name" in marked else {})
 
 

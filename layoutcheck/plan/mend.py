@@ -1,0 +1,343 @@
+"""Mend all plugs together: the moves with the least total travel after which all pass at once.
+
+Each plug's clear stretches (by every rule of its own) are options, with the travel to them rising
+by a metre for each metre, by one way or the other. Combinations of options are taken in the order
+of the least travel they could have. Each is asked whether it isolates the work, and then where in
+the options the plugs keep their spacing at the least travel: a small linear programme. When the
+next combination could not be better than the best found, the best is exact. Nothing is sampled.
+
+Where no moves will do, one thing more is tried: a valve to close or prove, an outlet or a machine
+to see to, one more plug. Where that will not do either, the proof says why.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from itertools import pairwise
+
+import numpy as np
+
+from layoutcheck.locate.nearest import ISOLATION
+from layoutcheck.network import Spot, Trust
+from layoutcheck.network.cut import ways_in
+from layoutcheck.network.model import PieceKind
+from layoutcheck.network.stretches import Interval, Stretches
+from layoutcheck.plan.elements import Element, Kind
+from layoutcheck.plan.ground import SPACING, Ground, spot_rules
+from layoutcheck.plan.stations import Seat, seat, seat_of
+from layoutcheck.rules.case import Case, PlacedPlug
+
+# Combinations tried before the search is broken off. A count, never a time: the same layout gives
+# the same answer on every machine.
+MOST_COMBINATIONS = 4000
+_TIE = 1e-9
+
+
+class MendStatus(StrEnum):
+    """What mends a set of plugs."""
+
+    MOVES = "moves"
+    ADDITION = "addition"
+    IMPOSSIBLE = "impossible"
+    NOT_SETTLED = "not settled"
+
+
+@dataclass(frozen=True)
+class PlugMove:
+    """One plug's new place. travel: m of developed length from the mark (0 for a plug added)."""
+
+    plug: PlacedPlug
+    travel: float
+
+
+@dataclass(frozen=True)
+class ShutWay:
+    """A way in that no plug can be put on: the source, its nodes, and what shuts out each pipe."""
+
+    source: str
+    nodes: tuple[int, ...]
+    rules: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True)
+class Mending:
+    """What mends the plugs together.
+
+    exact: no other moves have less travel. added: what must be done besides; None if nothing.
+    ways: where it is impossible, ways in with the rules that shut plugs out. why: one sentence.
+    """
+
+    status: MendStatus
+    moves: tuple[PlugMove, ...] = ()
+    exact: bool = True
+    added: Element | None = None
+    ways: tuple[ShutWay, ...] = ()
+    why: str = ""
+
+    @property
+    def travel(self) -> float:
+        """Give the total travel (m)."""
+        return math.fsum(m.travel for m in self.moves)
+
+
+@dataclass(frozen=True)
+class _Option:
+    """Where a plug may go: travel (m) is base + slope * offset on the seat."""
+
+    seat: Seat
+    base: float
+    slope: float
+
+    @property
+    def least(self) -> float:
+        low, high = self.seat.interval
+        return self.base + min(self.slope * low, self.slope * high)
+
+
+@dataclass(frozen=True)
+class _Moves:
+    moves: tuple[PlugMove, ...] | None
+    exact: bool
+
+
+def mend(case: Case) -> Mending:
+    """Mend the plugs of a case together."""
+    ground = Ground(case)
+    moved = _least_moves(case, case.plugs)
+    if moved.moves is not None:
+        return Mending(MendStatus.MOVES, moved.moves, moved.exact)
+    if not case.network.work:
+        return Mending(MendStatus.IMPOSSIBLE, exact=moved.exact, why=_apart_why(case))
+    exact = moved.exact
+    for element, more in _additions(case, ground):
+        found = _least_moves(more, more.plugs, free=frozenset(_extra_names(case, more)))
+        exact &= found.exact
+        if found.moves is not None:
+            return Mending(MendStatus.ADDITION, found.moves, exact, element)
+    ways = _shut_ways(case)
+    status = MendStatus.IMPOSSIBLE if exact else MendStatus.NOT_SETTLED
+    return Mending(status, exact=exact, ways=ways, why=_why_not(case, ways))
+
+
+def _extra_names(case: Case, more: Case) -> set[str]:
+    return {p.id for p in more.plugs} - {p.id for p in case.plugs}
+
+
+def _additions(case: Case, ground: Ground) -> Iterator[tuple[Element, Case]]:
+    """Give the case with one thing more, cheapest first; at the last with one more plug."""
+    for element in sorted(ground.actions, key=lambda e: (e.cost, e)):
+        yield element, replace(ground.under([element]), plugs=case.plugs)
+    names = {p.id for p in case.plugs}
+    name = next(f"F{n}" for n in range(1, len(names) + 2) if f"F{n}" not in names)
+    tried: set[float] = set()
+    for piece, element in sorted(ground.plugs.items(), key=lambda item: (item[1].cost, item[0])):
+        inches = float(case.network.inches[piece])
+        if inches not in tried:  # the jacket goes by the size; the options hold every place
+            tried.add(inches)
+            plug = ground.probe(piece, None, name)
+            yield element, replace(case, plugs=(*case.plugs, plug))
+
+
+def _least_moves(
+    case: Case, plugs: Sequence[PlacedPlug], free: frozenset[str] = frozenset()
+) -> _Moves:
+    """Find the moves of least total travel; plugs named in free may go anywhere of their size."""
+    options = [_options(case, p, is_free=p.id in free) for p in plugs]
+    if not plugs or any(not o for o in options) or not _could_isolate(case, options):
+        return _Moves(None, exact=True)
+    search = _Combinations(case, plugs, options)
+    return search.best()
+
+
+def _options(case: Case, plug: PlacedPlug, *, is_free: bool) -> list[_Option]:
+    alone = replace(case, plugs=(plug,))
+    clear = clear_of(alone, plug)
+    field = case.worlds.along(plug.spot)
+    found: list[_Option] = []
+    for piece in clear.pieces():
+        item = case.network.pieces[piece]
+        for interval in clear.of(piece):
+            if is_free:
+                same = case.network.inches[piece] == plug.inches
+                ways = [(0.0, 0.0, interval)] if same else []
+            else:
+                ways = list(_ways(case, plug, piece, interval, field.distance))
+            spot = Spot(piece, interval[0])
+            inches = float(case.network.inches[piece])
+            there = replace(plug, spot=spot, pipe=item.element, inches=inches)
+            found += [_Option(seat_of(case, there, part, None), b, s) for b, s, part in ways]
+    return sorted(found, key=lambda o: (o.least, *_place(case, o), o.slope))
+
+
+def _place(case: Case, option: _Option) -> tuple[str, float]:
+    piece = case.network.pieces[option.seat.piece]
+    return piece.element, piece.start + option.seat.interval[0]
+
+
+def clear_of(case: Case, plug: PlacedPlug) -> Stretches:
+    """Give the stretches on which a plug passes every rule of its own, wherever the others are."""
+    clear = Stretches.everywhere(case.network.length).only(case.pipes_of_pieces)
+    for rule in spot_rules().values():
+        clear = clear.meet(rule.allows(case, plug))
+    return clear
+
+
+def _ways(
+    case: Case, plug: PlacedPlug, piece: int, interval: Interval, distance: np.ndarray
+) -> Iterator[tuple[float, float, Interval]]:
+    """Give the ways to an interval, each as (base, slope, the part of it that it serves)."""
+    item = case.network.pieces[piece]
+    low, high = interval
+    from_u, from_v = float(distance[item.u]), float(distance[item.v]) + item.length
+    if piece == plug.spot.piece:
+        mark = plug.spot.offset
+        if low <= mark:
+            yield mark, -1.0, (low, min(mark, high))
+        if high >= mark:
+            yield -mark, 1.0, (max(mark, low), high)
+        return
+    if math.isfinite(from_u):
+        yield from_u, 1.0, interval
+    if math.isfinite(from_v):
+        yield from_v, -1.0, interval
+
+
+def _could_isolate(case: Case, options: Sequence[Sequence[_Option]]) -> bool:
+    """Tell whether plugs in every place there is would cut the work off."""
+    pieces = {o.seat.piece for own in options for o in own}
+    return is_isolated(case, frozenset(pieces))
+
+
+def is_isolated(case: Case, pieces: frozenset[int]) -> bool:
+    """Tell whether plugs on these pieces cut the work off in the worst reading."""
+    work = sorted({n for place in case.network.work for n in place.nodes})
+    return not work or not ways_in(case.worlds.working(Trust.PROVEN), sorted(pieces), work)
+
+
+class _Combinations:
+    """Combinations of options in the order of the least travel they could have."""
+
+    def __init__(
+        self, case: Case, plugs: Sequence[PlacedPlug], options: Sequence[list[_Option]]
+    ) -> None:
+        self.case, self.plugs, self.options = case, plugs, options
+        self._isolates: dict[frozenset[int], bool] = {}
+        self._settled: dict[tuple[str, int], bool] = {}
+
+    def best(self) -> _Moves:
+        """Take combinations until none that is left can be better."""
+        first = (0,) * len(self.plugs)
+        queue, seen = [(self._least(first), first)], {first}
+        best: tuple[float, tuple[PlugMove, ...]] | None = None
+        tried = 0
+        while queue:
+            least, at = heapq.heappop(queue)
+            if best is not None and least >= best[0] - _TIE:
+                break
+            tried += 1
+            if tried > MOST_COMBINATIONS:
+                return _Moves(None if best is None else best[1], exact=False)
+            found = self._try([own[i] for own, i in zip(self.options, at, strict=True)])
+            if found is not None and (best is None or found[0] < best[0] - _TIE):
+                best = found
+            for step in self._next(at):
+                if step not in seen:
+                    seen.add(step)
+                    heapq.heappush(queue, (self._least(step), step))
+        return _Moves(None if best is None else best[1], exact=True)
+
+    def _least(self, at: tuple[int, ...]) -> float:
+        return math.fsum(own[i].least for own, i in zip(self.options, at, strict=True))
+
+    def _next(self, at: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+        for k in range(len(at)):
+            if at[k] + 1 < len(self.options[k]):
+                yield (*at[:k], at[k] + 1, *at[k + 1 :])
+
+    def _try(self, chosen: Sequence[_Option]) -> tuple[float, tuple[PlugMove, ...]] | None:
+        pieces = frozenset(o.seat.piece for o in chosen)
+        if pieces not in self._isolates:
+            self._isolates[pieces] = is_isolated(self.case, pieces)
+        if not self._isolates[pieces]:
+            return None
+        offsets = seat(self.case, [o.seat for o in chosen], [o.slope for o in chosen])
+        if offsets is None or not self._all_settled(chosen, offsets):
+            return None
+        moves = tuple(
+            self._move(plug, option, offset)
+            for plug, option, offset in zip(self.plugs, chosen, offsets, strict=True)
+        )
+        return math.fsum(m.travel for m in moves), moves
+
+    def _move(self, plug: PlacedPlug, option: _Option, offset: float) -> PlugMove:
+        spot = Spot(option.seat.piece, offset)
+        pipe, station = self.case.network.station(spot)
+        moved = replace(plug, spot=spot, pipe=pipe, station=station, inches=option.seat.inches)
+        return PlugMove(moved, max(0.0, option.base + option.slope * offset))
+
+    def _all_settled(self, chosen: Sequence[_Option], offsets: Sequence[float]) -> bool:
+        """Ask the rules that are slow, once for each plug and piece."""
+        for plug, option, offset in zip(self.plugs, chosen, offsets, strict=True):
+            key = (plug.id, option.seat.piece)
+            if key not in self._settled:
+                moved = self._move(plug, option, offset).plug
+                case = replace(self.case, plugs=(moved,))
+                self._settled[key] = all(r.settles(case, moved) for r in spot_rules().values())
+            if not self._settled[key]:
+                return False
+        return True
+
+
+def _shut_ways(case: Case) -> tuple[ShutWay, ...]:
+    """Find ways in on which no plug has any place, with the rules that shut it out of each pipe."""
+    clear: set[int] = set()
+    for plug in case.plugs:
+        clear.update(clear_of(replace(case, plugs=(plug,)), plug).pieces())
+    work = sorted({n for place in case.network.work for n in place.nodes})
+    world = case.worlds.working(Trust.PROVEN)
+    ways = ways_in(world, sorted(clear), work)
+    return tuple(ShutWay(w.source, w.nodes, _rules_on(case, w.nodes)) for w in ways)
+
+
+def _rules_on(case: Case, nodes: Sequence[int]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Say for each pipe on a way which rules shut out the first plug, in the order of the way."""
+    if not case.plugs:
+        return ()
+    plug = case.plugs[0]
+    alone = replace(case, plugs=(plug,))
+    allowed = {name: rule.allows(alone, plug) for name, rule in spot_rules().items()}
+    steps = [{a, b} for a, b in pairwise(nodes)]
+    found: dict[str, set[str]] = {}
+    for step in steps:
+        for piece in case.network.pieces:
+            if piece.kind is PieceKind.PIPE and {piece.u, piece.v} == step:
+                whole = ((0.0, piece.length),)
+                rules = {n for n, s in allowed.items() if s.of(piece.index) != whole}
+                found.setdefault(piece.element, set()).update(rules or {ISOLATION})
+    return tuple((pipe, tuple(sorted(rules))) for pipe, rules in found.items())
+
+
+def _why_not(case: Case, ways: tuple[ShutWay, ...]) -> str:
+    if ways:
+        return (
+            f"From {ways[0].source} a way leads to the work on which no plug may stand, and no "
+            "single valve, outlet or machine changes that."
+        )
+    return _apart_why(case)
+
+
+def _apart_why(case: Case) -> str:
+    number = len(case.plugs)
+    return (
+        f"There are places for plugs, but no {number} of them isolate the work and keep the "
+        f"{SPACING} at once, nor with one plug or one closure more."
+    )
+
+
+def is_addition_a_plug(mending: Mending) -> bool:
+    """Tell whether the thing added is one more plug."""
+    return mending.added is not None and mending.added.kind is Kind.PLUG
