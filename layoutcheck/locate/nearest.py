@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import date
 from itertools import pairwise
 
 import numpy as np
@@ -73,6 +74,14 @@ class Proposal:
 
 
 @dataclass(frozen=True)
+class Terms:
+    """What a proposal is made by: the tape's step (m), and the day of judgement."""
+
+    reading: float
+    on: date | None
+
+
+@dataclass(frozen=True)
 class Placing:
     """All that is known of where one plug may stand.
 
@@ -87,11 +96,11 @@ class Placing:
     isolates: bool
 
 
-def place_plug(case: Case, plug: PlacedPlug, *, reading: float) -> Placing:
+def place_plug(case: Case, plug: PlacedPlug, *, reading: float, on: date | None = None) -> Placing:
     """Find the clear stretches of a plug and the nearest compliant place to its mark.
 
-    reading: the tape's step (m): a sixteenth of an inch, or a millimetre. The other plugs stay
-    where they are. A mark that already passes is its own nearest place, at travel 0.
+    reading: the tape's step (m): a sixteenth of an inch, or a millimetre. on: the day of judgement,
+    for waivers. The other plugs stay where they are. A mark that already passes is its own nearest place, at travel 0.
     """
     deciding, isolates = _deciding(case, plug)
     allowed = {name: rule.allows(case, plug) for name, rule in placing_rules().items()}
@@ -104,7 +113,7 @@ def place_plug(case: Case, plug: PlacedPlug, *, reading: float) -> Placing:
         plug=plug.id,
         clear=_clear_list(case, clear),
         shut_out=_shut_list(case, deciding, allowed),
-        nearest=None if best is None else _propose(case, plug, best, clear, reading),
+        nearest=None if best is None else _propose(case, plug, best, clear, Terms(reading, on)),
         isolates=isolates,
     )
 
@@ -185,16 +194,16 @@ def _propose(
     plug: PlacedPlug,
     best: tuple[float, Spot, Interval],
     clear: Stretches,
-    reading: float,
+    terms: Terms,
 ) -> Proposal:
     travel, spot, interval = best
     pipe, station = case.network.station(spot)
     start = case.network.pieces[spot.piece].start
-    tape = _on_tape(station, (start + interval[0], start + interval[1]), reading)
+    tape = _on_tape(station, (start + interval[0], start + interval[1]), terms.reading)
     moved = case.moved(plug, spot) if travel > 0.0 else case
     remaining = tuple(
         j
-        for j in judge_case(moved)
+        for j in judge_case(moved, on=terms.on)
         if j.outcome in {Outcome.BROKEN, Outcome.UNDECIDED, Outcome.FAULT}
         and (j.subject.id == plug.id or f"plug {plug.id}" in j.concerns or j.subject.kind == "work")
     )

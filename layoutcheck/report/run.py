@@ -70,7 +70,7 @@ def report_of(case: Case, judgements: list[Judgement], *, on: date | None = None
         judged_on=on if layout.waivers else None,
         counts=_counts(findings),
         findings=findings,
-        plugs=_plugs(case, writer, judgements),
+        plugs=_plugs(case, writer, judgements, on),
         flowing=writer.flowing(),
         drain=_drain(case, writer),
         assumptions=assumptions_of(case),
@@ -101,7 +101,9 @@ def _counts(findings: tuple[Finding, ...]) -> Counts:
     )
 
 
-def _plugs(case: Case, writer: Writer, judgements: list[Judgement]) -> tuple[PlugPart, ...]:
+def _plugs(
+    case: Case, writer: Writer, judgements: list[Judgement], on: date | None
+) -> tuple[PlugPart, ...]:
     parts = []
     for plug in case.plugs:
         own = [
@@ -110,7 +112,7 @@ def _plugs(case: Case, writer: Writer, judgements: list[Judgement]) -> tuple[Plu
             if (j.subject.id == plug.id and j.subject.kind == "plug")
             or f"plug {plug.id}" in j.concerns
         ]
-        placing = place_plug(case, plug, reading=writer.tape_reading)
+        placing = place_plug(case, plug, reading=writer.tape_reading, on=on)
         parts.append(writer.plug(plug, placing, own))
     return tuple(parts)
 

@@ -68,7 +68,7 @@ class Isolation(Rule):
             subject,
             outcome,
             "way in" if certain else "way in if in doubt",
-            f"{first.source} {'reaches' if certain else 'may reach'} the work by "
+            f"{_begun(first.source)} {'reaches' if certain else 'may reach'} the work by "
             f"way of {steps}{others}.",
             way=first.nodes,
             where=first.nodes[-1],
@@ -90,3 +90,8 @@ def unstated_valves(case: Case) -> tuple[str, ...]:
         for v in sorted(case.network.valves)
         if case.network.valves[v].at(Moment.WORKING) is None
     )
+
+
+def _begun(text: str) -> str:
+    """Begin a sentence with a text."""
+    return text[:1].upper() + text[1:]

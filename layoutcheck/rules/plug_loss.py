@@ -108,7 +108,7 @@ class PlugLossTime(Rule):
         ready = case.layout.work.if_a_plug_goes if case.layout.work is not None else None
         sentence = (
             f"A lost plug lets out up to {show_water_flow(loss.flow.high, units)} from a head of "
-            f"{show_length(loss.head, units)}, {out}; room {room.id} is under "
+            f"{show_length(_to_a_foot(loss.head), units)}, {out}; room {room.id} is under "
             f"{show_length(room.flood_depth or 0.0, units)} of water in {shown} at the soonest "
             f"({wanted} is asked for)."
         )
@@ -129,6 +129,11 @@ class PlugLossTime(Rule):
             if unready
             else "",
         )
+
+
+def _to_a_foot(metres: float) -> float:
+    """Round a head to a foot: it is known no better."""
+    return round(metres / 0.3048) * 0.3048
 
 
 def _room_missing(plug: PlacedPlug, room: Room | None) -> list[str]:
