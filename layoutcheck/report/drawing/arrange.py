@@ -10,9 +10,16 @@ the document lists its elements.
 from __future__ import annotations
 
 import heapq
+import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+
+import networkx as nx
+import numpy as np
+import shapely
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import dijkstra
 
 from layoutcheck.document.models import Layout, Pipe
 
@@ -24,10 +31,23 @@ SAME_LEVEL = 0.1
 
 # Sub-rows kept free in each level. Rows that stay empty are left out at the end.
 _ROWS = 16
+_MIDDLE = _ROWS // 2
 
 # Costs, in grid steps: what a reader would rather follow than a longer line.
 _CROSSING, _COVERING, _CORNER = 7.0, 80.0, 1.5
 _REACH = 14
+
+# How many places are weighed for one junction before the best so far is taken.
+_TRIES = 90
+
+# How dear it is to stand in a column's room, in the ways to begin that are tried.
+_CROWDINGS = (5.0, 1.5)
+
+# A site on no more levels than this may be drawn without heights.
+_FEW_LEVELS = 3
+_LARGE = 160
+_ROUNDS = 120
+_TOUCH = 1e-6
 
 
 @dataclass(frozen=True)
@@ -97,17 +117,170 @@ def _crossed(lines: Mapping[int, list[tuple[int, int]]], fixed: int, low: int, h
 
 
 def arrange(layout: Layout) -> Arrangement:
-    """Lay a layout out on a grid of its own. Pure, and the same for any order of elements."""
+    """Lay a layout out by itself. Pure, and the same for any order of elements.
+
+    A few ways to begin are tried, and the one that crosses least is kept. A site on two or three
+    levels has hardly any heights to follow; there, distances along the pipe may decide.
+    """
     levels = _levels(layout)
-    meets: dict[str, list[Pipe]] = defaultdict(list)
+    tries = [(first, crowding) for first in range(3) for crowding in _CROWDINGS]
+    options: list[tuple[int, Arrangement]] = []
+    if len(set(levels.values())) <= _FEW_LEVELS:
+        loose = spread_by_distance(layout)
+        options.append((count_tangles(layout, loose), loose))
+        tries = tries[:1]
+    elif len(layout.pipes) > _LARGE:
+        tries = tries[:2]
+    meets: dict[str, list[Pipe]] = {j.id: [] for j in layout.junctions}
     for pipe in sorted(layout.pipes, key=lambda p: p.id):
         meets[pipe.from_].append(pipe)
         meets[pipe.to].append(pipe)
-    grid, at, routes = _Grid(), dict[str, Cell](), dict[str, Route]()
-    for root in _roots(layout, meets, levels):
-        if root not in at:
-            _spread(root, meets, levels, grid, at, routes)
-    return _compressed(at, routes)
+    columns, roots = _columns(meets, levels), _roots(layout, meets, levels)
+    for first, crowding in tries:
+        plan = _Plan(meets, levels, columns, crowding)
+        for root in [*roots[first:], *roots[:first]]:
+            if root not in plan.at:
+                _spread(root, plan)
+        found = _compressed(plan.at, plan.routes)
+        options.append((count_tangles(layout, found), found))
+        if options[-1][0] == 0:
+            break
+    # Where two are equally good, heights win: the last one follows them.
+    return min(reversed(options), key=lambda option: option[0])[1]
+
+
+def count_tangles(layout: Layout, arrangement: Arrangement) -> int:
+    """Count the pairs of pipes that cross, or cover each other, away from a shared junction."""
+    pipes = sorted(layout.pipes, key=lambda p: p.id)
+    lines = [shapely.LineString(arrangement.paths[p.id]) for p in pipes]
+    found = 0
+    for i, k in shapely.STRtree(lines).query(lines, predicate="intersects").T:
+        if i >= k:
+            continue
+        shared = {pipes[i].from_, pipes[i].to} & {pipes[k].from_, pipes[k].to}
+        ends = [shapely.Point(arrangement.points[j]) for j in shared]
+        for part in shapely.get_parts(shapely.intersection(lines[i], lines[k])):
+            if part.length > _TOUCH or all(part.distance(e) > _TOUCH for e in ends):
+                found += 1
+                break
+    return found
+
+
+def spread_by_distance(layout: Layout) -> Arrangement:
+    """Place junctions so that drawn distances are as the number of pipes between them.
+
+    Stress majorisation (Gansner, Koren, North: Graph drawing by stress majorization, 2004), begun
+    from classical scaling, so that nothing in it is random.
+    """
+    names = sorted(j.id for j in layout.junctions)
+    index = {name: i for i, name in enumerate(names)}
+    ends = np.array([(index[p.from_], index[p.to]) for p in layout.pipes])
+    size = len(names)
+    links = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
+    apart = dijkstra(links, directed=False, unweighted=True)
+    apart[~np.isfinite(apart)] = 1.3 * np.max(apart[np.isfinite(apart)]) + 2.0
+    points = _majorised(apart, _scaled(apart))
+    at = {n: (float(round(x, 6)), float(round(y, 6))) for n, (x, y) in zip(names, points, strict=True)}
+    paths = {}
+    for pipe in layout.pipes:
+        start, end = at[pipe.from_], at[pipe.to]
+        if pipe.from_ == pipe.to:
+            x, y = start
+            paths[pipe.id] = (start, (x + 0.4, y), (x + 0.4, y + 0.4), (x, y + 0.4), end)
+        else:
+            paths[pipe.id] = (start, end)
+    return Arrangement(at, paths)
+
+
+def _scaled(apart: np.ndarray) -> np.ndarray:
+    """Begin from classical scaling: the two directions in which distances vary most."""
+    size = len(apart)
+    centre = np.eye(size) - 1.0 / size
+    values, vectors = np.linalg.eigh(-0.5 * centre @ (apart**2) @ centre)
+    top = vectors[:, -2:] * np.sqrt(np.maximum(values[-2:], 1e-9))
+    # Twins at the ends of like branches would begin, and stay, on one spot.
+    angle = np.arange(size) * 2.399963
+    signs = np.where(top[np.argmax(np.abs(top), axis=0), [0, 1]] < 0, -1.0, 1.0)
+    begun: np.ndarray = top * signs + 0.05 * np.column_stack((np.cos(angle), np.sin(angle)))
+    return begun
+
+
+def _majorised(apart: np.ndarray, points: np.ndarray) -> np.ndarray:
+    size = len(apart)
+    weights = np.zeros_like(apart)
+    others = ~np.eye(size, dtype=bool)
+    weights[others] = 1.0 / np.maximum(apart[others], 1.0) ** 2
+    laplacian = np.diag(weights.sum(axis=1)) - weights
+    inverse = np.linalg.pinv(laplacian)
+    for _ in range(_ROUNDS):
+        steps = points[:, None, :] - points[None, :, :]
+        drawn = np.maximum(np.hypot(steps[..., 0], steps[..., 1]), 1e-9)
+        pull = weights * apart / drawn
+        target = np.diag(pull.sum(axis=1)) - pull
+        points = inverse @ (target @ points)
+    return points
+
+
+@dataclass(frozen=True)
+class _Column:
+    """Junctions that upright pipes join: its number, and the columns of room it wants beside it."""
+
+    number: int
+    room: int
+
+
+@dataclass
+class _Plan:
+    """An arrangement in the making."""
+
+    meets: Mapping[str, list[Pipe]]
+    levels: Mapping[str, int]
+    columns: Mapping[str, _Column]
+    crowding_cost: float
+    grid: _Grid = field(default_factory=_Grid)
+    at: dict[str, Cell] = field(default_factory=dict)
+    routes: dict[str, Route] = field(default_factory=dict)
+    stands: dict[int, tuple[int, int]] = field(default_factory=dict)
+
+    def place(self, junction: str, cell: Cell) -> None:
+        """Stand a junction in a cell."""
+        self.at[junction] = cell
+        self.grid.stand(junction, cell)
+        column = self.columns.get(junction)
+        if column is not None:
+            self.stands.setdefault(column.number, (cell[0], column.room))
+
+    def crowding(self, junction: str, x: int) -> float:
+        """Weigh how much of the room of columns a new column would take."""
+        column = self.columns.get(junction)
+        if column is None or column.number in self.stands:
+            return 0.0
+        near = (room + column.room - abs(x - at) for at, room in self.stands.values())
+        return self.crowding_cost * max(0, *near, 0)
+
+
+def _columns(meets: Mapping[str, list[Pipe]], levels: Mapping[str, int]) -> dict[str, _Column]:
+    """Find the columns, and how many junctions hang beside each on its fullest level."""
+    upright, flat = nx.Graph(), nx.Graph()
+    for junction in sorted(meets):
+        for pipe in meets[junction]:
+            graph = flat if levels[pipe.from_] == levels[pipe.to] else upright
+            graph.add_edge(pipe.from_, pipe.to)
+    flat.remove_nodes_from([j for j in upright if j in flat])
+    beside: dict[str, int] = {}
+    for part in nx.connected_components(flat):
+        beside.update(dict.fromkeys(part, len(part)))
+    found: dict[str, _Column] = {}
+    parts = sorted(sorted(part) for part in nx.connected_components(upright))
+    for number, part in enumerate(parts):
+        hanging: dict[int, int] = defaultdict(int)
+        for junction in part:
+            for pipe in meets[junction]:
+                other = pipe.to if pipe.from_ == junction else pipe.from_
+                hanging[levels[other]] += min(beside.get(other, 0), 6)
+        room = 1 + math.ceil(max(hanging.values(), default=0) / 4)
+        found.update(dict.fromkeys(part, _Column(number, min(room, 4))))
+    return found
 
 
 def _levels(layout: Layout) -> dict[str, int]:
@@ -144,82 +317,72 @@ def _roots(layout: Layout, meets: Mapping[str, list[Pipe]], levels: Mapping[str,
     return sorted((j.id for j in layout.junctions), key=weight)
 
 
-def _spread(
-    root: str,
-    meets: Mapping[str, list[Pipe]],
-    levels: Mapping[str, int],
-    grid: _Grid,
-    at: dict[str, Cell],
-    routes: dict[str, Route],
-) -> None:
+def _spread(root: str, plan: _Plan) -> None:
     """Lay out the part of the network that hangs together with a root."""
-    start = max((x for x, _ in grid.cells), default=-3) + 3
-    queue: list[tuple[bool, float, int, str, str]] = []
-    turn = 0
+    start = max((x for x, _ in plan.grid.cells), default=-3) + 3
+    queue: list[tuple[bool, float, int, str]] = []
 
     def place(junction: str, cell: Cell) -> None:
-        nonlocal turn
-        at[junction] = cell
-        grid.stand(junction, cell)
-        for pipe in meets[junction]:
+        plan.place(junction, cell)
+        for pipe in plan.meets[junction]:
             other = pipe.to if pipe.from_ == junction else pipe.from_
-            turn += 1
-            flat = levels[pipe.from_] == levels[pipe.to]
-            heapq.heappush(queue, (flat, -pipe.size.inches, turn, pipe.id, other))
+            flat = plan.levels[pipe.from_] == plan.levels[pipe.to]
+            turn = len(plan.at) * 1000 + len(queue)
+            heapq.heappush(queue, (flat, -pipe.size.inches, turn, other))
 
-    place(root, (start, levels[root] * _ROWS))
+    place(root, (start, plan.levels[root] * _ROWS + _MIDDLE))
     while queue:
         *_, junction = heapq.heappop(queue)
-        if junction in at:
+        if junction in plan.at:
             continue
-        ties = [p for p in meets[junction] if {p.from_, p.to} - {junction} <= set(at)]
-        cell, chosen = _best(junction, ties, levels, grid, at)
+        cell, chosen = _best(junction, plan)
         for pipe_id, route in chosen.items():
-            grid.lay(route)
-            routes[pipe_id] = route
+            plan.grid.lay(route)
+            plan.routes[pipe_id] = route
         place(junction, cell)
-    for pipe in sorted({p.id: p for j in at for p in meets[j]}.values(), key=lambda p: p.id):
-        if pipe.id not in routes and pipe.from_ in at:
-            routes[pipe.id] = _route(grid, at[pipe.from_], at[pipe.to])[1]
-            grid.lay(routes[pipe.id])
+    pipes = {p.id: p for j in plan.at for p in plan.meets[j]}
+    for pipe_id in sorted(pipes.keys() - plan.routes.keys()):
+        pipe = pipes[pipe_id]
+        plan.routes[pipe_id] = _route(plan.grid, plan.at[pipe.from_], plan.at[pipe.to])[1]
+        plan.grid.lay(plan.routes[pipe_id])
 
 
-def _best(
-    junction: str,
-    ties: list[Pipe],
-    levels: Mapping[str, int],
-    grid: _Grid,
-    at: Mapping[str, Cell],
-) -> tuple[Cell, dict[str, Route]]:
+def _best(junction: str, plan: _Plan) -> tuple[Cell, dict[str, Route]]:
     """Find the cell at which a junction's pipes are shortest and cross least."""
-    others = [at[p.to if p.from_ == junction else p.from_] for p in ties if p.from_ != p.to]
-    base_row = levels[junction] * _ROWS
-    cells = []
-    for x in sorted({o[0] + d for o in others for d in range(-_REACH, _REACH + 1)}):
-        for sub in range(_ROWS):
-            cell = (x, base_row + sub)
-            if cell not in grid.cells:
-                cells.append((sum(_apart(cell, o) for o in others), cell))
-    best_cost, best_cell, best_routes = float("inf"), cells[0][1], dict[str, Route]()
-    for base, cell in sorted(cells):
+    ties = []
+    for pipe in plan.meets[junction]:
+        other = pipe.to if pipe.from_ == junction else pipe.from_
+        if other != junction and other in plan.at:
+            ties.append((pipe, plan.at[other]))
+    cells = _free_cells(junction, [cell for _, cell in ties], plan)
+    best_cost, best_cell, best_routes = math.inf, cells[0][1], dict[str, Route]()
+    for base, cell in cells[:_TRIES]:
         if base >= best_cost:
             break
-        total, routes = base, {}
-        for pipe, other in zip((p for p in ties if p.from_ != p.to), others, strict=True):
-            cost, route = _route(grid, other, cell)
+        total, routes = base, dict[str, Route]()
+        for pipe, other in ties:
+            cost, route = _route(plan.grid, other, cell)
             total += cost
             routes[pipe.id] = route if pipe.to == junction else route[::-1]
             if total >= best_cost:
                 break
-        else:
-            twins = len({tuple(sorted(r)) for r in routes.values()}) < len(routes)
-            total += _COVERING * twins
-            best_cost, best_cell, best_routes = min(
-                (best_cost, best_cell, best_routes),
-                (total, cell, routes),
-                key=lambda found: found[0],
-            )
+        total += _COVERING * (len(ties) - len({tuple(sorted(r)) for r in routes.values()}))
+        if total < best_cost:
+            best_cost, best_cell, best_routes = total, cell, routes
     return best_cell, best_routes
+
+
+def _free_cells(junction: str, others: list[Cell], plan: _Plan) -> list[tuple[float, Cell]]:
+    """List the free cells of a junction's level near its neighbours, the best first."""
+    base = plan.levels[junction] * _ROWS
+    cells = []
+    for x in sorted({o[0] + d for o in others for d in range(-_REACH, _REACH + 1)}):
+        crowding = plan.crowding(junction, x)
+        for sub in range(_ROWS):
+            cell = (x, base + sub)
+            if cell not in plan.grid.cells:
+                cells.append((crowding + sum(_apart(cell, o) for o in others), cell))
+    return sorted(cells)
 
 
 def _apart(cell: Cell, other: Cell) -> float:

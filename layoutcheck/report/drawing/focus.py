@@ -13,7 +13,7 @@ from layoutcheck.report.model import PlugPart
 CROWDED = 26
 
 _MOST = 3
-_LEAST_SHARE = 0.10  # of the site's larger side
+_LEAST_SHARE = 0.06  # of the site's larger side
 _WORTH_IT = 0.6  # a detail of a larger share of the site shows nothing better
 
 
