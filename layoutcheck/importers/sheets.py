@@ -1,0 +1,311 @@
+"""The spreadsheet way in and out: CSV sheets of pipes, valves, plugs and whatever else there is.
+
+What stands in no sheet (the work, the site, the waivers) is not carried; the import says so.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from layoutcheck.document.faults import Fault, LayoutFaults, pointer_to, shown
+from layoutcheck.document.models import Layout
+from layoutcheck.document.read import parse_layout
+from layoutcheck.importers.draft import Document, Draft, Imported, Source, plain
+from layoutcheck.importers.sheet_tables import (
+    DRAWING_COLUMNS,
+    HEAD,
+    HEAD_COLUMNS,
+    SHEETS,
+    Cell,
+    Column,
+)
+
+_COLUMNS = {**SHEETS, HEAD: (*HEAD_COLUMNS, *DRAWING_COLUMNS)}
+MOMENTS = ("freezing", "working")
+_YES = {"yes": True, "true": True, "no": False, "false": False}
+_MOST_ROWS = 200_000
+_CORNER_PARTS = 2
+
+
+def read_sheets(sheets: Mapping[str, bytes], *, name: str) -> Imported:
+    """Read CSV sheets.
+
+    sheets: name of the sheet ("pipes") -> the bytes of its CSV file, in UTF-8.
+    name: what to call the layout. Raises LayoutFaults with every fault of all sheets.
+    """
+    faults: list[Fault] = []
+    if "pipes" not in sheets:
+        faults.append(_fault("pipes.csv", "nothing", "is required and is not there", "pipes.csv"))
+    rows = {name: _rows(name, data, faults) for name, data in sheets.items() if name in _COLUMNS}
+    draft = Draft(name=name, note="Read from sheets.", drawing={"kind": "riser"})
+    _head(draft, rows.get(HEAD, []), faults)
+    for sheet in SHEETS:
+        elements = [_element(sheet, n, row, faults) for n, row in rows.get(sheet, ())]
+        draft.lists[sheet] = elements
+        if sheet in rows:
+            draft.read[sheet] = draft.taken[sheet] = len(elements)
+    if faults:
+        raise LayoutFaults(faults)
+    _junctions_of_pipes(draft)
+    _rooms_of_pipes(draft)
+    _refuse_unsound(draft, {sheet: [n for n, _ in found] for sheet, found in rows.items()})
+    draft.leave_out("Sheets hold no work, no site and no waivers: add them to the layout")
+    strange = sorted(set(sheets) - set(_COLUMNS))
+    if strange:
+        draft.leave_out("No sheet of this name is read", *strange)
+    return draft.finished(Source(name=name, kind="sheets", detail="CSV with unit columns"))
+
+
+def _head(draft: Draft, rows: list[tuple[int, dict[str, str]]], faults: list[Fault]) -> None:
+    """Read the one row that tells of the layout and its drawing."""
+    if len(rows) > 1:
+        faults.append(
+            _fault(f"{HEAD}.csv", f"{len(rows)} rows", "has more than one row", "one row")
+        )
+    for number, row in rows[:1]:
+        head = _element(HEAD, number, row, faults)
+        draft.name = head.pop("name", draft.name)
+        draft.units = head.pop("units", draft.units)
+        draft.drawing |= head
+
+
+def _junctions_of_pipes(draft: Draft) -> None:
+    """Add the junctions that pipes name and no sheet lists."""
+    known = {j.get("id") for j in draft.lists["junctions"]}
+    for pipe in draft.lists["pipes"]:
+        for end in ("from", "to"):
+            named = pipe.get(end)
+            if named and named not in known:
+                known.add(named)
+                draft.lists["junctions"].append({"id": named})
+                draft.gap("Named by a pipe, but in no sheet of junctions: its height", named)
+
+
+def _rooms_of_pipes(draft: Draft) -> None:
+    """Add the rooms that pipes name, with nothing known of them."""
+    named = dict.fromkeys(p["room"] for p in draft.lists["pipes"] if "room" in p)
+    if named:
+        draft.site["rooms"] = [{"id": room} for room in named]
+        draft.gap("Named by a pipe, but in no sheet: the size and ventilation of the room", *named)
+
+
+def _refuse_unsound(draft: Draft, numbers: Mapping[str, list[int]]) -> None:
+    """Raise the faults of the document, with their places on the sheets."""
+    try:
+        parse_layout(draft.document())
+    except LayoutFaults as error:
+        faults = [
+            f.model_copy(update={"pointer": _on_sheet(f.pointer, numbers)}) for f in error.faults
+        ]
+        raise LayoutFaults(faults) from None
+
+
+def _on_sheet(pointer: str, numbers: Mapping[str, list[int]]) -> str:
+    """Turn a place in the document into a place on a sheet: its file, line and column."""
+    parts = pointer.split("/")[1:]
+    if len(parts) < 2 or parts[0] not in numbers or not parts[1].isdigit():
+        return pointer
+    rows = numbers[parts[0]]
+    if int(parts[1]) >= len(rows):
+        return pointer
+    column = [part.replace("_", " ") for part in parts[2:]]
+    return pointer_to(f"{parts[0]}.csv", rows[int(parts[1])], *column)
+
+
+def _rows(sheet: str, data: bytes, faults: list[Fault]) -> list[tuple[int, dict[str, str]]]:
+    """Give the rows of a sheet with their line numbers; unknown headings are faults."""
+    where = f"{sheet}.csv"
+    try:
+        text = data.decode("utf-8-sig")
+        lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+    except UnicodeDecodeError as error:
+        faults.append(_fault(where, "bytes", f"is not UTF-8 text (byte {error.start})", "UTF-8"))
+        return []
+    except csv.Error as error:
+        faults.append(_fault(where, "the sheet", f"is not CSV: {shown(str(error))}", 'id,"a, b"'))
+        return []
+    heads = [" ".join(h.split()).lower() for h in lines[0]] if lines else []
+    known = [h for c in _COLUMNS[sheet] for h in c.headings]
+    for number, head in enumerate(heads):
+        if head and head not in known:
+            place = pointer_to(where, 1, number + 1)
+            faults.append(_fault(place, head, "is no column of this sheet", ", ".join(known)))
+        elif head and head in heads[:number]:
+            place = pointer_to(where, 1, number + 1)
+            faults.append(_fault(place, head, "is the heading of two columns", "one of each"))
+    if len(lines) > _MOST_ROWS:
+        faults.append(_fault(where, f"{len(lines)} rows", "has too many rows", str(_MOST_ROWS)))
+        return []
+    return list(_filled(where, heads, lines, faults))
+
+
+def _filled(
+    where: str, heads: list[str], lines: list[list[str]], faults: list[Fault]
+) -> Iterator[tuple[int, dict[str, str]]]:
+    for number, line in enumerate(lines[1:], start=2):
+        if not any(cell.strip() for cell in line):
+            continue
+        if any(cell.strip() for cell in line[len(heads) :]):
+            place = pointer_to(where, number)
+            faults.append(_fault(place, line, "has more cells than the sheet has headings", "…"))
+        yield number, {h: c.strip() for h, c in zip(heads, line, strict=False) if c.strip()}
+
+
+def _element(sheet: str, number: int, row: Mapping[str, str], faults: list[Fault]) -> Document:
+    """Make one element of a row."""
+    element: Document = {}
+    for column in _COLUMNS[sheet]:
+        try:
+            value = _value(column, row)
+        except ValueError as error:
+            place = pointer_to(f"{sheet}.csv", number, column.name)
+            given = " ".join(row.get(h, "") for h in column.headings)
+            faults.append(_fault(place, given, str(error), _EXAMPLES[column.cell]))
+            continue
+        if value is not None:
+            element[column.field] = value
+    return element
+
+
+def _value(column: Column, row: Mapping[str, str]) -> object:
+    """Read a column's value; None where its cells are empty. Raises ValueError."""
+    cells = [row.get(h, "") for h in column.headings]
+    if not any(cells):
+        return None
+    match column.cell:
+        case Cell.QUANTITY:
+            return " ".join(filter(None, cells))
+        case Cell.FLAG:
+            return _flag(cells[0])
+        case Cell.NUMBER:
+            return _numbers(cells)[0]
+        case Cell.XY:
+            return _numbers(cells)
+        case Cell.CORNERS:
+            return [_corner(c) for c in cells[0].split(";") if c.strip()]
+        case Cell.MOMENTS:
+            return _moments(cells)
+        case Cell.FLAG_MOMENTS:
+            read = _moments(cells)
+            if isinstance(read, str):
+                return _flag(read)
+            return {moment: _flag(value) for moment, value in read.items()}
+        case _:
+            return cells[0]
+
+
+def _moments(cells: list[str]) -> str | dict[str, str]:
+    if cells[0] and any(cells[1:]):
+        raise ValueError("is stated for both moments and for each")
+    if cells[0]:
+        return cells[0]
+    return {m: value for m, value in zip(MOMENTS, cells[1:], strict=True) if value}
+
+
+def _flag(text: str) -> bool:
+    if text.lower() not in _YES:
+        raise ValueError("must be yes or no")
+    return _YES[text.lower()]
+
+
+def _numbers(cells: list[str]) -> list[float]:
+    try:
+        return [float(cell) for cell in cells]
+    except ValueError:
+        raise ValueError("must be numbers in drawing units") from None
+
+
+def _corner(text: str) -> object:
+    """Read "10 40", or "10 40 3.2 m" where the height of the corner is known."""
+    parts = text.split(maxsplit=_CORNER_PARTS)
+    if len(parts) < _CORNER_PARTS:
+        raise ValueError("a corner is two numbers, and its height where it is known")
+    at = _numbers(parts[:_CORNER_PARTS])
+    return at if len(parts) == _CORNER_PARTS else {"at": at, "elevation": parts[_CORNER_PARTS]}
+
+
+_EXAMPLES = {
+    Cell.TEXT: "text",
+    Cell.QUANTITY: "24.5 in one column, ft in the next",
+    Cell.FLAG: "yes",
+    Cell.NUMBER: "2.5",
+    Cell.XY: "120 and 40",
+    Cell.CORNERS: "10 0; 10 40",
+    Cell.MOMENTS: "closed",
+    Cell.FLAG_MOMENTS: "yes",
+}
+
+
+def _fault(pointer: str, found: object, problem: str, example: str) -> Fault:
+    place = pointer if pointer.startswith("/") else pointer_to(pointer)
+    return Fault(pointer=place, found=shown(found), problem=problem, example=example)
+
+
+def write_sheets(layout: Layout) -> dict[str, bytes]:
+    """Write a layout's network as CSV sheets: name of the sheet -> bytes. Empty ones are left out.
+
+    Numbers are SI, each with its unit beside it, and read back as the very same values.
+    """
+    head = layout.drawing.model_dump(mode="json")
+    head |= {"name": layout.name, "units": layout.units.value}
+    made = {HEAD: _written(_COLUMNS[HEAD], [head])}
+    for sheet, columns in SHEETS.items():
+        elements = getattr(layout, sheet)
+        if elements:
+            rows = [e.model_dump(by_alias=True, mode="json") for e in elements]
+            made[sheet] = _written(columns, rows)
+    return made
+
+
+def _written(columns: tuple[Column, ...], elements: list[dict[str, Any]]) -> bytes:
+    rows = [_cells(columns, element) for element in elements]
+    used = [h for c in columns for h in c.headings if any(row.get(h) for row in rows)]
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")  # RFC 4180
+    writer.writerow(used)
+    writer.writerows([row.get(h, "") for h in used] for row in rows)
+    return out.getvalue().encode("utf-8")
+
+
+def _cells(columns: tuple[Column, ...], element: Mapping[str, Any]) -> dict[str, str]:
+    made: dict[str, str] = {}
+    for column in columns:
+        value = element.get(column.field)
+        if value is not None:
+            made |= zip(column.headings, _written_value(column, value), strict=False)
+    return made
+
+
+def _written_value(column: Column, value: Any) -> list[str]:  # noqa: ANN401 - any JSON value
+    match column.cell:
+        case Cell.QUANTITY:
+            number, unit = str(value).split(" ", 1)
+            return [number, unit]
+        case Cell.FLAG:
+            return ["yes"] if value else []
+        case Cell.XY:
+            return [repr(float(number)) for number in value]
+        case Cell.CORNERS:
+            return ["; ".join(_written_corner(corner) for corner in value)]
+        case Cell.MOMENTS | Cell.FLAG_MOMENTS:
+            stated = value if isinstance(value, Mapping) else {"": value}
+            return [_word(stated.get(key)) for key in ("", *MOMENTS)]
+        case _:
+            return [str(value)]
+
+
+def _written_corner(corner: Any) -> str:  # noqa: ANN401 - a point or a vertex, as JSON
+    if isinstance(corner, Mapping):
+        height = corner.get("elevation")
+        at = " ".join(repr(float(x)) for x in corner["at"])
+        return at if height is None else f"{at} {height}"
+    return " ".join(repr(float(x)) for x in corner)
+
+
+def _word(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return plain(value)
