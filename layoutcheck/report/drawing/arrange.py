@@ -10,6 +10,7 @@ the document lists its elements.
 from __future__ import annotations
 
 import heapq
+import itertools
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
@@ -52,10 +53,14 @@ _TOUCH = 1e-6
 
 @dataclass(frozen=True)
 class Arrangement:
-    """A drawn place for each junction and a drawn path for each pipe; y grows upwards."""
+    """A drawn place for each junction and a drawn path for each pipe; y grows upwards.
+
+    by_height: height on the drawing follows elevation.
+    """
 
     points: Mapping[str, tuple[float, float]]
     paths: Mapping[str, tuple[tuple[float, float], ...]]
+    by_height: bool = True
 
 
 @dataclass
@@ -104,7 +109,7 @@ class _Grid:
 
 
 def _steps(route: Route) -> Iterator[tuple[Cell, Cell]]:
-    yield from ((a, b) for a, b in zip(route, route[1:], strict=False) if a != b)
+    yield from ((a, b) for a, b in itertools.pairwise(route) if a != b)
 
 
 def _crossed(lines: Mapping[int, list[tuple[int, int]]], fixed: int, low: int, high: int) -> int:
@@ -180,8 +185,10 @@ def spread_by_distance(layout: Layout) -> Arrangement:
     apart = dijkstra(links, directed=False, unweighted=True)
     apart[~np.isfinite(apart)] = 1.3 * np.max(apart[np.isfinite(apart)]) + 2.0
     points = _majorised(apart, _scaled(apart))
-    at = {n: (float(round(x, 6)), float(round(y, 6))) for n, (x, y) in zip(names, points, strict=True)}
-    paths = {}
+    at = {
+        n: (float(round(x, 6)), float(round(y, 6))) for n, (x, y) in zip(names, points, strict=True)
+    }
+    paths: dict[str, tuple[tuple[float, float], ...]] = {}
     for pipe in layout.pipes:
         start, end = at[pipe.from_], at[pipe.to]
         if pipe.from_ == pipe.to:
@@ -189,7 +196,7 @@ def spread_by_distance(layout: Layout) -> Arrangement:
             paths[pipe.id] = (start, (x + 0.4, y), (x + 0.4, y + 0.4), (x, y + 0.4), end)
         else:
             paths[pipe.id] = (start, end)
-    return Arrangement(at, paths)
+    return Arrangement(at, paths, by_height=False)
 
 
 def _scaled(apart: np.ndarray) -> np.ndarray:
@@ -261,7 +268,8 @@ class _Plan:
 
 def _columns(meets: Mapping[str, list[Pipe]], levels: Mapping[str, int]) -> dict[str, _Column]:
     """Find the columns, and how many junctions hang beside each on its fullest level."""
-    upright, flat = nx.Graph(), nx.Graph()
+    upright: nx.Graph[str] = nx.Graph()
+    flat: nx.Graph[str] = nx.Graph()
     for junction in sorted(meets):
         for pipe in meets[junction]:
             graph = flat if levels[pipe.from_] == levels[pipe.to] else upright
@@ -271,15 +279,15 @@ def _columns(meets: Mapping[str, list[Pipe]], levels: Mapping[str, int]) -> dict
     for part in nx.connected_components(flat):
         beside.update(dict.fromkeys(part, len(part)))
     found: dict[str, _Column] = {}
-    parts = sorted(sorted(part) for part in nx.connected_components(upright))
-    for number, part in enumerate(parts):
+    columns = sorted(sorted(part) for part in nx.connected_components(upright))
+    for number, column in enumerate(columns):
         hanging: dict[int, int] = defaultdict(int)
-        for junction in part:
+        for junction in column:
             for pipe in meets[junction]:
                 other = pipe.to if pipe.from_ == junction else pipe.from_
                 hanging[levels[other]] += min(beside.get(other, 0), 6)
         room = 1 + math.ceil(max(hanging.values(), default=0) / 4)
-        found.update(dict.fromkeys(part, _Column(number, min(room, 4))))
+        found.update(dict.fromkeys(column, _Column(number, min(room, 4))))
     return found
 
 
@@ -360,8 +368,8 @@ def _best(junction: str, plan: _Plan) -> tuple[Cell, dict[str, Route]]:
         if base >= best_cost:
             break
         total, routes = base, dict[str, Route]()
-        for pipe, other in ties:
-            cost, route = _route(plan.grid, other, cell)
+        for pipe, start in ties:
+            cost, route = _route(plan.grid, start, cell)
             total += cost
             routes[pipe.id] = route if pipe.to == junction else route[::-1]
             if total >= best_cost:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -90,9 +91,7 @@ def _a4(facts: Facts) -> tuple[tuple[Sheet, ...], list[ViewDone]]:
     upright = upright or extent.height > 2.0 * extent.width
     sides = (_SHORT_SIDE, _LONG_SIDE) if upright else (_LONG_SIDE, _SHORT_SIDE)
     paper = Paper(*sides, 20.0, 7.2)
-    inner = Box(
-        paper.margin, paper.margin, paper.width - paper.margin, paper.height - paper.margin
-    )
+    inner = Box(paper.margin, paper.margin, paper.width - paper.margin, paper.height - paper.margin)
     title = Box(inner.left, inner.bottom - _TITLE, inner.right, inner.bottom)
     if upright:
         tall = key_height(facts, inner.width, paper.text)
@@ -176,7 +175,7 @@ def _worth(facts: Facts, windows: Sequence[Box], whole: Box, frames: Sequence[Bo
     """Weigh a division by the scales it gives: the details' first, then the whole's."""
     extent = facts.drawn.extent
     details = [_fit(w, f) for w, f in zip(windows, frames, strict=True)]
-    return min(details) ** 0.75 * _fit(extent, whole)
+    return math.pow(min(details), 0.75) * _fit(extent, whole)
 
 
 def _fit(window: Box, frame: Box) -> float:
@@ -208,9 +207,7 @@ def _detail(facts: Facts, window: Box, frame: Box, text: float, letter: str) -> 
     return network_view(facts, view, look_for(view, text), f"Detail {letter}")
 
 
-def _whole(
-    facts: Facts, frame: Box, text: float, focuses: Sequence[tuple[str, Box]]
-) -> ViewDone:
+def _whole(facts: Facts, frame: Box, text: float, focuses: Sequence[tuple[str, Box]]) -> ViewDone:
     pad = (min(46.0, frame.width * 0.12), min(34.0, frame.height * 0.1))
     view = View(facts.drawn, facts.drawn.extent, frame, stretch=_stretch(facts), pad=pad)
     look = look_for(view, text, brief=bool(focuses))

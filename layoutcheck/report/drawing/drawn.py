@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -19,7 +20,8 @@ from layoutcheck.report.drawing.scene import Point
 class Drawn:
     """A layout's drawn geometry, y downwards, in units of its own.
 
-    arranged: True where the program chose the places. lengths: developed lengths, m.
+    arranged: True where the program chose the places; by_height: height on the drawing then
+    follows elevation. lengths: developed lengths, m.
     """
 
     paths: Mapping[str, DrawnPath]
@@ -27,6 +29,7 @@ class Drawn:
     outlines: Mapping[str, tuple[Point, ...]]
     lengths: Mapping[str, float]
     arranged: bool
+    by_height: bool = False
 
     @property
     def extent(self) -> Box:
@@ -70,7 +73,14 @@ def _arranged(layout: Layout, lengths: Mapping[str, float]) -> Drawn:
         shares[-1] = 1.0
         paths[pipe.id] = DrawnPath(points, shares)
     points = {j: (x, -y) for j, (x, y) in found.points.items()}
-    return Drawn(paths=paths, points=points, outlines={}, lengths=lengths, arranged=True)
+    return Drawn(
+        paths=paths,
+        points=points,
+        outlines={},
+        lengths=lengths,
+        arranged=True,
+        by_height=found.by_height,
+    )
 
 
 def _upwards(layout: Layout) -> bool:
@@ -129,9 +139,7 @@ class View:
 
     def between(self, pipe: str, start: float, end: float) -> tuple[Point, ...]:
         """Give the line of a stretch of pipe (stations in m) on the sheet."""
-        return tuple(
-            self.paths[pipe].between(self._share(pipe, start), self._share(pipe, end))
-        )
+        return tuple(self.paths[pipe].between(self._share(pipe, start), self._share(pipe, end)))
 
     def angle(self, pipe: str, station: float) -> float:
         """Give the direction of a pipe at a station, degrees clockwise from rightwards."""
@@ -166,7 +174,7 @@ def beside(points: tuple[Point, ...], offset: float) -> tuple[Point, ...]:
     if len(kept) < 2:
         return points
     normals = []
-    for (x, y), (p, q) in zip(kept, kept[1:], strict=False):
+    for (x, y), (p, q) in itertools.pairwise(kept):
         length = math.dist((x, y), (p, q))
         normals.append((-(q - y) / length, (p - x) / length))
     moved = []
@@ -182,13 +190,13 @@ def beside(points: tuple[Point, ...], offset: float) -> tuple[Point, ...]:
 
 def drawn_length(points: tuple[Point, ...]) -> float:
     """Give the length of a line on the sheet."""
-    return sum(math.dist(a, b) for a, b in zip(points, points[1:], strict=False))
+    return sum(math.dist(a, b) for a, b in itertools.pairwise(points))
 
 
 def along(points: tuple[Point, ...], share: float) -> Point:
     """Give the point at a share of a line's length."""
     rest = drawn_length(points) * share
-    for a, b in zip(points, points[1:], strict=False):
+    for a, b in itertools.pairwise(points):
         step = math.dist(a, b)
         if rest <= step and step > 0:
             return a[0] + (b[0] - a[0]) * rest / step, a[1] + (b[1] - a[1]) * rest / step

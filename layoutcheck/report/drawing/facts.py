@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
@@ -125,7 +126,7 @@ class Facts:
     def steps(self, way: Sequence[int]) -> list[Reach]:
         """Turn a way of nodes into stretches of pipe."""
         found = []
-        for a, b in zip(way, way[1:], strict=False):
+        for a, b in itertools.pairwise(way):
             index = self._between.get(frozenset((a, b)))
             if index is None:
                 continue

@@ -6,6 +6,7 @@ import io
 from collections.abc import Iterable
 
 import resvg_py
+
 from layoutcheck.report.drawing.metrics import font_file
 from layoutcheck.report.drawing.scene import Scene
 from layoutcheck.report.drawing.svg import scene_svg, sheet_svgs
@@ -70,5 +71,7 @@ def _page_rules(scene: Scene) -> str:
     for i, sheet in enumerate(scene.sheets):
         size = f"{sheet.width:.2f}pt {sheet.height:.2f}pt"
         rules.append(f"@page p{i} {{ size: {size}; margin: 0; }}")
-        rules.append(f".s{i} {{ page: p{i}; height: {sheet.height - 0.1:.2f}pt; overflow: hidden; }}")
+        rules.append(
+            f".s{i} {{ page: p{i}; height: {sheet.height - 0.1:.2f}pt; overflow: hidden; }}"
+        )
     return "\n".join(rules)

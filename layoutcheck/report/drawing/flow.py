@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 from enum import Enum
+from typing import cast
 
 import networkx as nx
 import numpy as np
@@ -70,7 +71,7 @@ def _joined(rows: list[FlowSpan]) -> tuple[FlowSpan, ...]:
 def _one_way(world: World) -> dict[int, Direction]:
     """Find the pieces through which water can go one way only."""
     network = world.network
-    graph = nx.Graph()
+    graph: nx.Graph[object] = nx.Graph()
     pieces: dict[frozenset[int], list[int]] = defaultdict(list)
     for index in np.flatnonzero(world.connects):
         u, v = map(int, network.ends[index])
@@ -83,7 +84,8 @@ def _one_way(world: World) -> dict[int, Direction]:
     }
     found: dict[int, Direction] = {}
     pump_loops = {int(world.loops[p]) for p in world.running_pumps}
-    for u, v in sorted(tuple(sorted(b)) for b in nx.bridges(graph)):
+    bridges = cast("list[tuple[int, int]]", list(nx.bridges(graph)))
+    for u, v in sorted((min(b), max(b)) for b in bridges):
         links = pieces[frozenset((u, v))]
         if len(links) != 1 or int(world.loops[links[0]]) in pump_loops - {-1}:
             continue

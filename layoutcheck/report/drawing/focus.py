@@ -55,9 +55,7 @@ def _plug_points(facts: Facts, plug: PlugPart) -> list[Point]:
     ]
 
 
-def _point(
-    facts: Facts, junction: str | None, pipe: str | None, station: float | None
-) -> Point:
+def _point(facts: Facts, junction: str | None, pipe: str | None, station: float | None) -> Point:
     if junction is not None:
         return facts.drawn.points[junction]
     length = facts.drawn.lengths[pipe or ""]

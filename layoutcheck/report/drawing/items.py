@@ -61,7 +61,9 @@ def _inline(facts: Facts) -> Iterator[Item]:
         words = valve_words(valve)
         lines = (valve.id,) if words == "open" else (valve.id, words)
         note = f"{valve.kind.value} valve {valve.id}: {words}"
-        yield Item(valve.id, valve_form(valve), *_at(valve), lines, note, 1 if len(lines) > 1 else 2)
+        yield Item(
+            valve.id, valve_form(valve), *_at(valve), lines, note, 1 if len(lines) > 1 else 2
+        )
     for pump in sorted(layout.pumps, key=lambda p: p.id):
         locked = pump.is_locked(Moment.FREEZING)
         words = "locked off" if locked else "may run"
@@ -92,12 +94,13 @@ def _terminals(facts: Facts) -> Iterator[Item]:
 def _fittings(facts: Facts) -> Iterator[Item]:
     for fitting in sorted(facts.layout.fittings, key=lambda f: f.id):
         note = f"{fitting.kind.value} {fitting.id}" + (" (defective)" if fitting.defective else "")
-        place = (None, fitting.pipe, fitting.station)
-        form = fitting_form(fitting.kind)
-        yield Item(fitting.id, form, *place, (fitting.id,), note, 4, scale=0.8)
-    taken = {x.junction for x in (*facts.layout.valves, *facts.layout.pumps)}
-    taken |= {x.junction for x in facts.layout.equipment}
-    ends = {x.junction for x in (*facts.layout.sources, *facts.layout.outlets)}
+        form, names = fitting_form(fitting.kind), (fitting.id,)
+        place = None, fitting.pipe, fitting.station
+        yield Item(fitting.id, form, *place, names, note, 4, scale=0.8)
+    layout = facts.layout
+    taken = {x.junction for x in layout.valves} | {x.junction for x in layout.pumps}
+    taken |= {x.junction for x in layout.equipment}
+    ends = {x.junction for x in layout.sources} | {x.junction for x in layout.outlets}
     for junction in sorted(facts.layout.junctions, key=lambda j: j.id):
         if junction.id in taken:
             continue
@@ -110,8 +113,8 @@ def _fittings(facts: Facts) -> Iterator[Item]:
         elif meeting == 1 and junction.id not in ends:
             form, note = "dead end", f"closed end {junction.id}"
         small = 0.45 if meeting > 2 else 0.8
-        place = (junction.id, None, None)
-        yield Item(junction.id, form, *place, (junction.id,), note, 5, scale=small)
+        names = (junction.id,)
+        yield Item(junction.id, form, junction.id, None, None, names, note, 5, scale=small)
 
 
 def valve_words(valve: Valve) -> str:

@@ -122,9 +122,7 @@ def key_panel(facts: Facts, frame: Box, text: float) -> Panel:
     need = text * (2.6 + 1.3 * len(letters)) + 4.0
     pitch = min(1.62 * text, (frame.height - need) / max(rows, 1))
     size = min(text * 0.92, pitch * 0.86)
-    marks: list[Mark] = [
-        Stroke(role=Role.FRAME, points=corners(frame.grown(-0.3)), closed=True)
-    ]
+    marks: list[Mark] = [Stroke(role=Role.FRAME, points=corners(frame.grown(-0.3)), closed=True)]
     write = _writer(marks)
     write("Key", (frame.left + 6, frame.top + 1.5 * text), text * 1.05, Role.HEADING)
     wide = (frame.width - 8.0) / columns
@@ -147,8 +145,14 @@ def _writer(marks: list[Mark]) -> Callable[[str, Point, float, Role], None]:
         bold = role is Role.HEADING
         box = text_box(text, at[0], at[1], size, bold=bold)
         marks.append(
-            Words(role=role, text=text, at=at, size=size, bold=bold,
-                  box=(box.left, box.top, box.right, box.bottom))
+            Words(
+                role=role,
+                text=text,
+                at=at,
+                size=size,
+                bold=bold,
+                box=(box.left, box.top, box.right, box.bottom),
+            )
         )
 
     return write

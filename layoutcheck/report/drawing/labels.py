@@ -7,6 +7,7 @@ full it is handed back, to be written beside the drawing. Other labels are left 
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
@@ -62,7 +63,7 @@ class Room:
     def draw(self, points: Iterable[Point]) -> None:
         """Note a line, which labels avoid where they can."""
         kept = list(points)
-        for a, b in zip(kept, kept[1:], strict=False):
+        for a, b in itertools.pairwise(kept):
             for key in _cells(_span(a, b)):
                 if _cuts(a, b, _cell_box(key)):
                     self.lines[key].append((a, b))
@@ -141,7 +142,9 @@ def _best(room: Room, label: Wanted, *, over_labels: bool) -> Box | None:
         cost += 9.0 * over
         if best is None or cost < best[0]:
             best = (cost, box)
-    limit = math.inf if label.must or (label.far and label.tier <= 1) else 60.0 if label.far else 14.0
+    limit = (
+        math.inf if label.must or (label.far and label.tier <= 1) else 60.0 if label.far else 14.0
+    )
     return best[1] if best is not None and best[0] < limit else None
 
 

@@ -110,7 +110,7 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
     return total * size
 
 
-def text_box(  # noqa: PLR0913 - a text is all of these
+def text_box(
     text: str, x: float, y: float, size: float, *, anchor: str = "start", bold: bool = False
 ) -> Box:
     """Give the box of a text whose baseline starts, centres or ends at (x, y)."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -59,11 +60,11 @@ class Canvas:
     def stroke(self, role: Role, points: Sequence[Point], **rest: object) -> None:
         """Draw a line that labels avoid."""
         self.room.draw(points)
-        self.lines.append(Stroke(role=role, points=tuple(points), **rest))  # type: ignore[arg-type]
+        self.lines.append(Stroke(role=role, points=tuple(points), **rest))
 
     def symbol(self, role: Role, form: str, at: Point, **rest: object) -> None:
         """Draw a symbol that labels keep off."""
-        glyph = Glyph(role=role, form=form, at=at, **rest)  # type: ignore[arg-type]
+        glyph = Glyph(role=role, form=form, at=at, **rest)
         self.marks.append(glyph)
         self.room.take(_glyph_box(glyph))
 
@@ -142,14 +143,30 @@ def _border(canvas: Canvas, heading: str, focuses: Sequence[tuple[str, Box]]) ->
     canvas.room.take(box.grown(1.5))
     canvas.over.append(Stroke(role=Role.BACKING, points=corners(box.grown(1.5)), closed=True))
     canvas.over.append(
-        Words(role=Role.HEADING, text=heading, at=(x, y), size=size, bold=True,
-              box=(box.left, box.top, box.right, box.bottom))
+        Words(
+            role=Role.HEADING,
+            text=heading,
+            at=(x, y),
+            size=size,
+            bold=True,
+            box=(box.left, box.top, box.right, box.bottom),
+        )
     )
     for letter, focus in focuses:
         canvas.stroke(Role.FOCUS, (*corners(focus), corners(focus)[0]), subject=letter)
         canvas.wanted.append(
-            Wanted((letter,), (focus.left, focus.top), canvas.look.text * 1.3, Role.HEADING, 0,
-                   2.0, bold=True, must=True, far=True, subject=f"detail {letter}")
+            Wanted(
+                (letter,),
+                (focus.left, focus.top),
+                canvas.look.text * 1.3,
+                Role.HEADING,
+                0,
+                2.0,
+                bold=True,
+                must=True,
+                far=True,
+                subject=f"detail {letter}",
+            )
         )
 
 
@@ -181,7 +198,7 @@ def _pipes(canvas: Canvas) -> None:
         spans = [f for f in facts.flows if f.pipe == pipe.id]
         marks = sorted({0.0, length, *(s.start for s in spans), *(s.end for s in spans)})
         note = f"{pipe.id}: {pipe.size.text} {pipe.material.value}"
-        for start, end in zip(marks, marks[1:], strict=False) if length else [(0.0, 0.0)]:
+        for start, end in itertools.pairwise(marks) if length else [(0.0, 0.0)]:
             inside = [s for s in spans if s.start <= start and end <= s.end]
             role = Role.STILL
             if inside:
@@ -203,11 +220,23 @@ def _stretches(canvas: Canvas) -> None:
         side = 1 if index % 2 == 0 else -1
         offset = side * (canvas.look.jacket + canvas.look.lane * (0.6 + index // 2))
         for shut in plug.shut_out:
-            _band(canvas, Role.SHUT_OUT, plug, Reach(shut.pipe, shut.start.value, shut.end.value),
-                  offset, "shut out: " + ", ".join(shut.rules))
+            _band(
+                canvas,
+                Role.SHUT_OUT,
+                plug,
+                Reach(shut.pipe, shut.start.value, shut.end.value),
+                offset,
+                "shut out: " + ", ".join(shut.rules),
+            )
         for clear in plug.clear:
-            _band(canvas, Role.CLEAR, plug, Reach(clear.pipe, clear.start.value, clear.end.value),
-                  offset, "clear")
+            _band(
+                canvas,
+                Role.CLEAR,
+                plug,
+                Reach(clear.pipe, clear.start.value, clear.end.value),
+                offset,
+                "clear",
+            )
 
 
 def _band(
@@ -231,19 +260,37 @@ def _work(canvas: Canvas) -> None:
         junction, pipe, station = canvas.facts.work_place(item)
         if item.pipe is not None and item.start is not None and item.end is not None:
             line = canvas.view.between(item.pipe, item.start, item.end)
-            canvas.stroke(Role.OPENED, line, pipe=item.pipe, start=item.start, end=item.end,
-                          subject=item.label, note="opened")
+            canvas.stroke(
+                Role.OPENED,
+                line,
+                pipe=item.pipe,
+                start=item.start,
+                end=item.end,
+                subject=item.label,
+                note="opened",
+            )
         at = _spot(canvas, junction, pipe, station)
         size = canvas.look.symbol * 1.9
         canvas.marks.append(
             Glyph(role=Role.WORK, form="ring", at=at, size=size, subject=item.label, note="work")
         )
-        lines = ("Work",)
+        lines: tuple[str, ...] = ("Work",)
         if not canvas.look.brief:
             lines = (f"Work: {item.label}", *_see(canvas, "work", item.label))
         canvas.wanted.append(
-            Wanted(lines, at, canvas.look.text, Role.WORK, 0, size + 1, bold=True, must=True,
-                   far=True, subject=f"work {item.label}", frame=True)
+            Wanted(
+                lines,
+                at,
+                canvas.look.text,
+                Role.WORK,
+                0,
+                size + 1,
+                bold=True,
+                must=True,
+                far=True,
+                subject=f"work {item.label}",
+                frame=True,
+            )
         )
 
 
@@ -258,9 +305,7 @@ def _see(canvas: Canvas, kind: str, subject: str) -> tuple[str, ...]:
     return (f"see {', '.join(map(str, own))}",) if own else ()
 
 
-def _spot(
-    canvas: Canvas, junction: str | None, pipe: str | None, station: float | None
-) -> Point:
+def _spot(canvas: Canvas, junction: str | None, pipe: str | None, station: float | None) -> Point:
     if junction is not None:
         return canvas.view.place(canvas.facts.drawn.points[junction])
     return canvas.view.at(pipe or "", station or 0.0)
@@ -278,9 +323,19 @@ def _jacket(canvas: Canvas, plug: PlugPart) -> None:
     if numbers and not canvas.look.brief:
         lines.append(f"see {', '.join(map(str, numbers))}")
     canvas.wanted.append(
-        Wanted(tuple(lines), at, canvas.look.text, Role.FINDING if numbers else Role.TEXT, 0,
-               canvas.look.jacket + 2, bold=True, must=True, far=True,
-               subject=f"plug {plug.id}", frame=True)
+        Wanted(
+            tuple(lines),
+            at,
+            canvas.look.text,
+            Role.FINDING if numbers else Role.TEXT,
+            0,
+            canvas.look.jacket + 2,
+            bold=True,
+            must=True,
+            far=True,
+            subject=f"plug {plug.id}",
+            frame=True,
+        )
     )
 
 
@@ -292,8 +347,16 @@ def _sleeve(canvas: Canvas, role: Role, subject: str, reach: Reach) -> None:
     half = canvas.look.jacket
     outline = (*beside(line, half), *reversed(beside(line, -half)))
     canvas.marks.append(
-        Stroke(role=role, points=outline, closed=True, subject=subject, pipe=reach.pipe,
-               start=reach.start, end=reach.end, note=f"jacket of plug {subject}")
+        Stroke(
+            role=role,
+            points=outline,
+            closed=True,
+            subject=subject,
+            pipe=reach.pipe,
+            start=reach.start,
+            end=reach.end,
+            note=f"jacket of plug {subject}",
+        )
     )
     xs, ys = [x for x, _ in outline], [y for _, y in outline]
     canvas.room.take(Box(min(xs), min(ys), max(xs), max(ys)))
@@ -306,8 +369,9 @@ def _symbols(canvas: Canvas) -> None:
         at, angle = _stand(canvas, item, taken)
         size = canvas.look.symbol * item.scale
         if item.form and canvas.view.shows(at):
-            canvas.symbol(Role.ELEMENT, item.form, at, angle=angle, size=size,
-                          subject=item.id, note=item.note)
+            canvas.symbol(
+                Role.ELEMENT, item.form, at, angle=angle, size=size, subject=item.id, note=item.note
+            )
         if item.id == canvas.facts.highlight:
             canvas.marks.append(
                 Glyph(role=Role.HIGHLIGHT, form="ring", at=at, size=size * 2.2, subject=item.id)
@@ -317,9 +381,16 @@ def _symbols(canvas: Canvas) -> None:
             continue
         far = item.scale > 1.0 if brief else named or item.tier < 3
         canvas.wanted.append(
-            Wanted(item.lines[:1] if brief else item.lines, at, canvas.look.text * (0.85 if item.tier > 3 else 0.95),
-                   Role.QUIET if item.tier > 3 else Role.TEXT, 1 if named else item.tier,
-                   size * 0.9 + 1.5, far=far, subject=item.id)
+            Wanted(
+                item.lines[:1] if brief else item.lines,
+                at,
+                canvas.look.text * (0.85 if item.tier > 3 else 0.95),
+                Role.QUIET if item.tier > 3 else Role.TEXT,
+                1 if named else item.tier,
+                size * 0.9 + 1.5,
+                far=far,
+                subject=item.id,
+            )
         )
 
 
@@ -362,8 +433,15 @@ def _arrows(canvas: Canvas) -> None:
                 continue
             angle = canvas.view.angle(span.pipe, station)
             angle += 180.0 if span.direction is Direction.BACKWARD else 0.0
-            canvas.symbol(role, _ARROW[span.direction, span.certain], at, angle=angle, size=size,
-                          subject=span.pipe, note=_ARROW[span.direction, span.certain])
+            canvas.symbol(
+                role,
+                _ARROW[span.direction, span.certain],
+                at,
+                angle=angle,
+                size=size,
+                subject=span.pipe,
+                note=_ARROW[span.direction, span.certain],
+            )
             break
 
 
@@ -372,9 +450,11 @@ def _line_of(canvas: Canvas, reaches: Sequence[Reach]) -> tuple[Point, ...]:
     for reach in reaches:
         if not reach.pipe:
             continue
-        points += canvas.view.between(reach.pipe, reach.start, reach.end) if (
-            reach.start <= reach.end
-        ) else reversed(canvas.view.between(reach.pipe, reach.end, reach.start))
+        points += (
+            canvas.view.between(reach.pipe, reach.start, reach.end)
+            if (reach.start <= reach.end)
+            else reversed(canvas.view.between(reach.pipe, reach.end, reach.start))
+        )
     return tuple(points)
 
 
@@ -400,8 +480,8 @@ def _dimension(canvas: Canvas, plug: PlugPart, index: int) -> None:
         return
     finding = found[0]
     reaches = facts.walk(plug, facts.way(finding))
-    if facts.report.basis.endswith("jacket end") or finding.rule == "straight-run":
-        reaches = from_face(reaches, plug.jacket.value / 2)
+    from_end = facts.report.basis.endswith("jacket end") or finding.rule == "straight-run"
+    reaches = from_face(reaches, plug.jacket.value / 2 if from_end else 0.0)
     line = _line_of(canvas, reaches)
     if drawn_length(line) < 1.0:
         return
@@ -414,13 +494,25 @@ def _dimension(canvas: Canvas, plug: PlugPart, index: int) -> None:
     for a, b in ((line[0], moved[0]), (line[-1], moved[-1])):
         canvas.stroke(Role.WITNESS, (a, b))
     measured, required = facts.pair(finding)
-    canvas.stroke(role, moved, subject=finding.id,
-                  note=f"plug {plug.id}, {finding.rule}: {measured}, required {required}")
+    canvas.stroke(
+        role,
+        moved,
+        subject=finding.id,
+        note=f"plug {plug.id}, {finding.rule}: {measured}, required {required}",
+    )
     _heads(canvas, role, moved)
     canvas.wanted.append(
-        Wanted((f"{measured} (needs {required})",), along(moved, 0.5), canvas.look.text,
-               Role.FINDING if short else Role.TEXT, 0, 2.5, must=True, far=True,
-               subject=f"dimension {finding.id}")
+        Wanted(
+            (f"{measured} (needs {required})",),
+            along(moved, 0.5),
+            canvas.look.text,
+            Role.FINDING if short else Role.TEXT,
+            0,
+            2.5,
+            must=True,
+            far=True,
+            subject=f"dimension {finding.id}",
+        )
     )
 
 
@@ -450,15 +542,23 @@ def _move(canvas: Canvas, plug: PlugPart, index: int) -> None:
         canvas.stroke(Role.MOVE, moved, subject=plug.id, note=f"move of plug {plug.id}")
         tip, tail = moved[-1], moved[-2]
         angle = math.degrees(math.atan2(tip[1] - tail[1], tip[0] - tail[0]))
-        canvas.marks.append(
-            Glyph(role=Role.MOVE, form="arrowhead", at=tip, angle=angle, size=3.0)
-        )
+        canvas.marks.append(Glyph(role=Role.MOVE, form="arrowhead", at=tip, angle=angle, size=3.0))
     travel = move.travel.shown.partition(" (")[0]
     mark = move.tape.shown.partition(" (")[0]
     lines = (f"Plug {plug.id}: move {travel}", f"to {mark} on {move.pipe}")
     canvas.wanted.append(
-        Wanted(lines, at, canvas.look.text, Role.MOVE, 0, canvas.look.jacket + 2, must=True,
-               far=True, subject=f"move {plug.id}", frame=True)
+        Wanted(
+            lines,
+            at,
+            canvas.look.text,
+            Role.MOVE,
+            0,
+            canvas.look.jacket + 2,
+            must=True,
+            far=True,
+            subject=f"move {plug.id}",
+            frame=True,
+        )
     )
 
 
@@ -473,8 +573,12 @@ def _ways_in(canvas: Canvas) -> None:
         line = _line_of(canvas, facts.steps(way))
         if len(line) > 1:
             canvas.lines.append(
-                Stroke(role=Role.HIGHLIGHT if lit else Role.FINDING, points=line,
-                       subject=finding.id, note=finding.says)
+                Stroke(
+                    role=Role.HIGHLIGHT if lit else Role.FINDING,
+                    points=line,
+                    subject=finding.id,
+                    note=finding.says,
+                )
             )
 
 
@@ -491,9 +595,16 @@ def _pipe_labels(canvas: Canvas) -> None:
             continue
         for anchor in _anchors(canvas, line, wide=pipe.id in own):
             canvas.wanted.append(
-                Wanted((f"{pipe.id}  {pipe.size.text}",), anchor, canvas.look.text * 0.9,
-                       Role.TEXT, 1 if pipe.id in own else 4, 2.2, far=pipe.id in own,
-                       subject=f"pipe {pipe.id}")
+                Wanted(
+                    (f"{pipe.id}  {pipe.size.text}",),
+                    anchor,
+                    canvas.look.text * 0.9,
+                    Role.TEXT,
+                    1 if pipe.id in own else 4,
+                    2.2,
+                    far=pipe.id in own,
+                    subject=f"pipe {pipe.id}",
+                )
             )
 
 

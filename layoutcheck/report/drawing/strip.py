@@ -16,7 +16,7 @@ from layoutcheck.report.drawing.items import Item, items_of
 from layoutcheck.report.drawing.labels import Room, Wanted, place_labels
 from layoutcheck.report.drawing.metrics import DESCENT, Box, fitted, text_box, text_width, wrapped
 from layoutcheck.report.drawing.network_view import corners
-from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Role, Stroke, Words
+from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Point, Role, Stroke, Words
 from layoutcheck.report.model import Finding, PlugPart
 
 # How far (m) a strip runs past what it must show.
@@ -154,7 +154,7 @@ class _Strip:
         """Draw a level line."""
         points = ((x[0], y), (x[1], y))
         self.room.draw(points)
-        self.marks.append(Stroke(role=role, points=points, **rest))  # type: ignore[arg-type]
+        self.marks.append(Stroke(role=role, points=points, **rest))
 
 
 def strip_height(facts: Facts, plug: PlugPart, width: float, text: float) -> float:
@@ -165,9 +165,7 @@ def strip_height(facts: Facts, plug: PlugPart, width: float, text: float) -> flo
 
 def strip_panel(facts: Facts, plug: PlugPart, frame: Box, text: float) -> Panel:
     """Draw a plug's strip in a frame."""
-    strip = _Strip(
-        facts, plug, unroll(facts, plug), frame, text, Room(frame.grown(-2.0)), [], []
-    )
+    strip = _Strip(facts, plug, unroll(facts, plug), frame, text, Room(frame.grown(-2.0)), [], [])
     strip.marks.append(Stroke(role=Role.FRAME, points=corners(frame), closed=True))
     _title(strip)
     _pipe_lines(strip)
@@ -191,8 +189,16 @@ def _words(strip: _Strip, text: str, x: float, y: float, **rest: object) -> None
     box = text_box(text, x, y, strip.text, anchor=anchor, bold=bold)
     strip.room.take(box)
     strip.marks.append(
-        Words(role=role, text=text, at=(x, y), size=strip.text, anchor=anchor, bold=bold,  # type: ignore[arg-type]
-              box=(box.left, box.top, box.right, box.bottom), subject=strip.plug.id)
+        Words(
+            role=role,
+            text=text,
+            at=(x, y),
+            size=strip.text,
+            anchor=anchor,
+            bold=bold,
+            box=(box.left, box.top, box.right, box.bottom),
+            subject=strip.plug.id,
+        )
     )
 
 
@@ -241,12 +247,20 @@ def _pipe_lines(strip: _Strip) -> None:
         pipe = strip.facts.network.pipes[part.pipe]
         middle = (strip.x(part.near) + strip.x(part.far)) / 2
         strip.wanted.append(
-            Wanted((f"{pipe.id}  {pipe.size.text}",), (middle, strip.y + 3.3 * strip.text),
-                   strip.text * 0.9, Role.QUIET, 2, 0.0, far=True, subject=f"pipe {pipe.id}")
+            Wanted(
+                (f"{pipe.id}  {pipe.size.text}",),
+                (middle, strip.y + 3.3 * strip.text),
+                strip.text * 0.9,
+                Role.QUIET,
+                2,
+                0.0,
+                far=True,
+                subject=f"pipe {pipe.id}",
+            )
         )
-    for x in (strip.x(strip.unrolled.low), strip.x(strip.unrolled.high)):
+    for end in (strip.unrolled.low, strip.unrolled.high):
         strip.marks.append(
-            Glyph(role=Role.WALL, form="cut", at=(x, strip.y), size=0.8 * strip.text)
+            Glyph(role=Role.WALL, form="cut", at=(strip.x(end), strip.y), size=0.8 * strip.text)
         )
 
 
@@ -263,9 +277,7 @@ def _whole_pipes(strip: _Strip) -> list[Part]:
 def _strip_bands(strip: _Strip) -> None:
     """Draw where the plug's centre may stand, and where and by which rules it is shut out."""
     y = strip.y + 1.5 * strip.text
-    rows = [
-        (Role.CLEAR, s.pipe, s.start.value, s.end.value, "clear") for s in strip.plug.clear
-    ] + [
+    rows = [(Role.CLEAR, s.pipe, s.start.value, s.end.value, "clear") for s in strip.plug.clear] + [
         (Role.SHUT_OUT, s.pipe, s.start.value, s.end.value, strip.facts.shut_by(s.rules))
         for s in strip.plug.shut_out
     ]
@@ -276,12 +288,26 @@ def _strip_bands(strip: _Strip) -> None:
             if part.pipe != pipe or low >= high:
                 continue
             x = sorted((strip.x(part.distance(low)), strip.x(part.distance(high))))
-            strip.line(role, (x[0], x[1]), y, subject=strip.plug.id, pipe=pipe,
-                       start=low, end=high, note=text)
+            strip.line(
+                role,
+                (x[0], x[1]),
+                y,
+                subject=strip.plug.id,
+                pipe=pipe,
+                start=low,
+                end=high,
+                note=text,
+            )
             strip.wanted.append(
-                Wanted((text,), ((x[0] + x[1]) / 2, y + 0.9 * strip.text), strip.text * 0.9,
-                       Role.CLEAR if role is Role.CLEAR else Role.SHUT_OUT, 1, 0.0,
-                       subject=f"band {pipe} {low:.6f}")
+                Wanted(
+                    (text,),
+                    ((x[0] + x[1]) / 2, y + 0.9 * strip.text),
+                    strip.text * 0.9,
+                    Role.CLEAR if role is Role.CLEAR else Role.SHUT_OUT,
+                    1,
+                    0.0,
+                    subject=f"band {pipe} {low:.6f}",
+                )
             )
 
 
@@ -302,17 +328,32 @@ def _strip_jackets(strip: _Strip) -> None:
         top, bottom = strip.y - tall, strip.y + tall
         points = ((left, top), (right, top), (right, bottom), (left, bottom))
         strip.marks.append(
-            Stroke(role=kind, points=points, closed=True, subject=plug.id, pipe=on,
-                   start=at - half, end=at + half, note=f"jacket of plug {name}")
+            Stroke(
+                role=kind,
+                points=points,
+                closed=True,
+                subject=plug.id,
+                pipe=on,
+                start=at - half,
+                end=at + half,
+                note=f"jacket of plug {name}",
+            )
         )
         strip.room.take(Box(left, top, right, bottom))
         origin = strip.facts.network.pipes[on].from_
         strip.wanted.append(
-            Wanted((f"{name}: {short_length(at, units)} from {origin}",),
-                   (strip.x(middle), strip.y - tall), strip.text,
-                   Role.MOVE if kind is Role.GHOST else Role.TEXT,
-                   1 if kind is Role.GHOST else 0, 2.0, bold=True,
-                   must=True, far=True, subject=f"plug {name}")
+            Wanted(
+                (f"{name}: {short_length(at, units)} from {origin}",),
+                (strip.x(middle), strip.y - tall),
+                strip.text,
+                Role.MOVE if kind is Role.GHOST else Role.TEXT,
+                1 if kind is Role.GHOST else 0,
+                2.0,
+                bold=True,
+                must=True,
+                far=True,
+                subject=f"plug {name}",
+            )
         )
 
 
@@ -321,34 +362,49 @@ def _strip_items(strip: _Strip) -> None:
     seen: set[str] = set()
     for item in items_of(strip.facts):
         distance = _item_distance(strip, item)
-        meeting = len(strip.facts.neighbours[item.junction or ""])
-        if distance is None or item.id in seen or (not item.form and meeting != 1):
-            if distance is None or item.form or item.junction is None:
-                continue
+        if distance is None or item.id in seen:
+            continue
         seen.add(item.id)
         at = (strip.x(distance), strip.y)
         size = 0.75 * strip.text * item.scale
         _body(strip, item, distance)
         if item.ends:
             at = (at[0], at[1] + 1.1 * strip.text)
-        if item.form:
-            angle = 90.0 if item.ends else 0.0
-            strip.marks.append(
-                Glyph(role=Role.ELEMENT, form=item.form, at=at, angle=angle, size=size,
-                      subject=item.id, note=item.note)
-            )
-            reach = size * 0.9
-            strip.room.take(Box(at[0] - reach, at[1] - reach, at[0] + reach, at[1] + reach))
-        else:
-            x = at[0]
-            tall = 0.6 * strip.text
-            strip.marks.append(
-                Stroke(role=Role.WITNESS, points=((x, strip.y - tall), (x, strip.y + tall)))
-            )
+        _strip_symbol(strip, item, at, size)
         strip.wanted.append(
-            Wanted(item.lines, at, strip.text * 0.95, Role.TEXT, min(item.tier, 3), size + 1.0,
-                   far=True, subject=item.id)
+            Wanted(
+                item.lines,
+                at,
+                strip.text * 0.95,
+                Role.TEXT,
+                min(item.tier, 3),
+                size + 1.0,
+                far=True,
+                subject=item.id,
+            )
         )
+
+
+def _strip_symbol(strip: _Strip, item: Item, at: Point, size: float) -> None:
+    """Draw an element's symbol, or a mere tick where two pipes meet in line."""
+    if not item.form:
+        tall = 0.6 * strip.text
+        points = ((at[0], at[1] - tall), (at[0], at[1] + tall))
+        strip.marks.append(Stroke(role=Role.WITNESS, points=points))
+        return
+    strip.marks.append(
+        Glyph(
+            role=Role.ELEMENT,
+            form=item.form,
+            at=at,
+            angle=90.0 if item.ends else 0.0,
+            size=size,
+            subject=item.id,
+            note=item.note,
+        )
+    )
+    reach = size * 0.9
+    strip.room.take(Box(at[0] - reach, at[1] - reach, at[0] + reach, at[1] + reach))
 
 
 def _body(strip: _Strip, item: Item, distance: float) -> None:
@@ -360,8 +416,13 @@ def _body(strip: _Strip, item: Item, distance: float) -> None:
     left, right = strip.x(distance - half), strip.x(distance + half)
     box = Box(left, strip.y - tall, right, strip.y + tall)
     strip.marks.append(
-        Stroke(role=Role.ELEMENT, points=corners(box), closed=True, subject=item.id,
-               note=f"body of valve {item.id}")
+        Stroke(
+            role=Role.ELEMENT,
+            points=corners(box),
+            closed=True,
+            subject=item.id,
+            note=f"body of valve {item.id}",
+        )
     )
 
 
@@ -390,35 +451,47 @@ def _strip_dimensions(strip: _Strip) -> None:
     """Draw dimension lines over the pipe: from the jacket to each feature that decides."""
     facts, plug = strip.facts, strip.plug
     y = strip.y - 4.4 * strip.text
-    half = plug.jacket.value / 2 if facts.report.basis.endswith("jacket end") else 0.0
     for finding in shown_lengths(facts, plug):
         walk = facts.walk(plug, facts.way(finding))
         if not walk or finding.measured is None:
             continue
         sign = -1.0 if walk[0].end < walk[0].start else 1.0
-        face = plug.jacket.value / 2 if finding.rule == "straight-run" else half
-        ends = strip.x(sign * face), strip.x(sign * _total(walk))
+        ends = strip.x(sign * face_of(facts, plug, finding)), strip.x(sign * _total(walk))
+        if finding.measured.value <= 0.0:
+            ends = ends[1], ends[1]  # the feature lies under the jacket: there is no length
         role = Role.DIMENSION_SHORT if spare(finding) < 0 else Role.DIMENSION
-        for x in ends:
+        for x in sorted(set(ends)):
             points = ((x, y - 3.0), (x, strip.y - 0.6 * strip.text))
             strip.room.draw(points)
             strip.marks.append(Stroke(role=Role.WITNESS, points=points))
-        measured, required = facts.pair(finding)
-        note = f"{finding.rule}: {measured}, required {required}"
-        strip.line(role, (ends[0], ends[1]), y, subject=finding.id, note=note)
-        size = min(2.8, max(abs(ends[1] - ends[0]) / 4, 0.4))
-        for x, angle in ((ends[0], 180.0 if sign > 0 else 0.0), (ends[1], 0.0 if sign > 0 else 180.0)):
-            strip.marks.append(
-                Glyph(role=role, form="arrowhead", at=(x, y), angle=angle, size=size)
-            )
-        number = facts.numbers.get(finding.id)
-        tag = f"[{number}] " if number else ""
-        text = f"{tag}{measured} of {required} to {finding.rule.removesuffix('-setback')}"
-        width = text_width(text, strip.text)
-        middle = min(
-            max((ends[0] + ends[1]) / 2, strip.frame.left + 6 + width / 2),
-            strip.frame.right - 6 - width / 2,
-        )
-        _words(strip, text, middle, y - DESCENT * strip.text - 1.5, anchor="middle",
-               role=Role.FINDING if spare(finding) < 0 else Role.TEXT)
+        _dimension_line(strip, finding, role, ends, y)
         y -= 1.9 * strip.text
+
+
+def face_of(facts: Facts, plug: PlugPart, finding: Finding) -> float:
+    """Give how far (m) from the plug's centre a judged length begins."""
+    from_end = facts.report.basis.endswith("jacket end") or finding.rule == "straight-run"
+    return plug.jacket.value / 2 if from_end else 0.0
+
+
+def _dimension_line(
+    strip: _Strip, finding: Finding, role: Role, ends: tuple[float, float], y: float
+) -> None:
+    """Draw one dimension line with its arrowheads and its text."""
+    facts = strip.facts
+    measured, required = facts.pair(finding)
+    note = f"{finding.rule}: {measured}, required {required}"
+    strip.line(role, ends, y, subject=finding.id, note=note)
+    size = min(2.8, abs(ends[1] - ends[0]) / 4)
+    turns = (180.0, 0.0) if ends[0] <= ends[1] else (0.0, 180.0)
+    for x, angle in zip(ends, turns, strict=True):
+        strip.marks.append(Glyph(role=role, form="arrowhead", at=(x, y), angle=angle, size=size))
+    number = facts.numbers.get(finding.id)
+    what = finding.rule.removesuffix("-setback").replace("-", " ")
+    tag = f"[{number}] " if number else ""
+    text = f"{tag}{measured}, needs {required}: {what}"
+    width = text_width(text, strip.text)
+    left, right = strip.frame.left + 6 + width / 2, strip.frame.right - 6 - width / 2
+    middle = max(min((ends[0] + ends[1]) / 2, right), left)
+    kind = Role.FINDING if spare(finding) < 0 else Role.TEXT
+    _words(strip, text, middle, y - DESCENT * strip.text - 1.5, anchor="middle", role=kind)

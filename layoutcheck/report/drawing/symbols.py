@@ -75,7 +75,10 @@ _TOPS: dict[ValveKind, Shapes] = {
     ValveKind.BALL: (_ring(0, 0, 0.36),),
     ValveKind.BUTTERFLY: (_line((-0.4, 0.75), (0.4, -0.75)), _disc(0, 0, 0.15)),
     ValveKind.COCK: (_line((0, -0.7), (0, 0.7)),),
-    ValveKind.CHECK: (_line((-0.7, -0.85), (0.6, -0.85)), _solid((0.6, -1.1), (1, -0.85), (0.6, -0.6))),
+    ValveKind.CHECK: (
+        _line((-0.7, -0.85), (0.6, -0.85)),
+        _solid((0.6, -1.1), (1, -0.85), (0.6, -0.6)),
+    ),
     ValveKind.BALANCING: (_line((-0.45, 0.7), (0.45, -0.7)), _disc(-0.5, -0.85, 0.16)),
     ValveKind.CONTROL: (
         _line((0, 0), (0, -0.6)),

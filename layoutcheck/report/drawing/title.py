@@ -50,8 +50,14 @@ class _Pen:
     ) -> None:
         box = text_box(text, at[0], at[1], size, bold=bold)
         self.marks.append(
-            Words(role=role, text=text, at=at, size=size, bold=bold,
-                  box=(box.left, box.top, box.right, box.bottom))
+            Words(
+                role=role,
+                text=text,
+                at=at,
+                size=size,
+                bold=bold,
+                box=(box.left, box.top, box.right, box.bottom),
+            )
         )
 
 
@@ -89,9 +95,13 @@ def _short(digest: str) -> str:
 def _about(facts: Facts) -> list[str]:
     rows = []
     if facts.drawn.arranged:
-        rows.append("Places chosen by the program; heights follow elevation.")
-    rows.append("The strips are to scale; the views are not."
-                if not facts.layout.drawing.scale else "Developed length rules over the drawing.")
+        how = "height follows elevation" if facts.drawn.by_height else "height says nothing"
+        rows.append(f"Places on the drawing were chosen by the program; {how}.")
+    rows.append(
+        "The strips are to scale; the views are not."
+        if not facts.layout.drawing.scale
+        else "Developed length rules over the drawing."
+    )
     if facts.layout.work is not None:
         work = facts.layout.work
         rows.append(f"Work open for {show_duration(work.duration)}.")
@@ -137,8 +147,12 @@ def _verdict(pen: _Pen, facts: Facts, at: Point, wide: float, text: float) -> No
     x, y = at
     size = text * 1.5
     pen.marks.append(
-        Glyph(role=Role.VERDICT, form=facts.report.verdict.value, at=(x + 8, y - 0.35 * size),
-              size=8.0)
+        Glyph(
+            role=Role.VERDICT,
+            form=facts.report.verdict.value,
+            at=(x + 8, y - 0.35 * size),
+            size=8.0,
+        )
     )
     pen.write(_SAYS[facts.report.verdict], (x + 22, y), size, bold=True)
     y += 1.7 * text
@@ -175,9 +189,16 @@ def footer_panel(facts: Facts, frame: Box, text: float, number: int, sheets: int
 
 
 def _header_lines(facts: Facts, width: float, text: float) -> list[tuple[str, float, bool]]:
-    rows = [(t, text * 1.15, True) for t in wrapped(facts.layout.name, width, text * 1.15, bold=True)]
-    for part in (_counts(facts), facts.layout.note, " ".join(_about(facts)),
-                 "; ".join(_identity(facts)), cautions_in_short(facts)):
+    rows = [
+        (t, text * 1.15, True) for t in wrapped(facts.layout.name, width, text * 1.15, bold=True)
+    ]
+    for part in (
+        _counts(facts),
+        facts.layout.note,
+        " ".join(_about(facts)),
+        "; ".join(_identity(facts)),
+        cautions_in_short(facts),
+    ):
         rows += [(t, text, False) for t in wrapped(part, width, text) if t]
     return rows
 
@@ -195,8 +216,12 @@ def header_panel(facts: Facts, frame: Box, text: float) -> Panel:
     x, y = frame.left + 6.0, frame.top + 2.0 * text
     size = text * 1.4
     marks.append(
-        Glyph(role=Role.VERDICT, form=facts.report.verdict.value, at=(x + 9, y - 0.35 * size),
-              size=8.5)
+        Glyph(
+            role=Role.VERDICT,
+            form=facts.report.verdict.value,
+            at=(x + 9, y - 0.35 * size),
+            size=8.5,
+        )
     )
     pen.write(_SAYS[facts.report.verdict], (x + 24, y), size, bold=True)
     y += 0.5 * text
@@ -211,8 +236,10 @@ def notes_of(facts: Facts, beside: tuple[str, ...]) -> list[Notes]:
     found = []
     for finding in facts.pointed:
         number = facts.numbers[finding.id]
-        about = finding.subject.id if finding.subject.kind in {"work", "plugs"} else (
-            f"{finding.subject.kind} {finding.subject.id}"
+        about = (
+            finding.subject.id
+            if finding.subject.kind in {"work", "plugs"}
+            else (f"{finding.subject.kind} {finding.subject.id}")
         )
         head = f"{number}  {finding.outcome.value}: {finding.rule}, {about}."
         todo = f" {finding.todo}" if finding.todo else ""
@@ -252,9 +279,7 @@ def notes_panel(notes: Notes, frame: Box, text: float) -> Panel:
     for line, note in _note_lines(notes, frame.width, text):
         y += 1.3 * text
         pen.write(line, (frame.left + 6.0, y), text, role=note.role, bold=note.bold)
-    return Panel(
-        name=notes.heading.lower(), frame=_frame(frame), clip=False, marks=tuple(marks)
-    )
+    return Panel(name=notes.heading.lower(), frame=_frame(frame), clip=False, marks=tuple(marks))
 
 
 def _frame(frame: Box) -> tuple[float, float, float, float]:

@@ -1,0 +1,113 @@
+"""The drawing for a screen: one view of everything, with the pipes' paths to reckon along.
+
+A sheet is laid out once; a screen is panned and zoomed, and its plugs are dragged. So there is one
+view, as large as its pipes need to be read close up, and beside the marks stands where each station
+of each pipe lies, so that whoever draws it can move a plug along its pipe without asking again.
+"""
+
+from __future__ import annotations
+
+import math
+from statistics import median
+
+from pydantic import BaseModel, ConfigDict
+
+from layoutcheck.document.models import Layout
+from layoutcheck.report.drawing.drawn import Drawn, View, drawn_length
+from layoutcheck.report.drawing.facts import Facts
+from layoutcheck.report.drawing.metrics import Box
+from layoutcheck.report.drawing.network_view import look_for, network_view
+from layoutcheck.report.drawing.scene import Point, Scene, Sheet
+from layoutcheck.report.drawing.symbols import all_forms
+from layoutcheck.report.model import Report
+
+SCREEN_FORMAT = "layoutcheck screen 1"
+
+_TEXT = 9.0  # points
+_STEP = 150.0  # what half the pipes are drawn longer than, in points
+_LEAST_SIDE, _MOST_SIDE = 640.0, 5200.0
+_PAD = (64.0, 48.0)
+_ARRANGED_STRETCH = 2.6  # how unlike the axes' scales may be where the program chose the places
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class ScreenPath(_Part):
+    """A pipe's drawn path: points in drawing coordinates, and the station (m) of each."""
+
+    from_junction: str
+    length: float
+    points: tuple[Point, ...]
+    stations: tuple[float, ...]
+
+
+class ScreenDrawing(_Part):
+    """A drawing to pan, zoom and drag plugs on.
+
+    scene: one sheet with one panel. paths: by pipe. junctions: where each is drawn. sleeve: half
+    the width at which jackets are drawn; lane: the step between the bands of stretches.
+    """
+
+    format: str = SCREEN_FORMAT
+    scene: Scene
+    paths: dict[str, ScreenPath]
+    junctions: dict[str, Point]
+    sleeve: float
+    lane: float
+    arranged: bool
+
+    def to_json(self) -> str:
+        """Write the drawing as JSON: the same bytes for the same drawing."""
+        return self.model_dump_json() + "\n"
+
+
+def build_screen(layout: Layout, report: Report) -> ScreenDrawing:
+    """Draw a layout and its report for a screen. Pure; distances in points, stations in m."""
+    facts = Facts.of(layout, report)
+    stretch = _ARRANGED_STRETCH if facts.drawn.arranged else 1.0
+    frame = _frame(facts.drawn)
+    view = View(facts.drawn, facts.drawn.extent, frame, stretch=stretch, pad=_PAD)
+    look = look_for(view, _TEXT)
+    done = network_view(facts, view, look, layout.name)
+    used = {m.form for m in done.panel.marks if m.kind == "glyph"}
+    scene = Scene(
+        name=f"{layout.name}: {report.verdict.value}",
+        sheets=(Sheet(width=frame.width, height=frame.height, panels=(done.panel,)),),
+        glyphs={name: shapes for name, shapes in sorted(all_forms().items()) if name in used},
+        left_out=len(done.wanted - done.shown),
+    )
+    return ScreenDrawing(
+        scene=scene,
+        paths={p.id: _path(view, p.id, p.from_) for p in layout.pipes},
+        junctions={j: view.place(at) for j, at in sorted(facts.drawn.points.items())},
+        sleeve=look.jacket,
+        lane=look.lane,
+        arranged=facts.drawn.arranged,
+    )
+
+
+def _path(view: View, pipe: str, from_junction: str) -> ScreenPath:
+    path, length = view.paths[pipe], view.drawn.lengths[pipe]
+    return ScreenPath(
+        from_junction=from_junction,
+        length=length,
+        points=tuple((float(x), float(y)) for x, y in path.points),
+        stations=tuple(float(s) * length for s in path.shares),
+    )
+
+
+def _frame(drawn: Drawn) -> Box:
+    """Choose a frame in which the pipes are long enough to read and to drag along."""
+    spans = [
+        drawn_length(tuple((float(x), float(y)) for x, y in p.points)) for p in drawn.paths.values()
+    ]
+    long = [s for s in spans if s > 0]
+    extent = drawn.extent
+    side = max(extent.width, extent.height, 1e-9)
+    scale = _STEP / median(long) if long else _LEAST_SIDE / side
+    scale = min(max(scale, _LEAST_SIDE / side), _MOST_SIDE / side)
+    wide = math.ceil(extent.width * scale + 2 * _PAD[0])
+    tall = math.ceil(extent.height * scale + 2 * _PAD[1])
+    return Box(0.0, 0.0, float(wide), float(tall))
