@@ -20,7 +20,16 @@ from layoutcheck_service.problems import (
     problem_of,
     problem_response,
 )
-from layoutcheck_service.routes import checks, freezes, health, openapi, rules, schemas
+from layoutcheck_service.routes import (
+    checks,
+    freezes,
+    health,
+    openapi,
+    page,
+    rules,
+    schemas,
+    views,
+)
 from layoutcheck_service.settings import Settings
 
 _SUMMARY = "Checks where ice plugs may be frozen in water-filled building pipe."
@@ -48,7 +57,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )
     app.state.settings = settings or Settings()
     app.state.limiter = anyio.CapacityLimiter(app.state.settings.checks_at_once)
-    for module in (checks, freezes, rules, schemas, health, openapi):
+    for module in (checks, views, freezes, rules, schemas, health, openapi, page):
         app.include_router(module.router)
     app.add_exception_handler(ProblemError, _problem)
     app.add_exception_handler(HTTPException, _http_problem)

@@ -24,7 +24,7 @@ from layoutcheck.report.model import Report
 SCREEN_FORMAT = "layoutcheck screen 1"
 
 _TEXT = 9.0  # points
-_STEP = 150.0  # what half the pipes are drawn longer than, in points
+_STEP = 120.0  # what half the pipes are drawn longer than, in points
 _LEAST_SIDE, _MOST_SIDE = 640.0, 5200.0
 _PAD = (64.0, 48.0)
 _ARRANGED_STRETCH = 2.6  # how unlike the axes' scales may be where the program chose the places
