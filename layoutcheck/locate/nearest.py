@@ -20,6 +20,7 @@ import numpy as np
 
 from layoutcheck.network import Field, Spot, Trust
 from layoutcheck.network.cut import deciding_pieces, ways_in
+from layoutcheck.network.held import held_water
 from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, complement
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import judge_case, placing_rules
@@ -27,6 +28,10 @@ from layoutcheck.rules.outcome import Judgement, Outcome
 
 # The name under which pieces that would not isolate the work are shut out.
 ISOLATION = "isolation"
+
+# A plug that keeps no source out but holds back standing water is only offered places that hold
+# back nearly as much (own choice: nine tenths, so that it may move past a short branch).
+HELD_SHARE = 0.9
 
 # Two ways to a place whose lengths differ by less than this (m) are a tie.
 _TIE = 1e-9
@@ -100,7 +105,8 @@ def place_plug(case: Case, plug: PlacedPlug, *, reading: float, on: date | None 
     """Find the clear stretches of a plug and the nearest compliant place to its mark.
 
     reading: the tape's step (m): a sixteenth of an inch, or a millimetre. on: the day of judgement,
-    for waivers. The other plugs stay where they are. A mark that already passes is its own nearest place, at travel 0.
+    for waivers. The other plugs stay where they are. A mark that already passes is its own nearest
+    place, at travel 0.
     """
     deciding, isolates = _deciding(case, plug)
     allowed = {name: rule.allows(case, plug) for name, rule in placing_rules().items()}
@@ -137,7 +143,8 @@ def _deciding(case: Case, plug: PlacedPlug) -> tuple[np.ndarray, bool]:
 
     Where the set as marked needs no unproven valve, no place that would need one is offered.
     Where no place of this plug alone can isolate the work, those are given on which it keeps out
-    all that it keeps out where it is marked; the second value is then False.
+    all that it keeps out where it is marked; the second value is then False. Where the others
+    isolate the work already, the plug holds back standing water: it keeps holding nearly as much.
     """
     everything: np.ndarray = case.pipes_of_pieces
     if not case.network.work:
@@ -148,6 +155,10 @@ def _deciding(case: Case, plug: PlacedPlug) -> tuple[np.ndarray, bool]:
     now_proven = not ways_in(proven, [*others, plug.spot.piece], work)
     world = proven if now_proven else case.worlds.working(Trust.STATED)
     found = deciding_pieces(world, others)
+    if not ways_in(world, others, work):
+        # The other plugs keep the sources out; this one holds water back, and must go on to.
+        beyond = held_water(world, others)
+        return found & (beyond >= HELD_SHARE * beyond[plug.spot.piece]), True
     if found.any():
         return found, True
     open_now = {w.source for w in ways_in(world, [*others, plug.spot.piece], work)}

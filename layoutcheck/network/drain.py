@@ -18,8 +18,7 @@ from layoutcheck.network.state import World
 class Drained:
     """Water (m3) above the lowest opening in the part that is cut off with the work.
 
-    volume is None where heights are missing; missing then names the junctions. tanks names
-    tanks in the part whose contents are not stated.
+    volume is None where heights are missing; missing then names the junctions.
     """
 
     volume: float | None
