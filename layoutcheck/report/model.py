@@ -143,7 +143,8 @@ class Move(Part):
     """A proposed place. Never written over the input; judged afresh by every rule.
 
     station is exact; tape is the reading to mark with a tape, rounded into the clear stretch;
-    both are measured from from_junction. room is the length of the clear stretch.
+    both are measured from from_junction. room is the length of the clear stretch. drain is the
+    water that drains at the work with the plug there; None where heights are missing.
     """
 
     pipe: str
@@ -154,6 +155,7 @@ class Move(Part):
     room: Measure
     point: tuple[float, float] | None = None
     remaining: tuple[Remaining, ...] = ()
+    drain: Measure | None = None
 
 
 class Span(Part):

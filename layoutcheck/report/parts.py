@@ -9,6 +9,7 @@ from collections.abc import Callable
 from layoutcheck.document.paths import Positions
 from layoutcheck.locate import Placing, Proposal
 from layoutcheck.network import Trust
+from layoutcheck.network.drain import drained_water
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.quantities import (
@@ -187,7 +188,7 @@ class Writer:
         """Write one plug, its clear stretches and its nearest place."""
         nearest = placing.nearest
         well_placed = nearest is not None and nearest.travel <= TOLERANCE
-        shown = None if nearest is None or well_placed else self._move(nearest)
+        shown = None if nearest is None or well_placed else self._move(plug, nearest)
         return PlugPart(
             id=plug.id,
             at=self.at_station(plug.pipe, plug.station),
@@ -222,7 +223,7 @@ class Writer:
             ),
         )
 
-    def _move(self, proposal: Proposal) -> Move:
+    def _move(self, plug: PlacedPlug, proposal: Proposal) -> Move:
         return Move(
             pipe=proposal.pipe,
             from_junction=self.from_junction(proposal.pipe),
@@ -232,7 +233,16 @@ class Writer:
             room=self.length(proposal.room),
             point=self.point(proposal.pipe, proposal.station),
             remaining=tuple(_remaining(j) for j in proposal.remaining),
+            drain=self.drain(self.case.moved(plug, proposal.spot)),
         )
+
+    def drain(self, case: Case) -> Measure | None:
+        """Write the water that drains at the work with the plugs as they stand in a case."""
+        if not case.network.work:
+            return None
+        plugs = [(p.spot, p.jacket / 2) for p in case.plugs]
+        drained = drained_water(case.worlds.working(Trust.STATED), plugs)
+        return None if drained.volume is None else self.volume(drained.volume)
 
     def _clear_by(self, own: list[Judgement]) -> Measure | None:
         """Give the least margin over the lengths a plug keeps; None if it breaks one."""

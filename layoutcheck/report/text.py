@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
 from layoutcheck.document import Fault
 from layoutcheck.document.faults import shown
@@ -109,16 +109,16 @@ def _plug_lines(plug: PlugPart, report: Report) -> list[str]:
     lines = wrapped(title, indent="  ", first="")
     lines += _told(own, may_move=plug.nearest is not None)
     lines += _told_elsewhere(plug, report)
-    lines += _where_to_go(plug, known={f.id: f for f in report.findings})
+    lines += _where_to_go(plug, report)
     if not plug.isolates:
         text = "No place of this plug alone cuts the work off: the set needs more; see WORK."
         lines += wrapped(text, indent="    ")
     return lines + freeze_lines(plug) + _quiet(own)
 
 
-def _where_to_go(plug: PlugPart, *, known: Mapping[str, Finding]) -> list[str]:
+def _where_to_go(plug: PlugPart, report: Report) -> list[str]:
     if plug.nearest is not None:
-        return _move_lines(plug.nearest, known)
+        return _move_lines(plug.nearest, report)
     if plug.no_place:
         text = "NO PLACE on these pipes passes every rule; what shuts them out is listed below."
         return wrapped(text, indent="    ", first="  ")
@@ -127,8 +127,9 @@ def _where_to_go(plug: PlugPart, *, known: Mapping[str, Finding]) -> list[str]:
     return ["  Well placed."] if plug.well_placed else []
 
 
-def _move_lines(move: Move, known: Mapping[str, Finding]) -> list[str]:
-    """Say where a plug goes. known: the findings this text tells anyway, by id."""
+def _move_lines(move: Move, report: Report) -> list[str]:
+    """Say where a plug goes, what drains then, and what is still open there."""
+    known = {f.id: f for f in report.findings}
     if move.travel.value == 0.0:
         text = f"STAYS where it is marked; its clear stretch is {move.room.shown} long."
     else:
@@ -138,6 +139,10 @@ def _move_lines(move: Move, known: Mapping[str, Finding]) -> list[str]:
             f"{move.room.shown} long."
         )
     lines = wrapped(text, indent="    ", first="  ")
+    marked = None if report.drain is None else report.drain.volume
+    if move.drain is not None and marked is not None and move.drain.shown != marked.shown:
+        told = f"With the plug there {move.drain.shown} drain at the work, not {marked.shown}."
+        lines += wrapped(told, indent="    ")
     same = [_of_subject(known[left.id]) for left in move.remaining if left.id in known]
     if same:
         lines += wrapped(f"Still open there, as marked: {', '.join(same)}.", indent="    ")
