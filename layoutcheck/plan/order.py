@@ -1,0 +1,265 @@
+"""In what order to close, freeze, open and restore: steps with reasons.
+
+Computed from the sections that the ice shuts, and from the head at each plug. All jackets may be
+started together (the times of a report say so); where a crew starts them one after the other,
+this is the order.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from layoutcheck.document.models import Moment, OutletState, ValveState
+from layoutcheck.network import Trust
+from layoutcheck.network.cut import reached
+from layoutcheck.network.model import PieceKind
+from layoutcheck.quantities.shown import show_pressure
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.heads import heads_of
+from layoutcheck.rules.sections import Section, sections_of
+
+
+class Phase(StrEnum):
+    """The parts of a job, in their order."""
+
+    CLOSE = "close and prove"
+    VENT = "set vents and drains"
+    FREEZE = "freeze"
+    PROVE = "prove the plugs"
+    WORK = "open the line"
+    FILL = "fill and vent"
+    THAW = "thaw"
+    REOPEN = "open again"
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step: what to do, and why. concerns: the ids it is about."""
+
+    phase: Phase
+    do: str
+    why: str
+    concerns: tuple[str, ...]
+
+
+def steps_of(case: Case) -> tuple[Step, ...]:
+    """Give the steps of the job that a layout describes, plugs and closures in place."""
+    return tuple(
+        step
+        for part in (_closing, _venting, _freezing, _proving, _working, _filling, _thawing)
+        for step in part(case)
+    ) + tuple(_reopening(case))
+
+
+def freeze_order(case: Case) -> list[tuple[PlacedPlug, str]]:
+    """Give the plugs in the order to freeze them, each with the reason.
+
+    First those whose water surely gets away on both sides; of these the one under the greatest
+    head, since it is the hardest to hold and a failure then shows before more is frozen. Last those
+    that shut a section, so that its way out is watched for the shortest time.
+    """
+    sections = sections_of(case)
+    ranked = [(len(_watched(sections, p)), -_head(case, p), p.id, p) for p in case.plugs]
+    return [
+        (plug, _reason(case, sections, plug)) for *_, plug in sorted(ranked, key=lambda r: r[:3])
+    ]
+
+
+def _watched(sections: Sequence[Section], plug: PlacedPlug) -> list[Section]:
+    """Give a plug's sections whose water gets out by no source or tank of itself."""
+    own = [s for s in sections if plug.id in s.plugs]
+    return [s for s in own if not any(r.startswith(("source ", "tank ")) for r in s.reliefs)]
+
+
+def _head(case: Case, plug: PlacedPlug) -> float:
+    pressure = heads_of(case).at(plug.spot).pressure
+    return math.inf if pressure is None else pressure
+
+
+def _reason(case: Case, sections: Sequence[Section], plug: PlacedPlug) -> str:
+    pressure = heads_of(case).at(plug.spot).pressure
+    head = (
+        "The head on it is not known"
+        if pressure is None
+        else f"It stands under {show_pressure(pressure, case.layout.units)}"
+    )
+    shut = _watched(sections, plug)
+    if not shut:
+        return f"{head}, and the water it pushes goes back to a source or tank on either side."
+    ways = sorted({r for s in shut for r in s.reliefs})
+    if ways:
+        return f"{head}; the water it pushes gets out at {', '.join(ways)}, which must be watched."
+    return f"{head}; it shuts {shut[0].name}, whose rise in pressure was worked out to be borne."
+
+
+def _closing(case: Case) -> Iterator[Step]:
+    layout = case.layout
+    for pump in sorted(layout.pumps, key=lambda p: p.id):
+        if pump.is_locked(Moment.FREEZING):
+            why = "A pump that starts moves water through the plug and adds to its head."
+            yield Step(Phase.CLOSE, f"Lock off pump {pump.id} and tag it.", why, (pump.id,))
+    for gear in sorted(layout.equipment, key=lambda g: g.id):
+        if gear.is_locked(Moment.FREEZING):
+            why = "Heat makes water circulate by itself; let it cool before freezing."
+            yield Step(
+                Phase.CLOSE, f"Shut down {gear.kind} {gear.id} and lock it.", why, (gear.id,)
+            )
+    for name in _closed_valves(case):
+        valve = case.network.valves[name]
+        proof = valve.tightness == "proven"
+        do = f"Close valve {name} and tag it"
+        do += (
+            "; prove it tight: drain behind it and watch for as long as a freeze takes."
+            if (proof)
+            else "."
+        )
+        why = (
+            "The plan leans on it to keep water from the work or to stop flow at a plug. Do not "
+            "open a cylinder before it is proven."
+            if proof
+            else "It is stated as closed; nothing leans on it alone."
+        )
+        yield Step(Phase.CLOSE, do, why, (name,))
+
+
+def _closed_valves(case: Case) -> list[str]:
+    return sorted(v.id for v in case.layout.valves if v.at(Moment.FREEZING) is ValveState.CLOSED)
+
+
+def _venting(case: Case) -> Iterator[Step]:
+    sections = sections_of(case) if case.plugs else []
+    for outlet in sorted(case.layout.outlets, key=lambda o: o.id):
+        state = outlet.at(Moment.FREEZING)
+        beside = sorted(
+            {p for s in sections for p in s.plugs if f"outlet {outlet.id}" in s.reliefs}
+        )
+        if state is OutletState.LOCKED_OFF:
+            why = "Water drawn here would move past a plug."
+            yield Step(Phase.VENT, f"Lock off outlet {outlet.id} and tag it.", why, (outlet.id,))
+        elif state is OutletState.BLEED and beside:
+            yield Step(
+                Phase.VENT,
+                f"Post somebody at outlet {outlet.id}: shut until the first of plug "
+                f"{', '.join(beside)} closes, then open until the line is opened.",
+                "Ice pushes water into this section; this is its way out.",
+                (outlet.id, *beside),
+            )
+        elif state is OutletState.KEPT_OPEN and beside:
+            yield Step(
+                Phase.VENT,
+                f"Open outlet {outlet.id} and keep it open until the line is opened.",
+                f"Water pushed by plug {', '.join(beside)} gets out here.",
+                (outlet.id, *beside),
+            )
+
+
+def _freezing(case: Case) -> Iterator[Step]:
+    for number, (plug, why) in enumerate(freeze_order(case), 1):
+        at = case.length(plug.station)
+        do = f"{number}. Start plug {plug.id} on pipe {plug.pipe} at {at}."
+        yield Step(Phase.FREEZE, do, why, (plug.id,))
+
+
+def _proving(case: Case) -> Iterator[Step]:
+    for plug, _ in freeze_order(case):
+        yield Step(
+            Phase.PROVE,
+            f"Wait until plug {plug.id} is due, then prove it at the work's side: let off a little "
+            "water and see that it stops and the pressure stays away.",
+            "Neither time nor a stop of flow shows that ice holds pressure.",
+            (plug.id,),
+        )
+
+
+def _working(case: Case) -> Iterator[Step]:
+    for place in case.network.work:
+        yield Step(
+            Phase.WORK,
+            f"Drain and open {place.label}; keep every jacket full and attended.",
+            "The plugs hold only while they are fed; somebody watches each of them.",
+            (place.label,),
+        )
+
+
+def _filling(case: Case) -> Iterator[Step]:
+    """Fill the opened part before the thaw, from the top vent down to a valve at its edge."""
+    if not case.network.work:
+        return
+    inside = _inside(case)
+    vent = _highest_outlet(case, inside)
+    edge = _edge_valve(case, inside)
+    by = f"valve {edge}, a crack at a time" if edge else "a plug as it thaws"
+    at = f"outlet {vent}" if vent else "the highest joint of the new work"
+    yield Step(
+        Phase.FILL,
+        f"Close up the work. Open {at} as a vent and fill slowly by {by}; shut the vent when "
+        "water comes without air.",
+        "Air left in the line hammers, and a plug that lets go against air shoots through it.",
+        tuple(x for x in (edge, vent) if x),
+    )
+
+
+def _inside(case: Case) -> np.ndarray:
+    work = sorted({n for place in case.network.work for n in place.nodes})
+    plugged = sorted({p.spot.piece for p in case.plugs})
+    return reached(case.worlds.working(Trust.STATED), plugged, work)
+
+
+def _highest_outlet(case: Case, inside: np.ndarray) -> str | None:
+    network = case.network
+    found = [
+        (-float(np.nan_to_num(network.elevation[n], nan=-np.inf)), name)
+        for n, names in network.outlets.items()
+        if inside[n]
+        for name in names
+    ]
+    return min(found)[1] if found else None
+
+
+def _edge_valve(case: Case, inside: np.ndarray) -> str | None:
+    """Give a closed valve between the opened part and the rest."""
+    network = case.network
+    found = [
+        p.element
+        for p in network.pieces
+        if p.kind is PieceKind.VALVE and inside[p.u] != inside[p.v]
+    ]
+    return min(found, default=None)
+
+
+def _thawing(case: Case) -> Iterator[Step]:
+    for plug, _ in reversed(freeze_order(case)):
+        yield Step(
+            Phase.THAW,
+            f"Let plug {plug.id} thaw by itself with a vent open beside it; no flame, no blow.",
+            "The last frozen thaws first. A plug thaws at the wall first and can let go at once.",
+            (plug.id,),
+        )
+
+
+def _reopening(case: Case) -> Iterator[Step]:
+    taps = [
+        o.id
+        for o in case.layout.outlets
+        if o.at(Moment.FREEZING)
+        in {OutletState.LOCKED_OFF, OutletState.BLEED, OutletState.KEPT_OPEN}
+    ]
+    for name in sorted(taps):
+        why = "It goes back to what it was; let the air out here first."
+        yield Step(Phase.REOPEN, f"Restore outlet {name}.", why, (name,))
+    for name in _closed_valves(case):
+        why = "Slowly: a quick opening hammers. Leave it shut if it stood shut before the job."
+        yield Step(Phase.REOPEN, f"Open valve {name} a little at a time.", why, (name,))
+    for pump in sorted(case.layout.pumps, key=lambda p: p.id):
+        if pump.is_locked(Moment.FREEZING):
+            why = "Only once the line is full and free of air and ice."
+            yield Step(Phase.REOPEN, f"Release pump {pump.id}.", why, (pump.id,))
+    for gear in sorted(case.layout.equipment, key=lambda g: g.id):
+        if gear.is_locked(Moment.FREEZING):
+            why = "Only once water moves through it."
+            yield Step(Phase.REOPEN, f"Release {gear.kind} {gear.id}.", why, (gear.id,))
