@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from layoutcheck.document.faults import Fault, LayoutFaults, pointer_to, shown
@@ -175,26 +175,19 @@ def _value(column: Column, row: Mapping[str, str]) -> object:
     cells = [row.get(h, "") for h in column.headings]
     if not any(cells):
         return None
-    match column.cell:
-        case Cell.QUANTITY:
-            return " ".join(filter(None, cells))
-        case Cell.FLAG:
-            return _flag(cells[0])
-        case Cell.NUMBER:
-            return _numbers(cells)[0]
-        case Cell.XY:
-            return _numbers(cells)
-        case Cell.CORNERS:
-            return [_corner(c) for c in cells[0].split(";") if c.strip()]
-        case Cell.MOMENTS:
-            return _moments(cells)
-        case Cell.FLAG_MOMENTS:
-            read = _moments(cells)
-            if isinstance(read, str):
-                return _flag(read)
-            return {moment: _flag(value) for moment, value in read.items()}
-        case _:
-            return cells[0]
+    return _READERS[column.cell](cells)
+
+
+def _either(cells: list[str]) -> object:
+    """Read one yes or no for both moments, or one for each."""
+    read = _moments(cells)
+    if isinstance(read, str):
+        return _flag(read)
+    return {moment: _flag(value) for moment, value in read.items()}
+
+
+def _corners(cells: list[str]) -> list[object]:
+    return [_corner(c) for c in cells[0].split(";") if c.strip()]
 
 
 def _moments(cells: list[str]) -> str | dict[str, str]:
@@ -227,6 +220,16 @@ def _corner(text: str) -> object:
     return at if len(parts) == _CORNER_PARTS else {"at": at, "elevation": parts[_CORNER_PARTS]}
 
 
+_READERS: dict[Cell, Callable[[list[str]], object]] = {
+    Cell.TEXT: lambda cells: cells[0],
+    Cell.QUANTITY: lambda cells: " ".join(filter(None, cells)),
+    Cell.FLAG: lambda cells: _flag(cells[0]),
+    Cell.NUMBER: lambda cells: _numbers(cells)[0],
+    Cell.XY: _numbers,
+    Cell.CORNERS: _corners,
+    Cell.MOMENTS: _moments,
+    Cell.FLAG_MOMENTS: _either,
+}
 _EXAMPLES = {
     Cell.TEXT: "text",
     Cell.QUANTITY: "24.5 in one column, ft in the next",

@@ -1,0 +1,138 @@
+"""What each class of a building model is to us.
+
+IFC2x3 has general classes only (IfcFlowController) and tells the rest by the type object
+(IfcValveType), so an element is told by its own class, and then by that of its type.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from layoutcheck.document.models import FittingKind, ValveKind
+
+
+class Role(StrEnum):
+    """What an element is in a network of pipes."""
+
+    PIPE = "pipe"
+    FITTING = "fitting"
+    VALVE = "valve"
+    PUMP = "pump"
+    HEATER = "heater"
+    COOLER = "cooler"
+    TANK = "tank"
+    TERMINAL = "terminal"
+    INLINE = "inline"
+    NOT_WATER = "not water"
+
+
+_CLASSES: dict[Role, str] = {
+    Role.PIPE: "IfcPipeSegment",
+    Role.FITTING: "IfcPipeFitting",
+    Role.VALVE: "IfcValve",
+    Role.PUMP: "IfcPump",
+    Role.HEATER: "IfcBoiler IfcHeatExchanger IfcSpaceHeater IfcTubeBundle IfcSolarDevice IfcBurner",
+    Role.COOLER: "IfcChiller IfcCoolingTower IfcCoil IfcCooledBeam IfcCondenser IfcEvaporator "
+    "IfcUnitaryEquipment IfcHumidifier IfcEvaporativeCooler",
+    Role.TANK: "IfcTank",
+    Role.TERMINAL: "IfcSanitaryTerminal IfcFireSuppressionTerminal IfcStackTerminal "
+    "IfcWasteTerminal IfcMedicalDevice",
+    Role.INLINE: "IfcFlowMeter IfcFilter IfcInterceptor IfcDistributionChamberElement",
+    Role.NOT_WATER: "IfcDuctSegment IfcDuctFitting IfcDuctSilencer IfcCableSegment "
+    "IfcCableFitting IfcCableCarrierSegment IfcCableCarrierFitting IfcJunctionBox "
+    "IfcConveyorSegment "
+    "IfcAirTerminal IfcAirTerminalBox IfcDamper IfcFan IfcCompressor IfcLamp IfcLightFixture "
+    "IfcOutlet IfcElectricAppliance IfcElectricDistributionBoard IfcElectricTimeControl "
+    "IfcElectricFlowStorageDevice IfcElectricGenerator IfcElectricMotor IfcEngine "
+    "IfcAudioVisualAppliance IfcCommunicationsAppliance IfcMotorConnection IfcProtectiveDevice "
+    "IfcSwitchingDevice IfcTransformer IfcAirToAirHeatRecovery IfcLiquidTerminal "
+    "IfcMobileTelecommunicationsAppliance IfcElectricFlowTreatmentDevice IfcSignal",
+}
+# Where neither the class nor the type tells more: what the general classes are taken as.
+_GENERAL = {
+    "IfcFlowSegment": Role.PIPE,
+    "IfcFlowFitting": Role.FITTING,
+    "IfcFlowController": Role.VALVE,
+    "IfcFlowMovingDevice": Role.PUMP,
+    "IfcEnergyConversionDevice": Role.HEATER,
+    "IfcFlowStorageDevice": Role.TANK,
+    "IfcFlowTerminal": Role.TERMINAL,
+    "IfcFlowTreatmentDevice": Role.INLINE,
+}
+_ROLES = {name: role for role, names in _CLASSES.items() for name in names.split()}
+
+# Elements that let water through from one port to all others.
+IN_LINE = frozenset({Role.FITTING, Role.VALVE, Role.PUMP, Role.INLINE})
+
+
+@dataclass(frozen=True)
+class Told:
+    """What an element is, and whether its class was too general to tell."""
+
+    role: Role
+    guessed: bool
+
+
+def role_of(own: str, of_type: str | None) -> Told:
+    """Tell what an element is by its class and by the class of its type object."""
+    if own in _ROLES:
+        return Told(_ROLES[own], guessed=False)
+    bare = (of_type or "").removesuffix("Type")
+    if bare in _ROLES:
+        return Told(_ROLES[bare], guessed=False)
+    if own in _GENERAL:
+        return Told(_GENERAL[own], guessed=True)
+    return Told(Role.NOT_WATER, guessed=False)
+
+
+_VALVES = {
+    "CHECK": ValveKind.CHECK,
+    "DOUBLECHECK": ValveKind.CHECK,
+    "PRESSUREREDUCING": ValveKind.REDUCING,
+    "REGULATING": ValveKind.CONTROL,
+    "COMMISSIONING": ValveKind.BALANCING,
+    "DOUBLEREGULATING": ValveKind.BALANCING,
+}
+_MECHANISMS = {
+    "GATE": ValveKind.GATE,
+    "SLUICE": ValveKind.GATE,
+    "GLOBE": ValveKind.GLOBE,
+    "BALL": ValveKind.BALL,
+    "BUTTERFLY": ValveKind.BUTTERFLY,
+    "PLUG": ValveKind.COCK,
+    "COCK": ValveKind.COCK,
+}
+_FITTINGS = {
+    "BEND": FittingKind.ELBOW,
+    "TRANSITION": FittingKind.REDUCER,
+    "OBSTRUCTION": FittingKind.CAP,
+    "CONNECTOR": FittingKind.COUPLING,
+}
+
+
+def valve_kind(predefined: str, mechanism: str, words: str) -> ValveKind:
+    """Tell the kind of a valve: by its type, by its mechanism, then by words in its names."""
+    if predefined in _VALVES:
+        return _VALVES[predefined]
+    if mechanism in _MECHANISMS:
+        return _MECHANISMS[mechanism]
+    spoken = words.upper()
+    if "CHECK" in spoken or "NON-RETURN" in spoken:
+        return ValveKind.CHECK
+    return next((kind for word, kind in _MECHANISMS.items() if word in spoken), ValveKind.OTHER)
+
+
+def fitting_kind(predefined: str, words: str, ends: int) -> FittingKind:
+    """Tell the kind of a fitting by its type, by words in its names, and by its ends."""
+    spoken = words.lower()
+    if ends <= 1:
+        return FittingKind.BLIND if "blind" in spoken else FittingKind.CAP
+    if ends >= 3:
+        return FittingKind.TEE if ends == 3 else FittingKind.CROSS
+    named = (FittingKind.FLANGE, FittingKind.UNION, FittingKind.WELD, FittingKind.COUPLING)
+    for kind in (*named, FittingKind.STRAINER, FittingKind.METER):
+        if kind.value in spoken:
+            return kind
+    found = _FITTINGS.get(predefined, FittingKind.OTHER)
+    return FittingKind.OTHER if found is FittingKind.CAP else found

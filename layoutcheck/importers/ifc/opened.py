@@ -1,0 +1,104 @@
+"""Open a building model, or say in one clear error why it can not be used."""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+from layoutcheck.document.faults import shown
+from layoutcheck.importers.draft import one_fault
+
+SCHEMAS = ("IFC2X3", "IFC4", "IFC4X3")
+# A model of some hundred thousand pipes takes a few hundred megabytes.
+LARGEST = 2 * 1024**3 - 1
+_HEAD, _TAIL = 64 * 1024, 4096
+_BEGIN, _END = b"ISO-10303-21", b"END-ISO-10303-21"
+_EXAMPLE = "an IFC2x3, IFC4 or IFC4x3 file (.ifc), whole, with its units"
+
+
+def open_model(path: Path) -> Any:  # noqa: ANN401 - ifcopenshell has no types
+    """Open a model. Raises LayoutFaults where it is not a whole IFC file of a known schema."""
+    _look_first(path)
+    try:
+        import ifcopenshell  # noqa: PLC0415 - an optional extra, and slow to load
+    except ImportError:
+        raise one_fault(
+            found="a building model (.ifc)",
+            problem="needs the optional part that reads building models",
+            example="pip install 'layoutcheck[ifc]'",
+        ) from None
+    try:
+        model: Any = ifcopenshell.open(str(path))
+    except Exception as error:  # the reader raises many kinds
+        raise one_fault(
+            found=shown(path.name),
+            problem=f"can not be read as IFC: {shown(str(error), 160)}",
+            example=_EXAMPLE,
+        ) from None
+    if str(model.schema) not in SCHEMAS:
+        raise one_fault(
+            found=shown(str(model.schema)),
+            problem="is a schema that is not read",
+            example=", ".join(SCHEMAS),
+        )
+    _refuse_doubles(model)
+    return model
+
+
+def length_unit(model: Any) -> tuple[float, str]:  # noqa: ANN401 - see above
+    """Give the length unit of a model in metres, and its name. Raises LayoutFaults without one."""
+    from ifcopenshell.util.unit import get_full_unit_name, get_unit_scale  # noqa: PLC0415
+
+    found = [
+        unit
+        for project in model.by_type("IfcProject")
+        for unit in (project.UnitsInContext.Units if project.UnitsInContext else ())
+        if getattr(unit, "UnitType", None) == "LENGTHUNIT"
+    ]
+    if len(found) != 1:
+        raise one_fault(
+            found="no length unit" if not found else f"{len(found)} length units",
+            problem="the model must state one length unit; none is guessed at",
+            example="#5=IFCSIUNIT(*,.LENGTHUNIT.,.MILLI.,.METRE.);",
+        )
+    scale = float(get_unit_scale(found[0]))
+    return scale, str(get_full_unit_name(found[0])).lower()
+
+
+def _look_first(path: Path) -> None:
+    """Look at a file's size, begin and end, before anything is made of what lies between."""
+    size = path.stat().st_size
+    with path.open("rb") as stream:
+        head = stream.read(_HEAD)
+        stream.seek(max(0, size - _TAIL))
+        tail = stream.read(_TAIL)
+    if not head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(_BEGIN):
+        raise one_fault(
+            found=shown(head[:40].decode("latin-1")) if head else "nothing",
+            problem="is not an IFC file: it does not begin with ISO-10303-21",
+            example=_EXAMPLE,
+        )
+    if size > LARGEST:
+        raise one_fault(
+            found=f"{size} bytes", problem=f"is larger than {LARGEST} bytes", example=_EXAMPLE
+        )
+    if _END not in tail:
+        raise one_fault(
+            found=shown(tail[-40:].decode("latin-1")),
+            problem="is cut off: it does not end with END-ISO-10303-21",
+            example=_EXAMPLE,
+        )
+
+
+def _refuse_doubles(model: Any) -> None:  # noqa: ANN401 - see above
+    """Refuse elements that share a GlobalId: findings could go back on the wrong one."""
+    roots = [*model.by_type("IfcDistributionElement"), *model.by_type("IfcPort")]
+    seen = Counter(element[0] for element in roots)
+    doubled = sorted(guid for guid, number in seen.items() if number > 1)
+    if doubled:
+        raise one_fault(
+            found=", ".join(doubled[:3]),
+            problem=f"{len(doubled)} GlobalId(s) stand on more than one element",
+            example="one GlobalId for each element",
+        )
