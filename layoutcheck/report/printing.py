@@ -1,0 +1,92 @@
+"""Pages from templates: HTML that escapes all it is given, and PDF that is the same each time."""
+
+from __future__ import annotations
+
+import io
+import re
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layoutcheck.document.faults import shown
+from layoutcheck.document.models import Layout
+from layoutcheck.report.drawing import Page, build_scene, sheet_svgs
+from layoutcheck.report.drawing.metrics import font_file
+from layoutcheck.report.model import Report
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+# What every printed page says at its foot; the whole cautions stand on the sheet itself.
+CAUTION_LINE = (
+    "Cold burns, asphyxiation, trapped pressure, brittle pipe, plug loss: read the cautions. "
+    "A check of a drawing, not a permit: local codes, the site's permit system and licensed "
+    "practice decide."
+)
+
+_FAMILY = "DejaVu Sans"
+_SIZE = re.compile(r'^(<svg [^>]*?)width="[\d.]+pt" height="[\d.]+pt"')
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """One sheet of a drawing as SVG; broad: wider than high."""
+
+    text: str
+    broad: bool
+
+
+@cache
+def environment() -> Environment:
+    """Give the environment of the package's templates: it escapes, and refuses unknown names."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415 - at need
+
+    made = Environment(
+        loader=FileSystemLoader(Path(__file__).parent / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    made.filters["safe_text"] = lambda text: shown(str(text), 4000)
+    return made
+
+
+def drawings(layout: Layout, report: Report, *, page: Page) -> list[Drawing]:
+    """Give a drawing's sheets as SVG that takes the width it is given.
+
+    Ids are told apart by the kind of page, so that two drawings can stand in one document.
+    """
+    scene = build_scene(layout, report, page=page)
+    return [
+        Drawing(
+            _SIZE.sub(r"\1", svg)
+            .replace('id="clip-', f'id="{page.value}-clip-')
+            .replace("url(#clip-", f"url(#{page.value}-clip-"),
+            sheet.width > sheet.height,
+        )
+        for sheet, svg in zip(scene.sheets, sheet_svgs(scene), strict=True)
+    ]
+
+
+def write_pdf(html: str) -> bytes:
+    """Print HTML as PDF with its fonts in it: the same bytes for the same text."""
+    from weasyprint import CSS, HTML  # noqa: PLC0415 - slow to load, and only needed here
+    from weasyprint.text.fonts import FontConfiguration  # noqa: PLC0415
+
+    fonts = FontConfiguration()
+    faces = "\n".join(
+        f'@font-face {{ font-family: "{_FAMILY}"; font-weight: {weight}; '
+        f'src: url("{font_file(bold=bold).as_uri()}"); }}'
+        for weight, bold in (("normal", False), ("bold", True))
+    )
+    out = io.BytesIO()
+    HTML(string=html).write_pdf(
+        out,
+        stylesheets=[CSS(string=faces, font_config=fonts)],
+        font_config=fonts,
+        identifier=b"",
+    )
+    return out.getvalue()

@@ -1,0 +1,253 @@
+"""What has to be in order before a cylinder is opened: permits, air, gear, cylinders, valves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from layoutcheck.document.models import (
+    CoolantName,
+    Covering,
+    Moment,
+    OutletState,
+    Tightness,
+    ValveState,
+)
+from layoutcheck.quantities import show_length, show_mass, show_temperature
+from layoutcheck.report.model import Report
+from layoutcheck.report.sheet.model import Group, Tick
+from layoutcheck.rules.case import Case, PlacedPlug
+
+_BASIS = "Common practice, no published source."
+
+
+def before_of(case: Case, report: Report) -> tuple[Group, ...]:
+    """List what must be in order before the first injection, under headings."""
+    groups = (
+        Group("Permits and people", _permits(case)),
+        Group("Air and meters", _air(case, report)),
+        Group("Gloves, eyes, coolant", _gear(case)),
+        Group("Valves: shut and prove, each today", _valves(case)),
+        Group("Lock off and tag", _locks(case)),
+        Group("Drains, vents and bleeds", _outlets(case)),
+        Group("The pipe itself", _pipe(case)),
+    )
+    return tuple(g for g in groups if g.ticks)
+
+
+def _permits(case: Case) -> tuple[Tick, ...]:
+    rooms = [r for r in case.layout.site.rooms if r.below_ground]
+    ticks = [
+        Tick("Site's permit for this isolation is open. Number: ______________________"),
+        Tick("Everybody whose water, heat or cooling stops has been told."),
+        Tick(
+            "At least two people, and one stays with the plugs from the first injection until "
+            "they have thawed. Nobody works alone."
+        ),
+        Tick("Way out is clear and lit. Someone outside can call for help. Who: ______________"),
+    ]
+    if rooms:
+        names = ", ".join(r.id for r in rooms)
+        ticks.append(
+            Tick(f"Below ground: {names}. Cold gas gathers here. Entry rules of the site kept.")
+        )
+    return tuple(ticks)
+
+
+def _air(case: Case, report: Report) -> tuple[Tick, ...]:
+    coolants = {p.coolant for p in case.plugs}
+    used = rooms_of(case)
+    ticks: list[Tick] = []
+    for room in case.layout.site.rooms:
+        if room.id in used:
+            called = f" ({room.name})" if room.name else ""
+            ticks.append(Tick(f"Fans of room {room.id}{called} run, and keep running."))
+    if CoolantName.CARBON_DIOXIDE in coolants:
+        ticks.append(
+            Tick(
+                "Carbon dioxide meter on, alarm tested, at the floor beside the jackets. An oxygen "
+                "meter alone does not warn of carbon dioxide in time."
+            )
+        )
+    if coolants:
+        ticks.append(Tick("Oxygen meter on, alarm tested. At any alarm: out, then air the room."))
+    for finding in report.findings:
+        if finding.rule == "room-air":
+            ticks.append(Tick(f"Reckoned for room {finding.subject.id}: {finding.says}"))
+    return tuple(ticks)
+
+
+def rooms_of(case: Case) -> set[str]:
+    """Give the rooms that the plugs stand in."""
+    site = case.layout.site.room
+    return {room for p in case.plugs if (room := case.pipe_of(p).room or site) is not None}
+
+
+def _gear(case: Case) -> tuple[Tick, ...]:
+    units = case.layout.units
+    ticks = [
+        Tick("Dry insulated gloves, eye protection, long sleeves, closed shoes: on."),
+    ]
+    for stock in case.layout.site.stock:
+        if not any(p.coolant is stock.coolant for p in case.plugs):
+            continue
+        says = f"{stock.cylinders} cylinders of {show_mass(stock.mass_each, units)} on site"
+        if stock.storage_temperature is not None:
+            says += f", stated as stored at {show_temperature(stock.storage_temperature, units)}"
+        ticks.append(Tick(f"{stock.coolant.value.capitalize()}: {says}. Counted: ________"))
+        if stock.coolant is CoolantName.CARBON_DIOXIDE:
+            limit = case.pack.number("cylinder-temperature", "warmest")
+            ticks.append(
+                Tick(
+                    f"Each cylinder is below {show_temperature(limit, units)}, high-pressure, with "
+                    "dip tube, stands upright and is tied. Measured: ________",
+                    "Warmer than that it holds no liquid, and nothing freezes.",
+                )
+            )
+    return tuple(ticks)
+
+
+def _valves(case: Case) -> tuple[Tick, ...]:
+    ticks: list[Tick] = []
+    for valve in sorted(case.layout.valves, key=lambda v: v.id):
+        state = valve.at(Moment.FREEZING)
+        if state is not ValveState.CLOSED:
+            continue
+        proven = valve.tightness is Tightness.PROVEN
+        word = "stated as proven tight; prove it again" if proven else "not proven yet"
+        ticks.append(
+            Tick(
+                f"{valve_name(case, valve.id)}: shut and tagged; {word}: drain behind it, and "
+                "watch that nothing follows. Proven at ______ by ______"
+            )
+        )
+    leaky = [v.id for v in case.layout.valves if v.at(Moment.FREEZING) is ValveState.PASSING]
+    if leaky:
+        ticks.append(
+            Tick(f"These let water by though shut; nothing here relies on them: {_list(leaky)}.")
+        )
+    unsaid = [v.id for v in case.layout.valves if v.at(Moment.FREEZING) is None]
+    if unsaid:
+        ticks.append(Tick(f"The sketch does not say how these stand; find out: {_list(unsaid)}."))
+    ticks.append(
+        Tick("Every other valve is open as drawn, and stays so until this sheet says otherwise.")
+    )
+    return tuple(ticks)
+
+
+def valve_name(case: Case, valve_id: str) -> str:
+    """Name a valve with its kind, and where it stands."""
+    valve = next(v for v in case.layout.valves if v.id == valve_id)
+    called = f" ({valve.name})" if valve.name else ""
+    where = f" at {valve.junction}" if valve.junction else f" on {valve.pipe}"
+    if valve.pipe is not None and valve.station is not None:
+        start = case.network.pipes[valve.pipe].from_
+        where += f", {show_length(valve.station, case.layout.units)} from {start}"
+    return f"Valve {valve.id}{called}, {valve.kind.value},{where}"
+
+
+def _locks(case: Case) -> tuple[Tick, ...]:
+    layout = case.layout
+    ticks = [
+        *(
+            Tick(f"Pump {p.id}{_at(p.pipe, p.junction)}: off, locked, tagged. Lock no. ______")
+            for p in layout.pumps
+            if p.is_locked(Moment.FREEZING)
+        ),
+        *(
+            Tick(
+                f"{e.kind.value.capitalize()} {e.id}{_at(e.pipe, e.junction)}: off, locked, "
+                "tagged. Lock no. ______"
+            )
+            for e in layout.equipment
+            if e.is_locked(Moment.FREEZING)
+        ),
+    ]
+    running = [p.id for p in layout.pumps if not p.is_locked(Moment.FREEZING)]
+    if running:
+        ticks.append(
+            Tick(
+                f"May go on running, as the sketch states no lock: {_list(running)}. They must not "
+                "be able to move water in a pipe with a plug."
+            )
+        )
+    return tuple(ticks)
+
+
+def _at(pipe: str | None, junction: str | None) -> str:
+    return f" on {pipe}" if pipe else f" at {junction}"
+
+
+def _outlets(case: Case) -> tuple[Tick, ...]:
+    by_state: dict[OutletState | None, list[str]] = {}
+    for outlet in sorted(case.layout.outlets, key=lambda o: o.id):
+        by_state.setdefault(outlet.at(Moment.FREEZING), []).append(outlet.id)
+    ticks: list[Tick] = []
+    if locked := by_state.get(OutletState.LOCKED_OFF):
+        ticks.append(Tick(f"Shut and locked off: {_list(locked)}."))
+    for name in by_state.get(OutletState.KEPT_OPEN, []):
+        ticks.append(
+            Tick(f"Kept open all the time: {outlet_name(case, name)}. Who watches: ______")
+        )
+    for name in by_state.get(OutletState.BLEED, []):
+        ticks.append(
+            Tick(
+                f"Bleed: {outlet_name(case, name)}. Shut now. A hose is on it, led to a drain. "
+                "Who stands by it: ________________",
+                "Ice pushes water ahead of it; caught, it bursts pipe. Opened as soon as the ice "
+                "has closed.",
+            )
+        )
+    draw = [*by_state.get(OutletState.MAY_DRAW, []), *by_state.get(None, [])]
+    if draw:
+        ticks.append(Tick(f"In use, and may draw: {_list(sorted(draw))}. No plug needs them shut."))
+    return tuple(ticks)
+
+
+def outlet_name(case: Case, outlet_id: str) -> str:
+    """Name an outlet with the junction it stands at."""
+    outlet = next(o for o in case.layout.outlets if o.id == outlet_id)
+    called = f" ({outlet.name})" if outlet.name else ""
+    return f"outlet {outlet.id}{called} at {outlet.junction}"
+
+
+def _pipe(case: Case) -> tuple[Tick, ...]:
+    units = case.layout.units
+    water = case.layout.site.water_temperature
+    limit = case.pack.number("start-temperature", "warmest")
+    stated = "" if water is None else f" The sketch states {show_temperature(water, units)}."
+    ticks = [
+        Tick(
+            f"Water in the pipe at each plug is {show_temperature(limit, units)} or colder, by a "
+            f"contact thermometer.{stated} Measured: ________"
+        ),
+        Tick(
+            "Nothing moves in the pipe at any plug: no sound, both sides come to one temperature.",
+            _BASIS,
+        ),
+        *(Tick(strip_of(case, p)) for p in case.plugs),
+        Tick("Pipe is dry, clean and sound under each jacket; supports on both sides are firm."),
+        Tick(
+            "The job is ready to go: parts, tools and spare on the floor, measured and dry-fitted."
+        ),
+    ]
+    return tuple(ticks)
+
+
+def strip_of(case: Case, plug: PlacedPlug) -> str:
+    """Say what to strip from the pipe for a plug's jacket."""
+    length = show_length(strip_length(case, plug), case.layout.units)
+    covering = case.pipe_of(plug).covering
+    if covering is Covering.BARE:
+        return f"Plug {plug.id}: {plug.pipe} is bare, as stated, over {length}."
+    if covering is None:
+        return f"Plug {plug.id}: see that {plug.pipe} is bare over {length}; strip what is there."
+    return f"Plug {plug.id}: strip {length} of {plug.pipe}, centred on the jacket."
+
+
+def strip_length(case: Case, plug: PlacedPlug) -> float:
+    """Give the length (m) of bare pipe that a jacket needs: itself and a margin at each end."""
+    return plug.jacket + 2 * case.pack.number("straight-run", "margin")
+
+
+def _list(names: Iterable[str]) -> str:
+    return ", ".join(names)

@@ -1,0 +1,151 @@
+"""Gather what the crew's sheet says from a layout and its report."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+
+from layoutcheck.document.models import Layout
+from layoutcheck.quantities import show_length, show_mass
+from layoutcheck.quantities.shown import show_duration
+from layoutcheck.report.freeze_text import clock
+from layoutcheck.report.model import Finding, PlugPart, Report, Verdict
+from layoutcheck.report.sheet.before import before_of, strip_of
+from layoutcheck.report.sheet.landmarks import landmarks_of
+from layoutcheck.report.sheet.model import Budget, PlugCard, Sheet
+from layoutcheck.report.sheet.order import order_of
+from layoutcheck.report.sheet.schedule import times_of
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.estimates import orientation_of
+from layoutcheck.rules.outcome import Outcome
+from layoutcheck.rules.pack import Pack
+from layoutcheck.rules.registry import default_pack
+
+_WRONG = (Outcome.FAULT, Outcome.BROKEN, Outcome.UNDECIDED)
+_HEADLINES = {
+    Verdict.COMPLIANT: "Every rule that applies holds, as the sketch states things.",
+    Verdict.NOT_COMPLIANT: "This sketch breaks rules.",
+    Verdict.UNDECIDED: "Something that decides is not known.",
+    Verdict.FAULT: "A fault inside the checker: nothing here may be relied on.",
+}
+
+
+def build_sheet(layout: Layout, report: Report, *, pack: Pack | None = None) -> Sheet:
+    """Gather the sheet of a layout. report: that of the same layout, with the same pack.
+
+    Only a compliant report gives a schedule and an order of work; any other says what is wrong.
+    """
+    case = Case.of(layout, pack or default_pack())
+    # A layout without work or plugs may break no rule; there is still nothing to freeze to.
+    ready = bool(layout.work and report.plugs and all(p.freeze.coolant for p in report.plugs))
+    may_freeze = report.verdict is Verdict.COMPLIANT and ready
+    cards = tuple(_card(case, report, p, may_freeze=may_freeze) for p in report.plugs)
+    work = layout.work
+    dues = [p.freeze.due.value for p in report.plugs if p.freeze.due is not None]
+    ends = [
+        p.freeze.due.value + p.freeze.hold.value
+        for p in report.plugs
+        if p.freeze.due is not None and p.freeze.hold is not None
+    ]
+    loss = "" if work is None else work.if_a_plug_goes or ""
+    return Sheet(
+        report=report,
+        may_freeze=may_freeze,
+        headline=_HEADLINES[report.verdict],
+        work=() if work is None else tuple(_work_lines(layout)),
+        duration="" if work is None else show_duration(work.duration),
+        before=before_of(case, report) if may_freeze else (),
+        plugs=cards,
+        order=order_of(case, report, cards) if may_freeze else (),
+        budget=_budget(case, report) if may_freeze else (),
+        if_a_plug_goes=loss,
+        not_before=clock(max(dues)) if may_freeze else "",
+        closed_by=clock(min(ends)) if may_freeze else "",
+        wrong=tuple(sorted(_of(report, *_WRONG), key=lambda f: _WRONG.index(f.outcome))),
+        waived=tuple(_of(report, Outcome.WAIVED)),
+    )
+
+
+def _of(report: Report, *outcomes: Outcome) -> list[Finding]:
+    return [f for f in report.findings if f.outcome in outcomes]
+
+
+def _work_lines(layout: Layout) -> list[str]:
+    work = layout.work
+    assert work is not None, "only asked where there is work"
+    lines = [work.name] if work.name else []
+    for item in work.open:
+        text = item.label
+        if item.pipe is not None and item.start is not None and item.end is not None:
+            start = next(p.from_ for p in layout.pipes if p.id == item.pipe)
+            low, high = (show_length(x, layout.units) for x in (item.start, item.end))
+            text += f", from {low} to {high} off {start}"
+        lines.append(f"Opened: {text}")
+    return lines
+
+
+def _card(case: Case, report: Report, part: PlugPart, *, may_freeze: bool) -> PlugCard:
+    plug = case.plug(part.id)
+    pipe, dimensions = case.pipe_of(plug), case.dimensions_of(plug)
+    stated = next(p for p in case.layout.plugs if p.id == part.id)
+    room = pipe.room or case.layout.site.room
+    outside = show_length(dimensions.outside_diameter, case.layout.units)
+    return PlugCard(
+        id=part.id,
+        name=stated.name or "",
+        pipe=plug.pipe,
+        pipe_facts=f"{part.size} {pipe.material.value}, {dimensions.wall_name}, outside {outside}",
+        room=room or "not stated",
+        lies=_lies(case, plug),
+        jacket=part.jacket.shown,
+        landmarks=landmarks_of(case, plug),
+        strip=strip_of(case, plug),
+        clear_by=part.clear_by.shown if part.clear_by is not None else "",
+        holds_back=_says(report, "holding-pressure", part.id),
+        loss=_says(report, "plug-loss", part.id),
+        freeze=part.freeze,
+        coolant=part.freeze.coolant,
+        times=times_of(part.freeze) if may_freeze else None,
+        move=part.nearest,
+        room_left=part.nearest.room.shown if part.nearest is not None else "",
+    )
+
+
+def _says(report: Report, rule: str, plug: str) -> str:
+    found = [
+        f.says
+        for f in report.findings
+        if f.rule == rule and f.subject.id == plug and f.outcome is not Outcome.DOES_NOT_APPLY
+    ]
+    return found[0] if found else ""
+
+
+def _lies(case: Case, plug: PlacedPlug) -> str:
+    """Say how the pipe lies and how high the plug is."""
+    height = case.network.elevation_at(plug.spot)
+    way = orientation_of(case, plug.spot).value
+    if math.isnan(height):
+        return way
+    return f"{way}, at elevation {show_length(height, case.layout.units)}"
+
+
+def _budget(case: Case, report: Report) -> tuple[Budget, ...]:
+    rows = []
+    for coolant in sorted({p.coolant for p in report.plugs}):
+        parts = [
+            p.freeze.coolant for p in report.plugs if p.coolant == coolant and p.freeze.coolant
+        ]
+        stock = [s for s in case.layout.site.stock if s.coolant.value == coolant]
+        held = Counter[str]()
+        for item in stock:
+            held[show_mass(item.mass_each, case.layout.units)] += item.cylinders
+        rows.append(
+            Budget(
+                coolant=coolant,
+                on_hand=show_mass(math.fsum(p.on_hand.value for p in parts), case.layout.units),
+                cylinders=sum(p.cylinders for p in parts),
+                cylinder=parts[0].cylinder.shown if parts else "",
+                stock=", ".join(f"{n} of {size}" for size, n in sorted(held.items())),
+            )
+        )
+    return tuple(rows)

@@ -1,0 +1,94 @@
+"""Where a plug is, measured from two things that a person can find on the pipe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from layoutcheck.document.models import FittingKind, Placed
+from layoutcheck.quantities import show_length
+from layoutcheck.report.sheet.model import Landmark
+from layoutcheck.rules.case import Case, PlacedPlug
+
+# Nearer than this (m) two things on a pipe are one place to a tape.
+_SAME = 1e-6
+
+
+def landmarks_of(case: Case, plug: PlacedPlug) -> tuple[Landmark, ...]:
+    """Give the nearest thing on the pipe on each side of the jacket, with tape readings.
+
+    A thing inside the jacket is passed over: nobody can hold a tape to it.
+    """
+    low, high = plug.station - plug.jacket / 2, plug.station + plug.jacket / 2
+    marks = sorted(_marks(case, plug.pipe))
+    before = [m for m in marks if m[0] <= low + _SAME]
+    after = [m for m in marks if m[0] >= high - _SAME]
+    found = []
+    if before:
+        at, name = before[-1]
+        found.append(_landmark(case, name, low - at, plug.station - at))
+    if after:
+        at, name = after[0]
+        found.append(_landmark(case, name, at - high, at - plug.station))
+    return tuple(found)
+
+
+def _landmark(case: Case, name: str, to_jacket: float, to_centre: float) -> Landmark:
+    units = case.layout.units
+    return Landmark(name, show_length(max(0.0, to_jacket), units), show_length(to_centre, units))
+
+
+def _marks(case: Case, pipe_id: str) -> Iterator[tuple[float, str]]:
+    """List what stands on a pipe, both its ends included: (station in m, name)."""
+    layout, pipe = case.layout, case.network.pipes[pipe_id]
+    yield 0.0, junction_name(case, pipe.from_, pipe_id)
+    yield case.network.pipe_length[pipe_id], junction_name(case, pipe.to, pipe_id)
+    for fitting in layout.fittings:
+        if fitting.pipe == pipe_id:
+            yield fitting.station, f"{fitting.kind.value} {fitting.id}"
+    for valve in layout.valves:
+        if valve.pipe == pipe_id and valve.station is not None:
+            for face in sorted({-valve.body / 2, valve.body / 2}):
+                words = "the centre of" if valve.body == 0.0 else "the face of"
+                yield valve.station + face, f"{words} {valve.kind.value} valve {valve.id}"
+    machines: tuple[tuple[str, Placed, str], ...] = (
+        *(("pump", p, p.id) for p in layout.pumps),
+        *((e.kind.value, e, e.id) for e in layout.equipment),
+    )
+    for kind, item, name in machines:
+        if item.pipe == pipe_id and item.station is not None:
+            yield item.station, f"{kind} {name}"
+
+
+def junction_name(case: Case, junction_id: str, pipe_id: str) -> str:
+    """Name a junction as it looks: what it is, what it is called, and what meets there."""
+    layout = case.layout
+    junction = next(j for j in layout.junctions if j.id == junction_id)
+    others = sorted(
+        p.id for p in layout.pipes if junction_id in (p.from_, p.to) and p.id != pipe_id
+    )
+    kind = _kind(junction.fitting, len(others))
+    called = f"{kind} {junction_id}" + (f" ({junction.name})" if junction.name else "")
+    things = [
+        *(f"valve {v.id}" for v in layout.valves if v.junction == junction_id),
+        *(f"pump {p.id}" for p in layout.pumps if p.junction == junction_id),
+        *(f"{e.kind.value} {e.id}" for e in layout.equipment if e.junction == junction_id),
+        *(f"outlet {o.id}" for o in layout.outlets if o.junction == junction_id),
+        *(f"source {s.id}" for s in layout.sources if s.junction == junction_id),
+    ]
+    if things:
+        called += f", at {_and(things)}"
+    if others:
+        called += f", where {pipe_id} meets {_and(others)}"
+    return called
+
+
+def _and(names: Sequence[str]) -> str:
+    return " and ".join(part for part in (", ".join(names[:-1]), names[-1]) if part)
+
+
+def _kind(fitting: FittingKind | None, others: int) -> str:
+    if fitting is not None:
+        return f"the centre of {fitting.value}"
+    if others == 0:
+        return "the end"
+    return "joint" if others == 1 else "the centre of the branch"

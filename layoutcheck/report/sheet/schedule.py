@@ -1,0 +1,55 @@
+"""A plug's schedule in the form in which a crew fills it in."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from layoutcheck.physics.schedule import StepKind
+from layoutcheck.report.freeze_text import clock
+from layoutcheck.report.model import FreezePart, StepPart
+from layoutcheck.report.sheet.model import Cycle, Times, TopUp
+
+_INJECT = {StepKind.INJECT.value, StepKind.INJECT_FURTHER.value}
+_WAIT = {StepKind.WAIT.value, StepKind.WAIT_FURTHER.value}
+
+
+def times_of(freeze: FreezePart) -> Times | None:
+    """Give a plug's times; None where there is no schedule."""
+    if freeze.coolant is None:
+        return None
+    steps = freeze.coolant.steps
+    top_ups = [s for s in steps if s.kind == StepKind.TOP_UP.value]
+    return Times(
+        cycles=_cycles(steps),
+        expected=_moment(steps, StepKind.PLUG_EXPECTED),
+        due=_moment(steps, StepKind.PLUG_DUE),
+        top_ups=tuple(TopUp(i, clock(s.start.value)) for i, s in enumerate(top_ups, start=1)),
+        each_top_up=f"{top_ups[0].duration.shown}, {top_ups[0].mass.shown}" if top_ups else "",
+        ends=_moment(steps, StepKind.HOLD_ENDS),
+    )
+
+
+def _moment(steps: tuple[StepPart, ...], kind: StepKind) -> str:
+    return next(clock(s.start.value) for s in steps if s.kind == kind.value)
+
+
+def _cycles(steps: tuple[StepPart, ...]) -> tuple[Cycle, ...]:
+    """Put each injection on one line with the wait that follows it."""
+    found: list[Cycle] = []
+    for step, after in pairwise(steps):
+        if step.kind not in _INJECT:
+            continue
+        stop = step.start.value + step.duration.value
+        until = stop + after.duration.value if after.kind in _WAIT else stop
+        found.append(
+            Cycle(
+                number=len(found) + 1,
+                begin=clock(step.start.value),
+                inject=step.duration.shown,
+                stop=clock(stop),
+                mass=step.mass.shown,
+                until=clock(until),
+                further=step.kind == StepKind.INJECT_FURTHER.value,
+            )
+        )
+    return tuple(found)
