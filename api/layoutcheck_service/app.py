@@ -26,6 +26,7 @@ from layoutcheck_service.routes import (
     health,
     openapi,
     page,
+    plans,
     rules,
     schemas,
     views,
@@ -57,7 +58,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )
     app.state.settings = settings or Settings()
     app.state.limiter = anyio.CapacityLimiter(app.state.settings.checks_at_once)
-    for module in (checks, views, freezes, rules, schemas, health, openapi, page):
+    for module in (checks, plans, views, freezes, rules, schemas, health, openapi, page):
         app.include_router(module.router)
     app.add_exception_handler(ProblemError, _problem)
     app.add_exception_handler(HTTPException, _http_problem)

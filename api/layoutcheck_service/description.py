@@ -13,10 +13,16 @@ from layoutcheck.report.freeze import FreezeQuestion
 from layoutcheck_service import examples
 from layoutcheck_service.envelope import CheckRequest
 from layoutcheck_service.problems import PROBLEM_JSON, Problem
+from layoutcheck_service.routes.plans import PlanRequest
 
 _REF = "#/components/schemas/{model}"
 # Read or written by hand in the routes, so that FastAPI does not see them.
-_OWN_MODELS: tuple[type[BaseModel], ...] = (CheckRequest, FreezeQuestion, Problem)
+_OWN_MODELS: tuple[type[BaseModel], ...] = (
+    CheckRequest,
+    PlanRequest,
+    FreezeQuestion,
+    Problem,
+)
 
 
 def describe(app: FastAPI) -> dict[str, Any]:

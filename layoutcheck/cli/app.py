@@ -25,6 +25,7 @@ Runner = Callable[[Sequence[str]], int]
 COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("layoutcheck.cli.check", "Check a layout: what is broken, and where plugs may go."),
     "draw": ("layoutcheck.cli.draw", "Draw a layout and its verdict as SVG, PNG or PDF."),
+    "plan": ("layoutcheck.cli.plan", "Find what to close and where to freeze for the work."),
     "explain": ("layoutcheck.cli.explain", "Tell what the rules ask, why, and who says so."),
     "schema": ("layoutcheck.cli.schema", "Print the JSON Schema of a layout or a report."),
     "freeze": ("layoutcheck.cli.freeze", "Estimate the freeze of one pipe, without a layout."),

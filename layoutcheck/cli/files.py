@@ -6,7 +6,7 @@ import os
 import sys
 import tempfile
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from layoutcheck.cli.problems import UnusableInput, WrongCall
 from layoutcheck.document import Fault, Layout, LayoutFaults, parse_layout, read_text
@@ -22,12 +22,20 @@ _SUFFIXES = {".json", ".yaml", ".yml"}
 
 def read_layout(path: str) -> Layout:
     """Read a layout from a file, or from standard input for '-'. Raises UnusableInput."""
+    return read_document(path)[1]
+
+
+def read_document(path: str) -> tuple[dict[str, Any], Layout]:
+    """Read a layout and the data it was written as. Raises UnusableInput."""
     given = _given("layout", path)
-    data = read_bytes(given, path)
+    text = read_bytes(given, path)
     try:
-        return parse_layout(read_text(data, suffix=_suffix(path, data)))
+        data = read_text(text, suffix=_suffix(path, text))
+        layout = parse_layout(data)
     except LayoutFaults as error:
         raise UnusableInput(given, error.faults) from None
+    assert isinstance(data, dict), "what parses as a layout is an object"
+    return data, layout
 
 
 def read_pack(path: str) -> Pack:

@@ -132,27 +132,30 @@ def _closed_valves(case: Case) -> list[str]:
 
 
 def _venting(case: Case) -> Iterator[Step]:
+    outlets = sorted(case.layout.outlets, key=lambda o: o.id)
+    locked = [o.id for o in outlets if o.at(Moment.FREEZING) is OutletState.LOCKED_OFF]
+    if locked and case.plugs:
+        do = f"Lock off and tag outlet {', '.join(locked)}."
+        yield Step(Phase.VENT, do, "Water drawn here would move past a plug.", tuple(locked))
     sections = sections_of(case) if case.plugs else []
-    for outlet in sorted(case.layout.outlets, key=lambda o: o.id):
+    for outlet in outlets:
         state = outlet.at(Moment.FREEZING)
-        beside = sorted(
-            {p for s in sections for p in s.plugs if f"outlet {outlet.id}" in s.reliefs}
-        )
-        if state is OutletState.LOCKED_OFF:
-            why = "Water drawn here would move past a plug."
-            yield Step(Phase.VENT, f"Lock off outlet {outlet.id} and tag it.", why, (outlet.id,))
-        elif state is OutletState.BLEED and beside:
+        name = f"outlet {outlet.id}"
+        beside = sorted({p for s in sections for p in s.plugs if name in s.reliefs})
+        if not beside:
+            continue
+        if state is OutletState.BLEED:
             yield Step(
                 Phase.VENT,
-                f"Post somebody at outlet {outlet.id}: shut until the first of plug "
-                f"{', '.join(beside)} closes, then open until the line is opened.",
+                f"Post somebody at {name}: shut until the first of plug {', '.join(beside)} "
+                "closes, then open until the line is opened.",
                 "Ice pushes water into this section; this is its way out.",
                 (outlet.id, *beside),
             )
-        elif state is OutletState.KEPT_OPEN and beside:
+        elif state is OutletState.KEPT_OPEN:
             yield Step(
                 Phase.VENT,
-                f"Open outlet {outlet.id} and keep it open until the line is opened.",
+                f"Open {name} and keep it open until the line is opened.",
                 f"Water pushed by plug {', '.join(beside)} gets out here.",
                 (outlet.id, *beside),
             )
@@ -243,23 +246,20 @@ def _thawing(case: Case) -> Iterator[Step]:
 
 
 def _reopening(case: Case) -> Iterator[Step]:
-    taps = [
-        o.id
-        for o in case.layout.outlets
-        if o.at(Moment.FREEZING)
-        in {OutletState.LOCKED_OFF, OutletState.BLEED, OutletState.KEPT_OPEN}
-    ]
-    for name in sorted(taps):
-        why = "It goes back to what it was; let the air out here first."
-        yield Step(Phase.REOPEN, f"Restore outlet {name}.", why, (name,))
-    for name in _closed_valves(case):
-        why = "Slowly: a quick opening hammers. Leave it shut if it stood shut before the job."
-        yield Step(Phase.REOPEN, f"Open valve {name} a little at a time.", why, (name,))
-    for pump in sorted(case.layout.pumps, key=lambda p: p.id):
-        if pump.is_locked(Moment.FREEZING):
-            why = "Only once the line is full and free of air and ice."
-            yield Step(Phase.REOPEN, f"Release pump {pump.id}.", why, (pump.id,))
-    for gear in sorted(case.layout.equipment, key=lambda g: g.id):
-        if gear.is_locked(Moment.FREEZING):
-            why = "Only once water moves through it."
-            yield Step(Phase.REOPEN, f"Release {gear.kind} {gear.id}.", why, (gear.id,))
+    settled = {OutletState.LOCKED_OFF, OutletState.BLEED, OutletState.KEPT_OPEN}
+    taps = sorted(o.id for o in case.layout.outlets if o.at(Moment.FREEZING) in settled)
+    if taps and case.plugs:
+        do = f"Let the air out at outlet {', '.join(taps)} and put each back to what it was."
+        yield Step(Phase.REOPEN, do, "Air that stays in hammers.", tuple(taps))
+    valves = _closed_valves(case)
+    if valves:
+        do = f"Open valve {', '.join(valves)} a little at a time, if it stood open before the job."
+        yield Step(Phase.REOPEN, do, "A quick opening hammers.", tuple(valves))
+    pumps = sorted(p.id for p in case.layout.pumps if p.is_locked(Moment.FREEZING))
+    if pumps:
+        why = "Only once the line is full and free of air and ice."
+        yield Step(Phase.REOPEN, f"Release pump {', '.join(pumps)}.", why, tuple(pumps))
+    gear = sorted(g.id for g in case.layout.equipment if g.is_locked(Moment.FREEZING))
+    if gear:
+        why = "Only once water moves through it."
+        yield Step(Phase.REOPEN, f"Release {', '.join(gear)}.", why, tuple(gear))

@@ -25,7 +25,7 @@ from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.plan.bound import Bound
 from layoutcheck.plan.conflict import Conflict, Explainer, without_rivals
 from layoutcheck.plan.costs import Costs, costs_of
-from layoutcheck.plan.elements import Chosen, Element, Kind
+from layoutcheck.plan.elements import OUTLET_KINDS, Chosen, Element, Kind
 from layoutcheck.plan.ground import Ground
 from layoutcheck.plan.stations import Seat, seat, seat_of
 from layoutcheck.quantities import UnitSystem
@@ -74,11 +74,13 @@ class Progress:
 class Found:
     """The answer of a search.
 
+    complete: the list is what was asked for, in order; else it was cut short after the best.
     bound: no plan costs less (points). gap: between the best plan and the bound.
     hindrances: where no plan was found, the rules that shut plans out and how often.
     """
 
     status: Status
+    complete: bool
     plans: tuple[FoundPlan, ...]
     bound: float
     tried: int
@@ -260,7 +262,7 @@ def find_plans(
     case: Case,
     *,
     top: int = 5,
-    time_limit: float = 60.0,
+    time_limit: float = 30.0,
     watch: Watch | None = None,
 ) -> Found:
     """Find the best plans for the work of a case.
@@ -303,7 +305,8 @@ def _answer(search: Search, found: list[FoundPlan], top: int, *, cut_short: bool
         status = Status.OPTIMAL if proven else Status.BEST_FOUND
     else:
         status = Status.NONE_FOUND if cut_short else Status.NO_PLAN
-    return Found(status, tuple(found), bound, search.tried, dict(search.hindrances))
+    told = dict(sorted(search.hindrances.items()))
+    return Found(status, not cut_short, tuple(found), bound, search.tried, told)
 
 
 def _is_like(plan: FoundPlan, others: list[FoundPlan]) -> bool:
@@ -311,7 +314,12 @@ def _is_like(plan: FoundPlan, others: list[FoundPlan]) -> bool:
     return any(_gist(plan) == _gist(other) for other in others)
 
 
-def _gist(plan: FoundPlan) -> tuple[frozenset[Element], tuple[str, ...]]:
-    actions = frozenset(e for e in plan.elements if e.kind is not Kind.PLUG)
+def _gist(plan: FoundPlan) -> tuple[frozenset[tuple[str, str]], tuple[str, ...]]:
+    """Give what makes a plan another one: not which of its outlets serves as the bleed."""
+    actions = frozenset(
+        ("outlet" if e.kind in OUTLET_KINDS else str(e.kind), e.id)
+        for e in plan.elements
+        if e.kind is not Kind.PLUG
+    )
     pipes = tuple(sorted(e.id for e in plan.elements if e.kind is Kind.PLUG))
     return actions, pipes

@@ -13,6 +13,7 @@ from layoutcheck.document import Layout
 from layoutcheck.report.explain import RuleManual
 from layoutcheck.report.freeze import FreezeQuestion, PipeFreeze
 from layoutcheck.report.model import Refusal, Report
+from layoutcheck.report.plans import PlanReport
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -22,6 +23,7 @@ SCHEMAS: Mapping[str, type[BaseModel]] = MappingProxyType(
     {
         "layout": Layout,
         "report": Report,
+        "plans": PlanReport,
         "refusal": Refusal,
         "rule": RuleManual,
         "freeze-question": FreezeQuestion,

@@ -1,0 +1,321 @@
+"""Plans as a report: the answer to 'where to freeze', as a pydantic model with its own schema.
+
+Each plan is a complete layout document. Before it is given it is parsed and judged afresh, as
+`check` would: one that does not come out compliant is left out and counted.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic import Field
+
+from layoutcheck import __version__
+from layoutcheck.document import Layout, canonical_json, digest_of, parse_layout
+from layoutcheck.plan.document import data_of, plan_document
+from layoutcheck.plan.elements import Element, Kind
+from layoutcheck.plan.order import Step, steps_of
+from layoutcheck.plan.search import Found, FoundPlan, Status, Watch, find_plans
+from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
+from layoutcheck.report.model import LayoutPart, LoosenedPart, Measure, PackPart, Part, Verdict
+from layoutcheck.report.parts import Writer
+from layoutcheck.report.plan_words import rank_sentence, trade_sentence
+from layoutcheck.report.run import verdict_of
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.judge import judge_case
+from layoutcheck.rules.outcome import Amount, Dimension
+from layoutcheck.rules.pack import Pack
+from layoutcheck.rules.registry import default_pack
+
+PLANS_FORMAT = "layoutcheck plans 1"
+
+
+class ActionPart(Part):
+    """One thing a plan does besides freezing."""
+
+    kind: str
+    id: str
+    points: float
+
+
+class PlanPlugPart(Part):
+    """One plug of a plan; station is to the jacket's centre, from the pipe's 'from' end."""
+
+    id: str
+    pipe: str
+    station: Measure
+    jacket: Measure
+    size: str
+    coolant: str
+
+
+class PointsPart(Part):
+    """What one part of a plan adds to its points."""
+
+    what: str
+    points: float
+
+
+class SizePart(Part):
+    """How many plugs of a size."""
+
+    size: str
+    plugs: int
+
+
+class CoolantPart(Part):
+    """Coolant to have on hand, by kind."""
+
+    coolant: str
+    mass: Measure
+
+
+class MarginPart(Part):
+    """The distance that is kept with the least to spare."""
+
+    spare: Measure
+    rule: str
+    subject: str
+
+
+class CostPart(Part):
+    """What a plan costs. A None stands for what can not be worked out; missing says why."""
+
+    points: float
+    parts: tuple[PointsPart, ...]
+    plugs_by_size: tuple[SizePart, ...]
+    coolant: tuple[CoolantPart, ...] | None
+    until_open: Measure | None = Field(
+        description="From the first injection until the line may be opened."
+    )
+    out_of_service: tuple[str, ...]
+    drained: Measure | None
+    trusted_valves: tuple[str, ...]
+    worst_margin: MarginPart | None
+    missing: tuple[str, ...]
+
+
+class StepPart(Part):
+    """One step of the work, with its reason."""
+
+    phase: str
+    do: str
+    why: str
+    concerns: tuple[str, ...]
+
+
+class PlanPart(Part):
+    """One plan.
+
+    says: why it is ranked here, and what it trades. conditions: what must be proven or done before
+    any cylinder is opened; the document states it as done. document: a complete layout.
+    """
+
+    rank: int
+    says: tuple[str, str]
+    actions: tuple[ActionPart, ...]
+    plugs: tuple[PlanPlugPart, ...]
+    conditions: tuple[str, ...]
+    cost: CostPart
+    steps: tuple[StepPart, ...]
+    document: dict[str, Any]
+
+
+class PlanReport(Part):
+    """The answer to 'where to freeze'.
+
+    status: 'optimal' (no plan costs less than the first), 'best found' (time ran out; the gap says
+    by how much a plan could still be better), 'no plan' (proven), 'none found in time'.
+    complete: False where the list was cut short by the time limit. bound: points that no plan goes
+    below. hindrances: how often each rule stood against a set of closures that was tried.
+    """
+
+    format: str = PLANS_FORMAT
+    version: str
+    status: str
+    complete: bool
+    says: str
+    bound: float | None
+    gap: float | None
+    tried: int
+    time_limit: Measure
+    layout: LayoutPart
+    pack: PackPart
+    units: str
+    plans: tuple[PlanPart, ...]
+    left_out: int = Field(description="Plans that did not pass when judged afresh.")
+    hindrances: dict[str, int]
+    cautions: tuple[str, ...]
+    deference: str
+
+    @property
+    def exit_code(self) -> int:
+        """Give the exit code of the command line: 0 a plan, 1 none there is, 3 not settled."""
+        if self.plans:
+            return 0
+        return 1 if self.status == Status.NO_PLAN else 3
+
+    def to_json(self) -> str:
+        """Write the report as JSON."""
+        return self.model_dump_json(indent=2) + "\n"
+
+
+def plan_layout(
+    layout: Layout,
+    *,
+    data: Mapping[str, Any] | None = None,
+    pack: Pack | None = None,
+    top: int = 5,
+    time_limit: float = 30.0,
+    watch: Watch | None = None,
+) -> PlanReport:
+    """Find the best plans for a layout's work. Marked plugs are wishes; waivers are left out.
+
+    data: the parsed document the layout was read from, so that plans keep its units and order; if
+    None they are written in SI. time_limit: s. watch: is told how far the search is.
+    """
+    case = Case.of(layout, pack or default_pack())
+    found = find_plans(case, top=top, time_limit=time_limit, watch=watch)
+    return _report(case, found, data_of(layout) if data is None else data, time_limit)
+
+
+def _report(case: Case, found: Found, data: Mapping[str, Any], limit: float) -> PlanReport:
+    writer, layout, pack = Writer(case), case.layout, case.pack
+    written = [(p, _document(p, data, case)) for p in found.plans]
+    passed = [(p, d) for p, d in written if is_passed(d, pack)]
+    good = [p for p, _ in passed]
+    finite = math.isfinite(found.bound)
+    return PlanReport(
+        version=__version__,
+        status=found.status.value,
+        complete=found.complete,
+        says=_says(found, good),
+        bound=round(found.bound, 6) if finite else None,
+        gap=round(found.gap, 6) if finite and math.isfinite(found.gap) else None,
+        tried=found.tried,
+        time_limit=writer.amount(Amount(limit, Dimension.DURATION)),
+        layout=LayoutPart(
+            name=layout.name, note=layout.note, digest=digest_of(canonical_json(layout))
+        ),
+        pack=PackPart(
+            name=pack.name,
+            digest=pack.digest,
+            loosened=tuple(
+                LoosenedPart(rule=x.rule, figure=x.figure, built_in=x.built_in, set_to=x.set_to)
+                for x in pack.loosened
+            ),
+        ),
+        units=layout.units.value,
+        plans=tuple(
+            _plan(writer, rank, good, document) for rank, (_, document) in enumerate(passed, 1)
+        ),
+        left_out=len(written) - len(passed),
+        hindrances=found.hindrances,
+        cautions=CAUTIONS,
+        deference=DEFERENCE,
+    )
+
+
+def is_passed(document: Mapping[str, Any], pack: Pack) -> bool:
+    """Tell whether check passes a document, read afresh."""
+    judged = judge_case(Case.of(parse_layout(document), pack))
+    return verdict_of(j.outcome for j in judged) is Verdict.COMPLIANT
+
+
+def _document(plan: FoundPlan, data: Mapping[str, Any], case: Case) -> dict[str, Any]:
+    return plan_document(data, plan.elements, plan.case.plugs, units=case.layout.units)
+
+
+def _says(found: Found, good: list[FoundPlan]) -> str:
+    if good and found.status is Status.OPTIMAL:
+        text = f"No plan costs less than the first: {good[0].points:.1f} points."
+        return text if found.complete else text + " Time ran out before all others were found."
+    if good:
+        return (
+            f"Time ran out. The best plan found costs {good[0].points:.1f} points; none can cost "
+            f"less than {found.bound:.1f}."
+        )
+    if found.status is Status.NO_PLAN:
+        return (
+            "There is no plan: every set of closures and plugs within the limits was ruled out. "
+            "The rules that stood against them are listed."
+        )
+    return "Time ran out before a plan was found; that does not show that there is none."
+
+
+def _plan(writer: Writer, rank: int, plans: list[FoundPlan], document: dict[str, Any]) -> PlanPart:
+    plan = plans[rank - 1]
+    units = writer.case.layout.units
+    return PlanPart(
+        rank=rank,
+        says=(rank_sentence(plans, rank), trade_sentence(plans, rank, units)),
+        actions=tuple(
+            ActionPart(kind=e.kind.value, id=e.id, points=e.cost)
+            for e in sorted(plan.elements)
+            if e.kind is not Kind.PLUG
+        ),
+        plugs=tuple(
+            PlanPlugPart(
+                id=p.id,
+                pipe=p.pipe,
+                station=writer.length(p.station),
+                jacket=writer.length(p.jacket),
+                size=writer.case.network.pipes[p.pipe].size.text,
+                coolant=p.coolant.value,
+            )
+            for p in plan.case.plugs
+        ),
+        conditions=tuple(_condition(e) for e in sorted(plan.elements) if _is_promise(e)),
+        cost=_cost(writer, plan),
+        steps=tuple(_step(s) for s in steps_of(plan.case)),
+        document=document,
+    )
+
+
+def _is_promise(element: Element) -> bool:
+    return element.unproven or element.kind in {Kind.LOCK_PUMP, Kind.SHUT_DOWN}
+
+
+def _condition(element: Element) -> str:
+    if element.kind is Kind.LOCK_PUMP:
+        return f"Lock off pump {element.id} before any cylinder is opened."
+    if element.kind is Kind.SHUT_DOWN:
+        return f"Shut down {element.id} and let it cool before any cylinder is opened."
+    return (
+        f"Prove valve {element.id} tight before any cylinder is opened. The plan's document states "
+        "it as proven; without the proof the plan does not hold."
+    )
+
+
+def _step(step: Step) -> StepPart:
+    return StepPart(phase=step.phase.value, do=step.do, why=step.why, concerns=step.concerns)
+
+
+def _cost(writer: Writer, plan: FoundPlan) -> CostPart:
+    costs = plan.costs
+    margin = costs.margin
+    return CostPart(
+        points=round(costs.points, 6),
+        parts=tuple(PointsPart(what=w, points=round(p, 6)) for w, p in costs.parts),
+        plugs_by_size=tuple(SizePart(size=s, plugs=n) for s, n in costs.plugs_by_size),
+        coolant=None
+        if costs.coolant is None
+        else tuple(
+            CoolantPart(coolant=c, mass=writer.amount(Amount(m, Dimension.MASS)))
+            for c, m in costs.coolant
+        ),
+        until_open=None
+        if costs.seconds is None
+        else writer.amount(Amount(costs.seconds, Dimension.DURATION)),
+        out_of_service=costs.out_of_service,
+        drained=None if costs.drained is None else writer.volume(costs.drained),
+        trusted_valves=costs.trusted,
+        worst_margin=None
+        if margin is None
+        else MarginPart(
+            spare=writer.length(max(0.0, margin.spare)), rule=margin.rule, subject=margin.subject
+        ),
+        missing=costs.missing,
+    )

@@ -1,0 +1,106 @@
+"""Plans as plain text for a person on site: what to close, where to freeze, what it costs."""
+
+from __future__ import annotations
+
+from layoutcheck.report.plans import CostPart, PlanPart, PlanReport
+from layoutcheck.report.wrap import some_of, wrapped
+
+_MOST_OUTLETS = 6
+
+
+def plans_text(report: PlanReport) -> str:
+    """Write plans as plain text; the steps of the first alone, for brevity."""
+    blocks = [
+        _head(report),
+        *(_plan(p) for p in report.plans),
+        _hindrances(report),
+        _listed("CAUTIONS: this work can kill", report.cautions),
+        _foot(report),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+def _head(report: PlanReport) -> list[str]:
+    number = len(report.plans)
+    plans = "1 plan" if number == 1 else f"{number} plans"
+    lines = wrapped(f"{report.status.upper()}: {plans}. {report.says}")
+    lines += wrapped(report.layout.name) + wrapped(report.layout.note)
+    if report.pack.loosened:
+        lines += wrapped(
+            f"With {len(report.pack.loosened)} figure(s) looser than the built-in ones."
+        )
+    if report.left_out:
+        lines += wrapped(f"{report.left_out} plan(s) did not pass afresh and are left out.")
+    return lines
+
+
+def _plan(plan: PlanPart) -> list[str]:
+    lines = [f"PLAN {plan.rank}: {plan.cost.points:.1f} points"]
+    for sentence in plan.says:
+        lines += wrapped(sentence, indent="  ", first="  ")
+    for action in plan.actions:
+        lines += wrapped(f"{action.kind} {action.id}", indent="      ", first="  - ")
+    for plug in plan.plugs:
+        text = (
+            f"freeze {plug.id} on {plug.pipe} ({plug.size}) at {plug.station.shown}, jacket "
+            f"{plug.jacket.shown}, {plug.coolant}"
+        )
+        lines += wrapped(text, indent="      ", first="  - ")
+    lines += _cost(plan.cost)
+    for condition in plan.conditions:
+        lines += wrapped(condition, indent="    ", first="  ! ")
+    return lines + (_steps(plan) if plan.rank == 1 else [])
+
+
+def _cost(cost: CostPart) -> list[str]:
+    sizes = ", ".join(f"{s.plugs} of {s.size}" for s in cost.plugs_by_size) or "none"
+    coolant = (
+        "not known"
+        if cost.coolant is None
+        else ", ".join(f"{c.mass.shown} {c.coolant}" for c in cost.coolant) or "none"
+    )
+    until = "not known" if cost.until_open is None else cost.until_open.shown
+    rows = [
+        f"plugs: {sizes}; coolant on hand: {coolant}",
+        f"until the line may be opened: {until}",
+        f"drains at the work: {cost.drained.shown if cost.drained else 'not known'}",
+        f"out of service: {some_of(cost.out_of_service, _MOST_OUTLETS) or 'no outlet'}",
+    ]
+    if cost.worst_margin is not None:
+        worst = cost.worst_margin
+        rows.append(f"least to spare: {worst.spare.shown} ({worst.rule}, {worst.subject})")
+    if cost.missing:
+        rows.append(f"not known for want of: {', '.join(cost.missing)}")
+    return [line for row in rows for line in wrapped(row, indent="      ", first="    ")]
+
+
+def _steps(plan: PlanPart) -> list[str]:
+    lines = ["  In this order:"]
+    phase = ""
+    for step in plan.steps:
+        if step.phase != phase:
+            phase = step.phase
+            lines.append(f"    {phase.upper()}")
+        lines += wrapped(f"{step.do} ({step.why})", indent="        ", first="      - ")
+    return lines
+
+
+def _hindrances(report: PlanReport) -> list[str]:
+    if report.plans or not report.hindrances:
+        return []
+    ranked = sorted(report.hindrances.items(), key=lambda item: (-item[1], item[0]))
+    return [
+        "WHAT STOOD AGAINST IT, and how often",
+        *(f"  {rule}: {number}" for rule, number in ranked),
+    ]
+
+
+def _listed(title: str, rows: tuple[str, ...]) -> list[str]:
+    return [title, *(line for row in rows for line in wrapped(row, indent="    ", first="  - "))]
+
+
+def _foot(report: PlanReport) -> list[str]:
+    made = (
+        f"layoutcheck {report.version}; layout {report.layout.digest[:19]}; {report.tried} tried."
+    )
+    return [*wrapped(report.deference), *wrapped(made)]
