@@ -1,0 +1,163 @@
+"""Faults that the oracles found, each as a small case worked by hand. The sites are invented."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from layoutcheck.document.faults import LayoutFaults
+from layoutcheck.document.models import Moment
+from layoutcheck.document.read import parse_layout
+from layoutcheck.network import Trust, World, build_network
+from layoutcheck.network.cut import ways_in
+from layoutcheck.network.drain import drained_water
+from tests.oracles.strategies import Document
+
+
+def _line(**more: Any) -> Document:
+    """A main at A, ten metres of level 1 in pipe, a closed end at B."""
+    return {
+        "format": "layoutcheck layout 1",
+        "name": "An invented line",
+        "junctions": [{"id": "A", "elevation": "0 m"}, {"id": "B", "elevation": "0 m"}],
+        "pipes": [
+            {
+                "id": "P",
+                "from": "A",
+                "to": "B",
+                "size": "NPS 1",
+                "material": "copper",
+                "wall": "type L",
+                "length": "10 m",
+            }
+        ],
+        "sources": [{"id": "S", "junction": "A", "kind": "main", "pressure": "4 bar"}],
+        **more,
+    }
+
+
+def _opened(start: str, end: str) -> Document:
+    return {"open": [{"pipe": "P", "start": start, "end": end}], "duration": "1 h"}
+
+
+def _is_open(document: Document) -> bool:
+    network = build_network(parse_layout(document))
+    world = World(network, Moment.WORKING, Trust.PROVEN)
+    return bool(ways_in(world, [], [n for place in network.work for n in place.nodes]))
+
+
+SHUT = {"id": "V", "pipe": "P", "station": "3 m", "state": "closed", "tightness": "proven"}
+
+
+def test_a_valve_whose_body_is_cut_into_is_no_barrier() -> None:
+    # The body reaches from 2.8 m to 3.2 m; the opening from 3.1 m to 4 m cuts into it.
+    valve = SHUT | {"body": "0.4 m"}
+    assert _is_open(_line(valves=[valve], work=_opened("3.1 m", "4 m")))
+
+
+def test_a_valve_that_the_opening_only_comes_up_to_is_a_barrier() -> None:
+    # The opening begins at the valve's far face, 3 m + 0.2 m.
+    valve = SHUT | {"body": "0.4 m"}
+    assert not _is_open(_line(valves=[valve], work=_opened("3.2 m", "4 m")))
+
+
+def test_a_cut_of_no_length_at_a_valve_opens_both_its_sides() -> None:
+    assert _is_open(_line(valves=[SHUT], work=_opened("3 m", "3 m")))
+
+
+def test_a_valve_at_a_junction_is_opened_by_a_stretch_that_reaches_its_body() -> None:
+    # The valve stands at A with half its body, 0.2 m, in the pipe. The main is beyond it.
+    valve = {k: v for k, v in SHUT.items() if k not in {"pipe", "station"}}
+    valve |= {"junction": "A", "body": "0.4 m"}
+    assert _is_open(_line(valves=[valve], work=_opened("0.1 m", "1 m")))
+    assert not _is_open(_line(valves=[valve], work=_opened("0.2 m", "1 m")))
+
+
+def test_a_pump_inside_the_opened_stretch_is_opened_with_it() -> None:
+    # No source is left but the pump, and it is taken out.
+    pump = {"id": "X", "pipe": "P", "station": "5 m"}
+    assert not _is_open(_line(sources=[], pumps=[pump], work=_opened("4 m", "6 m")))
+    assert _is_open(_line(sources=[], pumps=[pump], work=_opened("6 m", "7 m")))
+
+
+def test_a_plug_in_what_is_opened_holds_no_water_back() -> None:
+    # A riser of 2 m, opened from 0 to 1 m, with a plug in the opening at 0.5 m: all above the
+    # lowest opened point drains, 2 m of 1.025 in bore (ASTM B88, 1 in type L: 1.125 in outside,
+    # wall 0.050 in).
+    document = _line(sources=[], work=_opened("0 m", "1 m"))
+    document["junctions"][1]["elevation"] = "2 m"
+    document["pipes"][0]["length"] = "2 m"
+    network = build_network(parse_layout(document))
+    world = World(network, Moment.WORKING, Trust.STATED)
+    drained = drained_water(world, [(network.spot("P", 0.5), 0.15)])
+    assert drained.volume == pytest.approx(math.pi / 4 * (1.025 * 0.0254) ** 2 * 2.0, rel=1e-12)
+
+
+TANK = {"id": "T", "kind": "tank", "pipe": "P", "station": "3 m", "volume": "80 L"}
+
+
+@pytest.mark.parametrize(
+    ("more", "pointer"),
+    [
+        # On which side of the valve is the tank? It decides what is cut off.
+        ({"valves": [SHUT], "equipment": [TANK]}, "/equipment/0/station"),
+        (
+            {"valves": [SHUT | {"body": "0.4 m"}], "equipment": [TANK | {"station": "2.9 m"}]},
+            "/equipment/0/station",
+        ),
+        (
+            {
+                "pumps": [{"id": "X", "pipe": "P", "station": "3 m"}],
+                "equipment": [TANK],
+            },
+            "/equipment/0/station",
+        ),
+        # Two bodies can not be in the same place.
+        (
+            {
+                "valves": [
+                    SHUT | {"body": "0.4 m"},
+                    SHUT | {"id": "W", "station": "3.3 m", "body": "0.4 m"},
+                ]
+            },
+            "/valves/1/station",
+        ),
+    ],
+)
+def test_what_leaves_open_on_which_side_of_a_valve_it_is_is_refused(
+    more: Document, pointer: str
+) -> None:
+    with pytest.raises(LayoutFaults) as refused:
+        parse_layout(_line(**more))
+    assert [f.pointer for f in refused.value.faults] == [pointer]
+
+
+def test_a_tank_at_a_junction_with_a_valve_between_two_pipes_is_refused() -> None:
+    document = _line()
+    document["junctions"].append({"id": "C", "elevation": "0 m"})
+    document["pipes"].append(document["pipes"][0] | {"id": "Q", "from": "B", "to": "C"})
+    valve = {"id": "V", "junction": "B", "state": "closed", "tightness": "proven"}
+    tank = {"id": "T", "kind": "tank", "junction": "B", "volume": "80 L"}
+    with pytest.raises(LayoutFaults) as refused:
+        parse_layout(document | {"valves": [valve], "equipment": [tank]})
+    assert [f.pointer for f in refused.value.faults] == ["/valves/0/junction"]
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"equipment": [TANK | {"station": "3.2 m"}], "valves": [SHUT | {"body": "0.4 m"}]},
+        {"equipment": [TANK | {"kind": "heater"}], "valves": [SHUT]},
+        {"equipment": [TANK, TANK | {"id": "U"}]},
+        {
+            "valves": [
+                SHUT | {"body": "0.4 m"},
+                SHUT | {"id": "W", "station": "3.4 m", "body": "0.4 m"},
+            ]
+        },
+    ],
+)
+def test_what_stands_beside_a_valve_is_accepted(more: Document) -> None:
+    parse_layout(_line(**more))
