@@ -357,11 +357,13 @@ def _spread(root: str, plan: _Plan) -> None:
 
 def _best(junction: str, plan: _Plan) -> tuple[Cell, dict[str, Route]]:
     """Find the cell at which a junction's pipes are shortest and cross least."""
-    ties = []
+    first: dict[Cell, Pipe] = {}
     for pipe in plan.meets[junction]:
         other = pipe.to if pipe.from_ == junction else pipe.from_
+        # A second pipe between the same two junctions waits until the first one is laid.
         if other != junction and other in plan.at:
-            ties.append((pipe, plan.at[other]))
+            first.setdefault(plan.at[other], pipe)
+    ties = [(pipe, cell) for cell, pipe in first.items()]
     cells = _free_cells(junction, [cell for _, cell in ties], plan)
     best_cost, best_cell, best_routes = math.inf, cells[0][1], dict[str, Route]()
     for base, cell in cells[:_TRIES]:
@@ -374,7 +376,6 @@ def _best(junction: str, plan: _Plan) -> tuple[Cell, dict[str, Route]]:
             routes[pipe.id] = route if pipe.to == junction else route[::-1]
             if total >= best_cost:
                 break
-        total += _COVERING * (len(ties) - len({tuple(sorted(r)) for r in routes.values()}))
         if total < best_cost:
             best_cost, best_cell, best_routes = total, cell, routes
     return best_cell, best_routes

@@ -15,7 +15,7 @@ from layoutcheck.report.drawing.items import Item, items_of
 from layoutcheck.report.drawing.labels import Placed, Room, Wanted, place_labels
 from layoutcheck.report.drawing.metrics import Box, text_box
 from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Point, Role, Stroke, Words
-from layoutcheck.report.model import PlugPart
+from layoutcheck.report.model import Finding, PlugPart
 
 _ARROW = {
     (Direction.FORWARD, True): "flow",
@@ -102,6 +102,7 @@ def network_view(
     """Draw the network in a view. focuses: lettered boxes (sheet coordinates) drawn larger."""
     canvas = Canvas(facts, view, look, Room(view.frame.grown(-1.0)))
     _border(canvas, heading, focuses)
+    _highlight(canvas)
     _obstructions(canvas)
     _pipes(canvas)
     _stretches(canvas)
@@ -168,6 +169,37 @@ def _border(canvas: Canvas, heading: str, focuses: Sequence[tuple[str, Box]]) ->
                 subject=f"detail {letter}",
             )
         )
+
+
+def _highlight(canvas: Canvas) -> None:
+    """Draw attention to a pipe, a plug or a finding's way; elements are lit where they stand."""
+    facts, lit = canvas.facts, canvas.facts.highlight
+    lines = [
+        _line_of(canvas, _way_of(facts, finding))
+        for finding in facts.report.findings
+        if finding.id == lit
+    ]
+    if lit is not None and lit in facts.network.pipes:
+        lines.append(canvas.view.between(lit, 0.0, facts.network.pipe_length[lit]))
+    for line in lines:
+        if line:
+            canvas.lines.append(Stroke(role=Role.HIGHLIGHT, points=line, subject=lit))
+    for plug in facts.report.plugs:
+        if plug.id == lit:
+            at = canvas.view.at(plug.at.pipe or "", station_of(plug.at))
+            size = canvas.look.jacket * 2.4
+            canvas.marks.append(
+                Glyph(role=Role.HIGHLIGHT, form="ring", at=at, size=size, subject=lit)
+            )
+
+
+def _way_of(facts: Facts, finding: Finding) -> list[Reach]:
+    """Give the stretches that a finding speaks of: from its plug where it is about one."""
+    way = facts.way(finding)
+    for plug in facts.report.plugs:
+        if finding.subject.kind == "plug" and finding.subject.id == plug.id:
+            return facts.walk(plug, way)
+    return facts.steps(way)
 
 
 def corners(box: Box) -> tuple[Point, Point, Point, Point]:
@@ -566,15 +598,13 @@ def _ways_in(canvas: Canvas) -> None:
     """Draw the way by which water still reaches the work."""
     facts = canvas.facts
     for finding in facts.pointed:
-        lit = finding.id == facts.highlight
-        if finding.subject.kind != "work" and not lit:
+        if finding.subject.kind != "work":
             continue
-        way = facts.way(finding)
-        line = _line_of(canvas, facts.steps(way))
+        line = _line_of(canvas, facts.steps(facts.way(finding)))
         if len(line) > 1:
             canvas.lines.append(
                 Stroke(
-                    role=Role.HIGHLIGHT if lit else Role.FINDING,
+                    role=Role.FINDING,
                     points=line,
                     subject=finding.id,
                     note=finding.says,

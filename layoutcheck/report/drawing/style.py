@@ -55,7 +55,7 @@ STYLES: dict[Role, Style] = {
     Role.FLOW_ARROW: Style(WATER, 0.6),
     Role.MAY_FLOW_ARROW: Style(WATER, 0.7),
     Role.FINDING: Style(SHORT, 1.4, "6 2 1.5 2"),
-    Role.HIGHLIGHT: Style("#c77d00", 2.6),
+    Role.HIGHLIGHT: Style("#b06f00", 4.2),
     Role.FOCUS: Style(INK, 0.8, "7 2.5"),
     Role.VERDICT: Style(INK, 1.2),
     Role.TEXT: Style(INK),

@@ -1,0 +1,126 @@
+"""Labels never cover each other or leave the page; what a crew needs is never left out.
+
+Oracle: every pair of boxes on a page is compared, and the boxes are measured again with Pillow's
+own reading of the font (a general library), not with the widths that placed them.
+"""
+
+import itertools
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from PIL import ImageFont
+
+from layoutcheck.report.drawing import Page, Scene
+from layoutcheck.report.drawing.labels import Room, Wanted, place_labels
+from layoutcheck.report.drawing.metrics import Box, fitted, font_file, text_width, wrapped
+from layoutcheck.report.drawing.scene import Words
+from tests.report.drawing.drawing_samples import SITES, site, site_scene
+
+# Boxes may share an edge; rounding must not make that an overlap (points).
+EDGE = 0.05
+
+EVERY = list(itertools.product(SITES, Page))
+
+
+def words_of(scene: Scene) -> list[tuple[int, Words]]:
+    return [
+        (number, mark)
+        for number, sheet in enumerate(scene.sheets)
+        for panel in sheet.panels
+        for mark in panel.marks
+        if isinstance(mark, Words)
+    ]
+
+
+def measured(mark: Words) -> Box:
+    """The ink and advance of a text by Pillow: width of the line, height of what is printed."""
+    font = ImageFont.truetype(str(font_file(bold=mark.bold)), 1000)
+    scale = mark.size / 1000
+    width = font.getlength(mark.text) * scale
+    _, top, _, bottom = font.getbbox(mark.text, anchor="ls")
+    left = mark.at[0] - {"start": 0.0, "middle": width / 2, "end": width}[mark.anchor]
+    return Box(left, mark.at[1] + top * scale, left + width, mark.at[1] + bottom * scale)
+
+
+@pytest.mark.parametrize(("name", "page"), EVERY)
+def test_no_label_covers_another(name: str, page: Page) -> None:
+    scene = site_scene(name, page)
+    boxes = [(sheet, mark.text, measured(mark).grown(-EDGE)) for sheet, mark in words_of(scene)]
+    covered = [
+        (one[1], two[1])
+        for one, two in itertools.combinations(boxes, 2)
+        if one[0] == two[0] and one[2].meets(two[2])
+    ]
+    assert covered == []
+
+
+@pytest.mark.parametrize(("name", "page"), EVERY)
+def test_every_label_lies_on_its_page(name: str, page: Page) -> None:
+    scene = site_scene(name, page)
+    for number, mark in words_of(scene):
+        sheet = scene.sheets[number]
+        assert Box(0, 0, sheet.width, sheet.height).holds(measured(mark)), mark.text
+
+
+@pytest.mark.parametrize(("name", "page"), EVERY)
+def test_plugs_work_moves_and_findings_are_never_left_out(name: str, page: Page) -> None:
+    layout, report = site(name)
+    text = " ".join(mark.text for _, mark in words_of(site_scene(name, page)))
+    for plug in report.plugs:
+        state = "well placed" if plug.well_placed else "not well placed"
+        assert text.count(f"Plug {plug.id}: {state}") >= 2, "once in a view, once over its strip"
+        if plug.nearest is not None:
+            assert f"Plug {plug.id}: move " in text
+    for item in layout.work.open if layout.work else ():
+        assert f"Work: {item.label}" in text
+    numbered = [f for f in report.findings if f.outcome.value in {"broken", "undecided", "fault"}]
+    for number in range(1, len(numbered) + 1):
+        assert f"{number} " in text
+
+
+def test_what_was_left_out_is_counted_on_the_drawing() -> None:
+    scene = site_scene("cold-riser-sketch.json", Page.A4)
+    assert scene.left_out > 0
+    texts = [mark.text for _, mark in words_of(scene)]
+    assert f"{scene.left_out} labels left out for room" in texts
+
+
+@given(
+    st.lists(
+        st.tuples(st.text("abcWi 123", min_size=1, max_size=12), st.floats(0, 300),
+                  st.floats(0, 200), st.booleans()),
+        max_size=40,
+    )
+)  # fmt: skip
+def test_placed_labels_never_meet(rows: list[tuple[str, float, float, bool]]) -> None:
+    frame = Box(0, 0, 300, 200)
+    wanted = [Wanted((t,), (x, y), 8.0, must=must, far=must) for t, x, y, must in rows]
+    placed = place_labels(Room(frame), wanted)
+    words = [m for m in placed.marks if isinstance(m, Words)]
+    assert len(words) + len(placed.beside) + placed.left_out == len(rows)
+    boxes = [Box(*w.box) for w in words]
+    assert all(frame.holds(b) for b in boxes)
+    assert not any(a.grown(-1e-6).meets(b) for a, b in itertools.combinations(boxes, 2))
+    assert {w.lines[0] for w in placed.beside} <= {t for t, _, _, must in rows if must}
+
+
+@given(st.text(max_size=60), st.floats(3, 20))
+def test_widths_hold_what_pillow_measures(text: str, size: float) -> None:
+    # Pillow shapes without kerning or with it; kerning in this font only ever narrows a line by a
+    # few per cent, so the measured width is an upper bound up to rounding of advances.
+    plain = "".join(c for c in text if " " <= c <= "~")
+    font = ImageFont.truetype(str(font_file(bold=False)), 2048)
+    assert text_width(plain, size) >= font.getlength(plain) / 2048 * size - 0.02 * size
+
+
+@given(st.text("abc de", max_size=80), st.floats(20, 200))
+def test_wrapping_keeps_every_word_within_the_width(text: str, width: float) -> None:
+    lines = wrapped(text, width, 8.0)
+    assert "".join(lines).replace(" ", "") == text.replace(" ", "")
+    assert all(text_width(line, 8.0) <= width for line in lines)
+
+
+def test_a_shortened_text_says_so() -> None:
+    assert fitted("a long name of a pipe", 40.0, 8.0).endswith("…")
+    assert fitted("P1", 40.0, 8.0) == "P1"
