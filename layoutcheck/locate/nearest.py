@@ -125,17 +125,45 @@ def place_plug(case: Case, plug: PlacedPlug, *, reading: float, on: date | None 
 
 
 def _settled(case: Case, plug: PlacedPlug, clear: Stretches) -> Stretches:
-    """Leave out the pieces on which a rule that depends on more than distance does not hold.
+    """Leave out the places at which a rule that depends on more than distance does not hold.
 
-    Such a rule (does the pipe close at all?) depends on the piece, not on the station.
+    Such a rule (does the pipe close at all?) depends on the piece, and on the station only by the
+    head: what settles low on a riser settles higher up too. So each interval is kept, dropped, or
+    cut at one place.
     """
-    kept = np.zeros(len(case.network.pieces), dtype=bool)
+    low = np.full(len(case.network.pieces), np.inf)
+    high = np.full(len(case.network.pieces), -np.inf)
     for piece in clear.pieces():
-        low, high = clear.of(piece)[0]
-        moved = case.moved(plug, Spot(piece, (low + high) / 2))
-        rules = placing_rules().values()
-        kept[piece] = all(rule.settles(moved, moved.plug(plug.id)) for rule in rules)
-    return clear.only(kept)
+        ends = clear.of(piece)
+        first, last = ends[0][0], ends[-1][1]
+        good = [_settles(case, plug, Spot(piece, at)) for at in (first, last)]
+        if all(good):
+            low[piece], high[piece] = first, last
+        elif good[0]:
+            low[piece], high[piece] = first, _last_settled(case, plug, piece, (first, last))
+        elif good[1]:
+            low[piece], high[piece] = _last_settled(case, plug, piece, (last, first)), last
+    return clear.meet(Stretches.between(low, high))
+
+
+def _settles(case: Case, plug: PlacedPlug, spot: Spot) -> bool:
+    moved = case.moved(plug, spot)
+    return all(rule.settles(moved, moved.plug(plug.id)) for rule in placing_rules().values())
+
+
+def _last_settled(case: Case, plug: PlacedPlug, piece: int, span: Interval) -> float:
+    """Give the last offset (m) that settles, from a good one towards a bad one.
+
+    The model's answer changes with whole centimetres of ice only, so the runs are few.
+    """
+    good, bad = span
+    while abs(bad - good) > TOLERANCE:
+        middle = (good + bad) / 2
+        if _settles(case, plug, Spot(piece, middle)):
+            good = middle
+        else:
+            bad = middle
+    return good
 
 
 def _deciding(case: Case, plug: PlacedPlug) -> tuple[np.ndarray, bool]:
@@ -196,6 +224,8 @@ def _closest(
     ]
     if mark.piece == piece:
         own = min(max(mark.offset, low), high)
+        if abs(own - mark.offset) <= TOLERANCE:
+            own = mark.offset  # exactly on a limit: rounding must not move the plug
         ways.append((abs(own - mark.offset), own))
     return min(ways)
 

@@ -10,10 +10,14 @@ import pytest
 from layoutcheck.document.faults import LayoutFaults
 from layoutcheck.document.models import Moment
 from layoutcheck.document.read import parse_layout
+from layoutcheck.locate import place_plug
 from layoutcheck.network import Trust, World, build_network
 from layoutcheck.network.cut import ways_in
 from layoutcheck.network.drain import drained_water
-from tests.oracles.strategies import Document
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.outcome import Outcome
+from layoutcheck.rules.registry import all_rules, default_pack
+from tests.oracles.strategies import SITE, Document
 
 
 def _line(**more: Any) -> Document:
@@ -161,3 +165,30 @@ def test_a_tank_at_a_junction_with_a_valve_between_two_pipes_is_refused() -> Non
 )
 def test_what_stands_beside_a_valve_is_accepted(more: Document) -> None:
     parse_layout(_line(**more))
+
+
+def test_a_mark_exactly_on_a_limit_is_its_own_nearest_place() -> None:
+    # A ring of 36 in from J back to J: the plug at 24 in, half its jacket 6 in, then the margin of
+    # 6 in to J. 36 in - 12 in and 24 in differ by a rounding in metres.
+    document = _line(sources=[], work={"open": [{"junction": "A"}], "duration": "1 h"})
+    document["pipes"][0] |= {"to": "A", "length": "36 in"}
+    document["plugs"] = [{"id": "K", "pipe": "P", "station": "24 in", "jacket": "12 in"}]
+    document["site"] = SITE
+    case = Case.of(parse_layout(document), default_pack())
+    nearest = place_plug(case, case.plugs[0], reading=0.0254 / 16).nearest
+    assert nearest is not None
+    assert nearest.travel == 0.0
+    assert nearest.spot == case.plugs[0].spot
+
+
+@pytest.mark.parametrize(("locked", "outcome"), [(False, Outcome.HOLDS), (True, Outcome.BROKEN)])
+def test_a_locked_off_tank_takes_no_pushed_water(locked: bool, outcome: Outcome) -> None:
+    # The plug shuts the line between a tank at A and the closed end at B; what it pushes towards A
+    # gets out into the tank, unless the tank is locked off.
+    tank = {"id": "T", "kind": "tank", "junction": "A", "level": "5 m", "locked_off": locked}
+    plug = {"id": "K", "pipe": "P", "station": "1 m", "jacket": "12 in"}
+    document = _line(sources=[], equipment=[tank], plugs=[plug], site=SITE)
+    case = Case.of(parse_layout(document), default_pack())
+    sections = all_rules()["trapped-water"].judge(case)
+    (towards_tank,) = [s for s in sections if "B" not in s.subject.id.split()]
+    assert towards_tank.outcome is outcome
