@@ -39,8 +39,10 @@ class Facts:
                 self.types[thing.id()] = relation[5]
         for relation in model.by_type("IfcRelDefinesByProperties"):
             definition = relation[5]
+            # IFC4 lets one relation carry a whole set of definitions.
+            whole = definition.is_a("IfcPropertySetDefinitionSet")
             for thing in relation[4]:
-                self._sets[thing.id()].append(definition)
+                self._sets[thing.id()] += list(definition[0]) if whole else [definition]
         for relation in model.by_type("IfcRelAssociatesMaterial"):
             for thing in relation[4]:
                 self._materials[thing.id()] = relation[5]
@@ -142,6 +144,20 @@ class Facts:
         from ifcopenshell.util.unit import get_unit_scale  # noqa: PLC0415 - an optional extra
 
         return float(get_unit_scale(unit))
+
+    def measure(self, unit: str) -> float:
+        """Give the model's unit of area ("m2") or volume ("m3") in SI; of its length unit if none.
+
+        An area or volume unit that the model states stands over its length unit.
+        """
+        from ifcopenshell.util.unit import get_unit_scale  # noqa: PLC0415 - an optional extra
+
+        wanted = {"m2": ("AREAUNIT", 2), "m3": ("VOLUMEUNIT", 3)}[unit]
+        for assignment in self.model.by_type("IfcUnitAssignment"):
+            for given in assignment.Units:
+                if getattr(given, "UnitType", None) == wanted[0]:
+                    return float(get_unit_scale(given))
+        return float(self.scale ** wanted[1])
 
     def material(self, element: Any) -> Value | None:  # noqa: ANN401 - an IFC element
         """Give the name of an element's material, or of its type's."""

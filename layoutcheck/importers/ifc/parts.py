@@ -43,6 +43,7 @@ class Part:
     values: dict[str, Value]
     material: Value | None
     profile: Any
+    scale: float
     storey: str
     room: str
     insulated: bool
@@ -143,6 +144,7 @@ def _part(element: Any, role: Role, facts: Facts, shapes: Shapes, read: Read) ->
         values=facts.values(element),
         material=facts.material(element),
         profile=facts.material_profile(element),
+        scale=facts.scale,
         storey=facts.storeys.get(key, ""),
         room=room,
         insulated=key in facts.insulated,

@@ -1,0 +1,123 @@
+"""The way in for building models: a whole model, or one system of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from layoutcheck.importers.draft import (
+    Draft,
+    Imported,
+    Progress,
+    Source,
+    metres,
+    no_progress,
+    one_fault,
+    plain,
+    rounded,
+)
+from layoutcheck.importers.ifc.build import Builder
+from layoutcheck.importers.ifc.facts import Facts, Value
+from layoutcheck.importers.ifc.joints import Joiner, complete_ends
+from layoutcheck.importers.ifc.opened import length_unit, open_model
+from layoutcheck.importers.ifc.parts import Read, read_parts
+from layoutcheck.importers.ifc.shape import Shapes
+
+# Ends that lie this near to each other (m) are taken as joined where the model connects nothing.
+TOLERANCE = 0.005
+# A plan in metres: how far from its pipe a drawn point may lie (m).
+_SNAP = 0.1
+_IMPERIAL = ("foot", "inch", "feet")
+
+
+def read_ifc(
+    path: Path,
+    *,
+    name: str,
+    system: str | None = None,
+    tolerance: float = TOLERANCE,
+    progress: Progress = no_progress,
+) -> Imported:
+    """Read a building model.
+
+    path: the file. name: what to call it. system: the name of the one system to read; all if None.
+    tolerance: how near ends must lie to be joined by geometry (m). progress: told of the steps.
+    Raises LayoutFaults with one clear error where the model can not be used.
+    """
+    progress("opening the model", 0, 1)
+    model = open_model(path)
+    scale, unit = length_unit(model)
+    facts = Facts(model, scale)
+    _known_system(facts, system)
+    draft = Draft(
+        name=_title(model) or name,
+        units="imperial" if unit.endswith(_IMPERIAL) else "metric",
+        note=f"Read from {name}.",
+        drawing={"kind": "plan", "scale": "1 m", "snap_within": _SNAP},
+    )
+    shapes = Shapes(scale)
+    read = read_parts(model, facts, draft, shapes=shapes, system=system, progress=progress)
+    progress("joining ends", 0, 1)
+    complete_ends(read, draft)
+    Joiner(read, draft, tolerance).join()
+    progress("writing the layout", 0, 1)
+    Builder(read, draft).build()
+    if not draft.lists["pipes"]:
+        raise one_fault(
+            found=", ".join(f"{n} x {c}" for c, n in sorted(draft.read.items())) or "no element",
+            problem="holds no pipe with two ends that could be read"
+            + ("" if system is None else " in this system"),
+            example="IfcPipeSegment elements with ports or bodies",
+        )
+    draft.site["rooms"] = _rooms(read, facts, draft)
+    _say_what_is_not_there(draft)
+    detail = f"{model.schema_identifier}, lengths in {unit}"
+    return draft.finished(Source(name=plain(name), kind="IFC", detail=detail))
+
+
+def _title(model: Any) -> str:  # noqa: ANN401 - ifcopenshell has no types
+    projects = model.by_type("IfcProject")
+    return plain(projects[0].Name or projects[0].LongName) if projects else ""
+
+
+def _known_system(facts: Facts, system: str | None) -> None:
+    known = sorted({name for names in facts.systems.values() for name in names})
+    if system is not None and system not in known:
+        raise one_fault(
+            found=system,
+            problem="is no system of this model",
+            example=", ".join(known[:8]) or "leave it out: the model has no systems",
+        )
+
+
+def _rooms(read: Read, facts: Facts, draft: Draft) -> list[dict[str, object]]:
+    rooms = []
+    for own, space in sorted(read.rooms.items()):
+        values = facts.values(space)
+        room: dict[str, object] = {"id": own, "name": plain(space.LongName) or own}
+        for field, unit, names in (
+            ("floor_area", "m2", ("netfloorarea", "grossfloorarea")),
+            ("volume", "m3", ("netvolume", "grossvolume")),
+        ):
+            value = _number(values, names)
+            if value is not None:
+                room[field] = f"{rounded(value * facts.measure(unit))!r} {unit}"
+        height = _number(values, ("finishceilingheight", "height"))
+        if height is not None:
+            room["height"] = metres(height)
+        rooms.append(room)
+    if not rooms:
+        draft.gap("No pipe is said to be in a space: rooms are unknown")
+    return rooms
+
+
+def _number(values: dict[str, Value], names: tuple[str, ...]) -> float | None:
+    found = (values[n][0] for n in names if n in values)
+    return next((v for v in found if isinstance(v, float) and v > 0.0), None)
+
+
+def _say_what_is_not_there(draft: Draft) -> None:
+    if not draft.lists["sources"]:
+        draft.gap("The model shows no source of pressure: nothing can be judged without one")
+    draft.gap("A model states no pressures, no temperatures and no free space: see what to fill in")
+    draft.assume("Heights are those of the model's own zero level")
