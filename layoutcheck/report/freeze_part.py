@@ -33,7 +33,7 @@ def freeze_part(freeze: Freeze, plan: CoolantPlan, write: Write) -> FreezePart:
         frost_band=_span(answer.frost_band_at_plug, Dimension.LENGTH, write),
         time_to_thaw=_span(answer.time_to_thaw, Dimension.DURATION, write),
         time_to_release=_span(answer.time_to_release, Dimension.DURATION, write),
-        due=write(estimated(plan.due, Dimension.DURATION)) if timed else None,
+        due=write(Amount(plan.due, Dimension.DURATION)) if timed else None,
         hold=write(estimated(plan.hold, Dimension.DURATION)) if timed else None,
         coolant=_coolant(plan, write),
         assumptions=answer.assumptions,
@@ -71,8 +71,9 @@ def _coolant(plan: CoolantPlan, write: Write) -> CoolantPart | None:
 
 def _step(step: Step, write: Write) -> StepPart:
     return StepPart(
-        start=write(estimated(step.start, Dimension.DURATION)),
-        duration=write(estimated(step.duration, Dimension.DURATION)),
+        # Times are whole seconds by the schedule's clock: to be read off a watch, so not rounded.
+        start=write(Amount(step.start, Dimension.DURATION)),
+        duration=write(Amount(step.duration, Dimension.DURATION)),
         kind=step.kind.value,
         mass=write(estimated(step.mass, Dimension.MASS)),
         instruction=step.instruction,

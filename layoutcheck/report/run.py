@@ -68,7 +68,7 @@ def report_of(case: Case, judgements: list[Judgement], *, on: date | None = None
         units=layout.units.value,
         basis=f"from the {pack.word(MEASURING, 'basis')}",
         judged_on=on if layout.waivers else None,
-        counts=_counts(findings),
+        counts=counts_of(findings),
         findings=findings,
         plugs=_plugs(case, writer, judgements, on),
         flowing=writer.flowing(),
@@ -89,7 +89,8 @@ def verdict_of(outcomes: Iterable[Outcome]) -> Verdict:
     return Verdict.UNDECIDED if Outcome.UNDECIDED in found else Verdict.COMPLIANT
 
 
-def _counts(findings: tuple[Finding, ...]) -> Counts:
+def counts_of(findings: tuple[Finding, ...]) -> Counts:
+    """Count the outcomes of each kind."""
     number = {o: sum(f.outcome is o for f in findings) for o in Outcome}
     return Counts(
         holds=number[Outcome.HOLDS],

@@ -6,10 +6,11 @@ import math
 from collections import Counter
 
 from layoutcheck.document.models import Layout
+from layoutcheck.physics.schedule import StepKind
 from layoutcheck.quantities import show_length, show_mass
 from layoutcheck.quantities.shown import show_duration
 from layoutcheck.report.freeze_text import clock
-from layoutcheck.report.model import Finding, PlugPart, Report, Verdict
+from layoutcheck.report.model import Finding, PlugPart, Report, StepPart, Verdict
 from layoutcheck.report.sheet.before import before_of, strip_of
 from layoutcheck.report.sheet.landmarks import landmarks_of
 from layoutcheck.report.sheet.model import Budget, PlugCard, Sheet
@@ -42,11 +43,7 @@ def build_sheet(layout: Layout, report: Report, *, pack: Pack | None = None) -> 
     cards = tuple(_card(case, report, p, may_freeze=may_freeze) for p in report.plugs)
     work = layout.work
     dues = [p.freeze.due.value for p in report.plugs if p.freeze.due is not None]
-    ends = [
-        p.freeze.due.value + p.freeze.hold.value
-        for p in report.plugs
-        if p.freeze.due is not None and p.freeze.hold is not None
-    ]
+    ends = [step.start.value for p in report.plugs for step in _hold_ends(p)]
     loss = "" if work is None else work.if_a_plug_goes or ""
     return Sheet(
         report=report,
@@ -64,6 +61,11 @@ def build_sheet(layout: Layout, report: Report, *, pack: Pack | None = None) -> 
         wrong=tuple(sorted(_of(report, *_WRONG), key=lambda f: _WRONG.index(f.outcome))),
         waived=tuple(_of(report, Outcome.WAIVED)),
     )
+
+
+def _hold_ends(part: PlugPart) -> list[StepPart]:
+    steps = part.freeze.coolant.steps if part.freeze.coolant is not None else ()
+    return [s for s in steps if s.kind == StepKind.HOLD_ENDS.value]
 
 
 def _of(report: Report, *outcomes: Outcome) -> list[Finding]:

@@ -45,8 +45,8 @@ def _freeze(case: Case, cards: tuple[PlugCard, ...]) -> tuple[Tick, ...]:
             Tick(
                 f"OPEN bleed: {outlet_name(case, name)}, as soon as the ice has closed{closing}. "
                 "Crack it open slowly: once the ice has closed it only drips. If it runs on, shut "
-                "it again, go on injecting and try later. Open it at once, slowly, from the side, if "
-                "a gauge on that side rises. Then leave it open and watch it.",
+                "it again, go on injecting and try later. Open it at once, slowly, from the side, "
+                "if a gauge on that side rises. Then leave it open and watch it.",
                 "Growing ice pushes water ahead of it; shut in, it bursts the pipe. Opened too "
                 "early it draws water past the plug.",
             )
