@@ -1,0 +1,81 @@
+/** The findings, tied to the drawing: choose one to see what it speaks of. */
+
+import type { VNode } from "preact";
+import { useEffect, useState } from "preact/hooks";
+import { Sign } from "./parts";
+import { store } from "./store";
+import type { State } from "./store";
+import type { Finding } from "./types";
+import { few, isBad, ranked, speaksOf, subjectSays } from "./words";
+
+export function Findings({ state, onRule }: { state: State; onRule: (rule: string) => void }): VNode {
+  const [all, setAll] = useState(false);
+  const report = state.report;
+  if (!report) return <p class="empty">{state.layout ? "Not judged: nothing here counts as checked." : "Open a layout first."}</p>;
+  const picked = state.picked;
+  const found = ranked(report.findings);
+  const shown = found.filter((f) => all || isBad(f) || f.outcome === "waived");
+  const about = picked ? shown.filter((f) => speaksOf(f, picked.kind, picked.id)) : [];
+  const rest = shown.filter((f) => !about.includes(f));
+  return (
+    <div class="findings">
+      {picked && about.length > 0 && <h3>About {picked.kind} {picked.id}</h3>}
+      <List findings={about} state={state} onRule={onRule} />
+      {picked && about.length > 0 && rest.length > 0 && <h3>Everything else</h3>}
+      <List findings={rest} state={state} onRule={onRule} />
+      {shown.length === 0 && <p class="empty">Nothing is broken or undecided.</p>}
+      <button type="button" class="quiet wide" aria-pressed={all} onClick={() => setAll(!all)}>
+        {all ? "Show only what needs doing" : `Show all ${found.length} outcomes`}
+      </button>
+      {report.drain?.volume && <p class="note">Water that still drains at the work: {report.drain.volume.shown}.</p>}
+      <details class="note">
+        <summary>Taken for granted ({report.assumptions.length})</summary>
+        <ul>
+          {report.assumptions.map((text) => (
+            <li key={text}>{text}</li>
+          ))}
+        </ul>
+      </details>
+      <p class="note">
+        Measured {report.basis}. Rules: {report.pack.name}. Layout {report.layout.digest.split(":").at(-1)?.slice(0, 12)}. layoutcheck {report.version}.
+      </p>
+    </div>
+  );
+}
+
+function List({ findings, state, onRule }: { findings: Finding[]; state: State; onRule: (rule: string) => void }): VNode | null {
+  if (!findings.length) return null;
+  return (
+    <ul class="rows">
+      {findings.map((finding) => (
+        <Row key={finding.id} finding={finding} lit={state.lit === finding.id} onRule={onRule} />
+      ))}
+    </ul>
+  );
+}
+
+function Row({ finding, lit, onRule }: { finding: Finding; lit: boolean; onRule: (rule: string) => void }): VNode {
+  useEffect(() => {
+    if (lit) document.getElementById(`f-${finding.id}`)?.scrollIntoView({ block: "nearest" });
+  }, [lit]);
+  return (
+    <li id={`f-${finding.id}`} class={`finding o-${finding.outcome.replaceAll(" ", "-")}${lit ? " lit" : ""}`}>
+      <button type="button" class="tell" aria-pressed={lit} onClick={() => store.light(lit ? null : finding.id)}>
+        <Sign of={finding.outcome} />
+        <span>
+          <span class="head">
+            <strong>{finding.outcome}</strong> {subjectSays(finding)}
+          </span>
+          <span class="says">{finding.says}</span>
+          {finding.missing.length > 0 && <span class="says">To be stated or proven: {few(finding.missing)}.</span>}
+          {finding.todo && <span class="todo">{finding.todo}</span>}
+          {finding.waiver && <span class="says">Waived by {finding.waiver.by} until {finding.waiver.until}: {finding.waiver.reason}</span>}
+        </span>
+      </button>
+      <button type="button" class="rule" title="What this rule asks, and why" onClick={() => onRule(finding.rule)}>
+        {finding.rule} <span aria-hidden="true">?</span>
+        <span class="unseen"> what this rule asks, and why</span>
+      </button>
+    </li>
+  );
+}

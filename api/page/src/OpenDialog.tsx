@@ -1,0 +1,63 @@
+/** Open a file, or one of the invented sites. */
+
+import type { VNode } from "preact";
+import { useEffect, useState } from "preact/hooks";
+import { READS, Unreadable, demoSites, readDemo, readFile } from "./files";
+import type { DemoSite, Opened } from "./files";
+import { Dialog } from "./parts";
+import { store } from "./store";
+
+export interface Trouble {
+  says: string;
+  rows: string[];
+}
+
+/** Open what was read; tells what stood in the way, or what an import left to fill in. */
+export async function openFrom(read: () => Promise<Opened>): Promise<Trouble | null> {
+  try {
+    const { layout, name, notes } = await read();
+    store.open(layout, name);
+    return notes.length ? { says: "Imported. Look these over, and fill in what the file did not tell:", rows: notes } : null;
+  } catch (error) {
+    if (error instanceof Unreadable) return { says: error.message, rows: error.rows };
+    return { says: "The file could not be fetched: the service does not answer.", rows: [] };
+  }
+}
+
+export function OpenDialog({ onClose, onTrouble }: { onClose: () => void; onTrouble: (trouble: Trouble | null) => void }): VNode {
+  const [sites, setSites] = useState<DemoSite[]>([]);
+  useEffect(() => {
+    demoSites().then(setSites, () => setSites([]));
+  }, []);
+  const open = (read: () => Promise<Opened>): void => {
+    void openFrom(read).then((trouble) => {
+      onTrouble(trouble);
+      onClose();
+    });
+  };
+  return (
+    <Dialog title="Open" onClose={onClose}>
+      <label class="picker">
+        <span>A file of yours: a layout (JSON, YAML), or IFC, DXF, CSV. You can also drop one anywhere on the page. It is judged by this service and kept in this browser only.</span>
+        <input
+          type="file"
+          accept={READS}
+          onChange={(event) => {
+            const file = event.currentTarget.files?.[0];
+            if (file) open(() => readFile(file));
+          }}
+        />
+      </label>
+      <h3>Invented sites to try</h3>
+      <ul class="sites">
+        {sites.map((site) => (
+          <li key={site.file}>
+            <button type="button" onClick={() => open(() => readDemo(site.file))}>
+              <strong>{site.name}</strong> <span>{site.mended ? "mended" : "sketch with faults"}, {site.pipes} pipes</span>
+            </button>
+          </li>
+        ))}
+      </ul>
+    </Dialog>
+  );
+}

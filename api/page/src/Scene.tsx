@@ -1,0 +1,88 @@
+/** The drawing's marks as SVG. Drawn anew only when the scene is a new one. */
+
+import { Component } from "preact";
+import type { VNode } from "preact";
+import { isOwnMark, marksOf } from "./marks";
+import type { Owned } from "./marks";
+import type { Drawing, Glyph, Point, Shape, Stroke, Words } from "./types";
+
+interface Props {
+  drawing: Drawing;
+  hidden: ReadonlySet<string>; // plugs whose own marks stand elsewhere by now
+}
+
+export class Scene extends Component<Props> {
+  override shouldComponentUpdate(next: Props): boolean {
+    return next.drawing !== this.props.drawing || !sameSet(next.hidden, this.props.hidden);
+  }
+
+  override render(): VNode {
+    const { drawing, hidden } = this.props;
+    const marks = marksOf(drawing).filter((owned) => ![...hidden].some((plug) => isOwnMark(owned, plug)));
+    return <g class="scene" aria-hidden="true">{marks.map((owned) => markOf(owned, drawing))}</g>;
+  }
+}
+
+function sameSet(a: ReadonlySet<string>, b: ReadonlySet<string>): boolean {
+  return a.size === b.size && [...a].every((x) => b.has(x));
+}
+
+const slug = (role: string): string => `m-${role.replaceAll(" ", "-")}`;
+
+function markOf({ mark }: Owned, drawing: Drawing): VNode {
+  if (mark.kind === "stroke") return strokeOf(mark);
+  if (mark.kind === "glyph") return glyphOf(mark, drawing.scene.glyphs[mark.form] ?? []);
+  return wordsOf(mark);
+}
+
+export const listed = (points: Point[]): string => points.map(([x, y]) => `${x.toFixed(2)},${y.toFixed(2)}`).join(" ");
+
+function strokeOf(mark: Stroke): VNode {
+  const points = listed(mark.points);
+  const look = `${slug(mark.role)}${mark.closed ? " area" : ""}`;
+  return mark.closed ? <polygon class={look} points={points} /> : <polyline class={look} points={points} />;
+}
+
+/** A symbol with its shapes turned and sized; one that would stand upside down is mirrored upright. */
+function glyphOf(mark: Glyph, shapes: Shape[]): VNode {
+  return (
+    <g class={`${slug(mark.role)} glyph`}>
+      {shapes.map((shape) => {
+        const points = shape.points.map((p) => turned(mark, p));
+        const look = mark.form === "ring" ? "none" : shape.fill;
+        if (shape.radius !== null) {
+          const [x, y] = points[0]!;
+          return <circle class={`f-${look}`} cx={x} cy={y} r={shape.radius * mark.size} />;
+        }
+        const line = listed(points);
+        return shape.closed ? <polygon class={`f-${look}`} points={line} /> : <polyline class="f-none" points={line} />;
+      })}
+    </g>
+  );
+}
+
+function turned(mark: Glyph, [px, py]: Point): Point {
+  const angle = (((mark.angle + 180) % 360) + 360) % 360 - 180;
+  const y = Math.abs(angle) > 90.5 ? -py : py;
+  const turn = (angle * Math.PI) / 180;
+  const [cos, sin] = [Math.cos(turn), Math.sin(turn)];
+  return [mark.at[0] + mark.size * (px * cos - y * sin), mark.at[1] + mark.size * (px * sin + y * cos)];
+}
+
+/** A line of text, held to the width that its place was reckoned for, whatever fonts there are. */
+function wordsOf(mark: Words): VNode {
+  const width = mark.box[2] - mark.box[0];
+  return (
+    <text
+      class={`${slug(mark.role)} words${mark.bold ? " bold" : ""}`}
+      x={mark.at[0]}
+      y={mark.at[1]}
+      font-size={mark.size}
+      text-anchor={mark.anchor}
+      textLength={width > 0 ? width.toFixed(2) : undefined}
+      lengthAdjust="spacingAndGlyphs"
+    >
+      {mark.text}
+    </text>
+  );
+}

@@ -1,0 +1,158 @@
+/** How the site stands: the work, valves, outlets, coolant on hand. */
+
+import type { VNode } from "preact";
+import { useState } from "preact/hooks";
+import { OUTLET_STATES, TIGHTNESS, VALVE_STATES, stationFault } from "./Inspector";
+import { changed, stateAt, withSite, withState, withWork, workLabel } from "./layout";
+import type { Item, Layout, Stock, WorkItem } from "./layout";
+import { SelectField, TextField, Tick } from "./parts";
+import { store } from "./store";
+import type { State } from "./store";
+
+export function Site({ state }: { state: State }): VNode | null {
+  const layout = state.layout;
+  if (!layout) return null;
+  return (
+    <div class="site">
+      <Work state={state} layout={layout} />
+      <Standing title="Valves" layout={layout} list="valves" options={VALVE_STATES} />
+      <Standing title="Outlets" layout={layout} list="outlets" options={OUTLET_STATES} />
+      <Coolant layout={layout} />
+    </div>
+  );
+}
+
+function Work({ state, layout }: { state: State; layout: Layout }): VNode {
+  const work = layout.work;
+  const open = work?.open ?? [];
+  return (
+    <details open>
+      <summary>Work</summary>
+      <ul class="plain">
+        {open.map((item, i) => (
+          <li key={workLabel(item)}>
+            {workLabel(item)} {item.start !== undefined && `${item.start} to ${item.end}`}
+            <button type="button" class="quiet" onClick={() => store.edit(withWork(layout, open.filter((_, j) => j !== i), work!.duration))}>
+              Leave shut<span class="unseen"> {workLabel(item)}</span>
+            </button>
+          </li>
+        ))}
+      </ul>
+      {work && <TextField label="Open for" value={work.duration} hint="2 h 30 min" onCommit={(duration) => store.edit(withWork(layout, open, duration))} />}
+      {work && (
+        <TextField
+          label="If a plug goes: who stops the water, where and how"
+          value={work.if_a_plug_goes ?? ""}
+          onCommit={(text) => {
+            const { if_a_plug_goes: _, ...rest } = work;
+            store.edit({ ...layout, work: text ? { ...rest, if_a_plug_goes: text } : rest });
+          }}
+        />
+      )}
+      <AddWork state={state} layout={layout} open={open} />
+    </details>
+  );
+}
+
+function AddWork({ state, layout, open }: { state: State; layout: Layout; open: WorkItem[] }): VNode {
+  const [pipe, setPipe] = useState("");
+  const [start, setStart] = useState("");
+  const duration = layout.work?.duration ?? "2 h";
+  const add = (item: WorkItem): void => store.edit(withWork(layout, [...open, item], duration), { said: `${workLabel(item)} will be opened.` });
+  return (
+    <details class="inner">
+      <summary>Open a length of pipe, too</summary>
+      <TextField label="Pipe" value={pipe} list="all-pipes-work" check={(text) => (layout.pipes.some((p) => p.id === text) ? null : "No pipe has that name.")} onCommit={setPipe} />
+      <datalist id="all-pipes-work">
+        {layout.pipes.map((p) => (
+          <option key={p.id} value={p.id} />
+        ))}
+      </datalist>
+      <div class="pair">
+        <TextField label="From station" value={start} check={(text) => stationFault(state, pipe, text)} onCommit={setStart} />
+        <TextField
+          label="To station"
+          value=""
+          check={(text) => (pipe && start ? stationFault(state, pipe, text) : "Name the pipe and its first station before.")}
+          onCommit={(end) => {
+            add({ pipe, start, end });
+            setPipe("");
+            setStart("");
+          }}
+        />
+      </div>
+      <p class="note">Valves, pumps and junctions: choose them and tick “Opened for the work”.</p>
+    </details>
+  );
+}
+
+interface StandingProps {
+  title: string;
+  layout: Layout;
+  list: "valves" | "outlets";
+  options: readonly (readonly [string, string])[];
+}
+
+function Standing({ title, layout, list, options }: StandingProps): VNode {
+  const items = layout[list] ?? [];
+  return (
+    <details>
+      <summary>
+        {title} ({items.length})
+      </summary>
+      <ul class="plain">
+        {items.map((item) => (
+          <li key={item.id} class="standing">
+            <button type="button" class="quiet" onClick={() => store.pick({ kind: list === "valves" ? "valve" : "outlet", id: item.id })}>
+              {item.id}
+            </button>
+            <SelectField label={`${item.id}, while freezing and at work`} hideLabel value={bothStates(item)} options={bothStates(item) === "differs" ? [...options, ["differs", "differs: choose it to see"]] : options} onChange={(value) => value !== "differs" && store.edit(withState(layout, list, item, "both", value), { said: `${item.id}: ${value || "not stated"}.` })} />
+            {list === "valves" && stateAt(item, "freezing") === "closed" && (
+              <SelectField label={`Tightness of ${item.id}`} hideLabel value={String(item["tightness"] ?? "")} options={TIGHTNESS} onChange={(value) => store.edit(changed(layout, list, item.id, { tightness: value || undefined }))} />
+            )}
+          </li>
+        ))}
+      </ul>
+    </details>
+  );
+}
+
+function bothStates(item: Item): string {
+  const freezing = stateAt(item, "freezing");
+  return freezing === stateAt(item, "working") ? freezing : "differs";
+}
+
+const EMPTY_STOCK: Stock = { coolant: "carbon dioxide", cylinders: 4, mass_each: "50 lb" };
+const YES = [["dip_tube", "With dip tube"], ["high_pressure", "High pressure"], ["upright", "Standing upright"]] as const;
+
+function Coolant({ layout }: { layout: Layout }): VNode {
+  const stock = layout.site?.stock ?? [];
+  const set = (index: number, fields: Partial<Stock>): void => {
+    const next = stock.map((s, i) => (i === index ? (Object.fromEntries(Object.entries({ ...s, ...fields }).filter(([, v]) => v !== undefined)) as Stock) : s));
+    store.edit(withSite(layout, { stock: next }));
+  };
+  return (
+    <details>
+      <summary>Coolant and water</summary>
+      <TextField label="Water temperature" value={String(layout.site?.water_temperature ?? "")} hint="60 degF" onCommit={(text) => store.edit(withSite(layout, { water_temperature: text || undefined }))} />
+      {stock.map((s, i) => (
+        <fieldset key={i}>
+          <legend>{s.coolant}</legend>
+          <div class="pair">
+            <TextField label="Cylinders" value={String(s.cylinders)} check={(text) => (/^\d{1,4}$/.test(text) ? null : "A whole number.")} onCommit={(text) => set(i, { cylinders: Number(text) })} />
+            <TextField label="Mass in each" value={s.mass_each} hint="50 lb" onCommit={(text) => set(i, { mass_each: text })} />
+            <TextField label="Stored at" value={String(s["storage_temperature"] ?? "")} hint="66 degF" onCommit={(text) => set(i, { storage_temperature: text || undefined })} />
+          </div>
+          {YES.map(([name, label]) => (
+            <Tick key={name} label={label} checked={s[name] === true} onChange={(on) => set(i, { [name]: on })} />
+          ))}
+        </fieldset>
+      ))}
+      {stock.length === 0 && (
+        <button type="button" class="quiet" onClick={() => store.edit(withSite(layout, { stock: [EMPTY_STOCK] }))}>
+          State what is on hand
+        </button>
+      )}
+    </details>
+  );
+}

@@ -1,0 +1,232 @@
+/** What the page knows: the document with its history, the last answer, what is chosen. */
+
+import { looksLikeLayout, systemOf, withPlugAt } from "./layout";
+import type { Chosen, Layout } from "./layout";
+import { Courier, judge } from "./service";
+import type { Answer, Wish } from "./service";
+import type { Drawing, PlugPart, Problem, Report } from "./types";
+import { parseLength, showLength } from "./units";
+
+export interface Picked extends Chosen {
+  station?: number; // m, where a pipe was picked on the drawing
+}
+
+/** Where a plug stands in the document as edited, m. */
+export interface Seat {
+  pipe: string;
+  station: number;
+}
+
+export interface State {
+  layout: Layout | null;
+  fileName: string;
+  version: number;
+  past: Layout[];
+  future: Layout[];
+  report: Report | null;
+  judged: number; // version that the report is of
+  drawing: Drawing | null;
+  drawn: Layout | null; // layout that the drawing is of
+  problem: Problem | null;
+  waiting: boolean;
+  silent: boolean;
+  picked: Picked | null;
+  lit: string | null; // finding
+  moving: string | null; // plug being dragged
+  said: string; // for the status line, read out
+  took: number; // ms, the last answer
+}
+
+const EMPTY: State = {
+  layout: null,
+  fileName: "",
+  version: 0,
+  past: [],
+  future: [],
+  report: null,
+  judged: -1,
+  drawing: null,
+  drawn: null,
+  problem: null,
+  waiting: false,
+  silent: false,
+  picked: null,
+  lit: null,
+  moving: null,
+  said: "",
+  took: 0,
+};
+
+const KEPT = "layoutcheck page 1";
+const MOST_STEPS = 60;
+const MOST_KEPT = 12; // steps back that outlive a reload
+const ONE_EDIT = 1200; // ms within which the same kind of edit counts as one step
+
+export class Store {
+  state: State = EMPTY;
+  private readonly watchers = new Set<() => void>();
+  private readonly courier = new Courier(judge, {
+    asked: () => this.set({ waiting: true }),
+    answered: (wish, answer) => this.answered(wish, answer),
+    silent: () => this.set({ silent: true, waiting: false }),
+  });
+  private lastEdit = { kind: "", at: 0 };
+
+  watch(watcher: () => void): () => void {
+    this.watchers.add(watcher);
+    return () => this.watchers.delete(watcher);
+  }
+
+  set(change: Partial<State>): void {
+    this.state = { ...this.state, ...change };
+    for (const watcher of this.watchers) watcher();
+  }
+
+  /** Open a document. Nothing of the last one stays. */
+  open(layout: Layout, fileName: string): void {
+    const version = this.state.version + 1;
+    const silent = this.state.silent;
+    this.set({ ...EMPTY, layout, fileName, version, silent, said: `${layout.name ?? fileName} is open.` });
+    this.changed(false);
+  }
+
+  /** Edit the document. Edits of one kind that follow closely make one step to undo. */
+  edit(layout: Layout, options: { kind?: string; moving?: boolean; said?: string } = {}): void {
+    const before = this.state.layout;
+    if (!before) return;
+    const kind = options.kind ?? "";
+    const now = performance.now();
+    const same = kind !== "" && kind === this.lastEdit.kind && now - this.lastEdit.at < ONE_EDIT;
+    this.lastEdit = { kind, at: now };
+    const past = same ? this.state.past : [...this.state.past, before].slice(-MOST_STEPS);
+    const version = this.state.version + 1;
+    const said = options.said === undefined ? {} : { said: options.said };
+    this.set({ layout, version, past, future: [], ...said });
+    this.changed(options.moving ?? false);
+  }
+
+  undo(): void {
+    const { past, layout, future, version } = this.state;
+    const back = past.at(-1);
+    if (!back || !layout) return;
+    this.lastEdit = { kind: "", at: 0 };
+    this.set({ layout: back, past: past.slice(0, -1), future: [layout, ...future], version: version + 1, said: "Undone." });
+    this.changed(false);
+  }
+
+  redo(): void {
+    const { past, layout, future, version } = this.state;
+    const [next, ...rest] = future;
+    if (!next || !layout) return;
+    this.lastEdit = { kind: "", at: 0 };
+    this.set({ layout: next, past: [...past, layout], future: rest, version: version + 1, said: "Done again." });
+    this.changed(false);
+  }
+
+  private dragFrom: Layout | null = null;
+
+  /** A drag moves the plug many times, and is one step to undo. */
+  startMoving(id: string): void {
+    this.dragFrom = this.state.layout;
+    this.set({ moving: id, picked: { kind: "plug", id }, lit: null });
+  }
+
+  moveTo(id: string, pipe: string, station: number): void {
+    const layout = this.state.layout;
+    if (!layout) return;
+    const text = showLength(station, systemOf(layout));
+    const own = layout.plugs?.find((p) => p.id === id);
+    if (own?.["pipe"] === pipe && own["station"] === text) return;
+    this.set({ layout: withPlugAt(layout, id, pipe, text), version: this.state.version + 1 });
+    this.courier.want(this.wish(true));
+  }
+
+  stopMoving(): void {
+    const from = this.dragFrom;
+    this.dragFrom = null;
+    if (from && from !== this.state.layout) {
+      this.set({ moving: null, past: [...this.state.past, from].slice(-MOST_STEPS), future: [] });
+      this.changed(false);
+    } else this.set({ moving: null });
+  }
+
+  pick(picked: Picked | null): void {
+    this.set({ picked, lit: null });
+  }
+
+  light(finding: string | null): void {
+    this.set({ lit: finding });
+  }
+
+  say(said: string): void {
+    this.set({ said });
+  }
+
+  /** Take up what was kept in this browser. */
+  restore(): boolean {
+    try {
+      const kept = JSON.parse(localStorage.getItem(KEPT) ?? "null") as Partial<State> | null;
+      if (!kept || !looksLikeLayout(kept.layout)) return false;
+      const sound = (list: unknown): Layout[] => (Array.isArray(list) ? list.filter(looksLikeLayout) : []);
+      this.set({ layout: kept.layout, fileName: kept.fileName ?? "", past: sound(kept.past), future: sound(kept.future), version: 1 });
+      this.changed(false);
+      return true;
+    } catch {
+      return false;
+    }
+  }
+
+  private changed(moving: boolean): void {
+    this.keep();
+    this.courier.want(this.wish(moving));
+  }
+
+  private wish(moving: boolean): Wish {
+    return { layout: this.state.layout!, version: this.state.version, moving };
+  }
+
+  private keep(): void {
+    const { layout, fileName, past, future } = this.state;
+    for (const steps of [MOST_KEPT, 2, 0]) {
+      const kept = { layout, fileName, past: past.slice(past.length - steps), future: future.slice(0, steps) };
+      try {
+        localStorage.setItem(KEPT, JSON.stringify(kept));
+        return;
+      } catch {
+        // The browser's store is full: keep fewer steps back.
+      }
+    }
+    this.set({ said: "This browser keeps nothing more: download the layout before you close the page." });
+  }
+
+  private answered(wish: Wish, answer: Answer): void {
+    const common = { waiting: wish.version !== this.state.version, silent: false };
+    if (answer.kind === "refused") {
+      this.set({ ...common, problem: answer.problem, report: null, judged: wish.version });
+      return;
+    }
+    const { report, drawing, took } = answer;
+    const drawn = drawing ? { drawing, drawn: wish.layout } : {};
+    this.set({ ...common, problem: null, report, judged: wish.version, took, ...drawn });
+  }
+}
+
+/** Where a plug stands now: by the document, or by the report where its text is not ours to read. */
+export function seatOf(state: State, id: string): Seat | null {
+  const plug = state.layout?.plugs?.find((p) => p.id === id);
+  if (!plug) return null;
+  const judged = partOf(state, id)?.at;
+  if (typeof plug["pipe"] === "string" && typeof plug["station"] === "string") {
+    const station = parseLength(plug["station"]);
+    if (station !== null) return { pipe: plug["pipe"], station };
+    if (judged?.pipe === plug["pipe"] && judged.station) return { pipe: judged.pipe, station: judged.station.value };
+    return null;
+  }
+  return judged?.pipe && judged.station ? { pipe: judged.pipe, station: judged.station.value } : null;
+}
+
+export function partOf(state: State, id: string): PlugPart | undefined {
+  return state.report?.plugs.find((p) => p.id === id);
+}
+
+export const store = new Store();

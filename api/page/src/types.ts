@@ -1,0 +1,192 @@
+/** What the page reads of the service's answers. The service's OpenAPI document is the whole. */
+
+export type Point = [number, number];
+
+export interface Measure {
+  value: number;
+  unit: string;
+  shown: string;
+}
+
+export interface At {
+  junction: string | null;
+  pipe: string | null;
+  station: Measure | null;
+  element: string | null;
+}
+
+export type Outcome = "holds" | "broken" | "undecided" | "does not apply" | "waived" | "fault";
+
+export interface Finding {
+  id: string;
+  rule: string;
+  severity: string;
+  subject: { kind: string; id: string };
+  outcome: Outcome;
+  reason: string;
+  says: string;
+  measured: Measure | null;
+  required: Measure | null;
+  where: At | null;
+  way: At[];
+  concerns: string[];
+  missing: string[];
+  assumed: string[];
+  todo: string;
+  waiver: { reason: string; by: string; until: string } | null;
+}
+
+export interface Stretch {
+  pipe: string;
+  from_junction: string;
+  start: Measure;
+  end: Measure;
+}
+
+export interface ShutStretch extends Stretch {
+  rules: string[];
+}
+
+export interface Move {
+  pipe: string;
+  from_junction: string;
+  station: Measure;
+  tape: Measure;
+  travel: Measure;
+  room: Measure;
+  remaining: { rule: string; outcome: Outcome; says: string; missing: string[] }[];
+}
+
+export interface Span {
+  low: Measure;
+  likely: Measure;
+  high: Measure;
+}
+
+export interface PlugPart {
+  id: string;
+  at: At;
+  jacket: Measure;
+  size: string;
+  well_placed: boolean;
+  clear_by: Measure | null;
+  nearest: Move | null;
+  no_place: boolean;
+  isolates: boolean;
+  freeze: { outcome: string; reason: string; missing: string[]; time_to_plug: Span | null };
+  clear: Stretch[];
+  shut_out: ShutStretch[];
+}
+
+export type Verdict = "compliant" | "not compliant" | "undecided" | "fault";
+
+export interface Report {
+  version: string;
+  verdict: Verdict;
+  layout: { name: string; note: string; digest: string };
+  pack: { name: string; digest: string };
+  basis: string;
+  judged_on: string | null;
+  counts: Record<"holds" | "broken" | "undecided" | "does_not_apply" | "waived" | "fault", number>;
+  findings: Finding[];
+  plugs: PlugPart[];
+  drain: { volume: Measure | null; missing: string[] } | null;
+  assumptions: string[];
+  cautions: string[];
+  deference: string;
+  mending?: Mending | null;
+}
+
+/** A set of moves after which all plugs pass together; there where the service reckons one. */
+export interface Mending {
+  status: string;
+  says?: string;
+  moves?: { plug: string; pipe: string; station: Measure; tape?: Measure }[];
+}
+
+interface MarkBase {
+  role: string;
+  subject: string | null;
+}
+
+export interface Stroke extends MarkBase {
+  kind: "stroke";
+  points: Point[];
+  closed: boolean;
+  pipe: string | null;
+  start: number | null;
+  end: number | null;
+  note: string;
+}
+
+export interface Glyph extends MarkBase {
+  kind: "glyph";
+  form: string;
+  at: Point;
+  angle: number;
+  size: number;
+  note: string;
+}
+
+export interface Words extends MarkBase {
+  kind: "words";
+  text: string;
+  at: Point;
+  size: number;
+  anchor: "start" | "middle" | "end";
+  bold: boolean;
+  box: [number, number, number, number];
+}
+
+export type Mark = Stroke | Glyph | Words;
+
+export interface Shape {
+  points: Point[];
+  closed: boolean;
+  radius: number | null;
+  fill: "ink" | "paper" | "none";
+}
+
+export interface ScreenPath {
+  from_junction: string;
+  length: number;
+  points: Point[];
+  stations: number[];
+}
+
+export interface Drawing {
+  scene: {
+    name: string;
+    sheets: { width: number; height: number; panels: { marks: Mark[] }[] }[];
+    glyphs: Record<string, Shape[]>;
+    left_out: number;
+  };
+  paths: Record<string, ScreenPath>;
+  junctions: Record<string, Point>;
+  sleeve: number;
+  lane: number;
+  arranged: boolean;
+}
+
+export interface RequestFault {
+  pointer: string;
+  found: string;
+  problem: string;
+  example: string;
+}
+
+export interface Problem {
+  title: string;
+  status: number;
+  detail: string;
+  faults?: RequestFault[];
+}
+
+export interface Manual {
+  name: string;
+  severity: string;
+  waivable: boolean;
+  summary: string;
+  parts: { heading: string; text: string }[];
+  figures: { key: string; built_in: string; in_force: string; meaning: string; source: string }[];
+}

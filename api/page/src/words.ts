@@ -1,0 +1,73 @@
+/** What the page says of places, in plain words. */
+
+import type { Seat } from "./store";
+import type { Finding, Outcome, PlugPart, Verdict } from "./types";
+import { showLength } from "./units";
+import type { System } from "./units";
+
+export const VERDICT_SAYS: Record<Verdict, string> = {
+  compliant: "Compliant",
+  "not compliant": "Not compliant",
+  undecided: "Undecided",
+  fault: "Fault",
+};
+
+export interface Margin {
+  state: "clear" | "shut" | "unknown";
+  says: string;
+}
+
+/** Say how a place fares by the stretches last judged: how much is to spare, or where it gets clear. */
+export function marginAt(part: PlugPart | undefined, seat: Seat | null, system: System): Margin {
+  if (!part || !seat) return { state: "unknown", says: "Not judged yet." };
+  const clear = part.clear.filter((s) => s.pipe === seat.pipe);
+  const at = clear.find((s) => s.start.value - 1e-4 <= seat.station && seat.station <= s.end.value + 1e-4);
+  if (at) {
+    const room = Math.max(0, Math.min(seat.station - at.start.value, at.end.value - seat.station));
+    const says = `In a clear stretch, ${showLength(room, system)} from its nearer end.`;
+    return part.isolates ? { state: "clear", says } : { state: "clear", says: `${says} No place of this plug alone cuts off the work.` };
+  }
+  const rules = new Set(
+    part.shut_out
+      .filter((s) => s.pipe === seat.pipe && s.start.value - 1e-4 <= seat.station && seat.station <= s.end.value + 1e-4)
+      .flatMap((s) => s.rules),
+  );
+  const why = rules.size ? `Shut out by ${[...rules].join(", ")}.` : "Not in a clear stretch.";
+  const ends = clear.flatMap((s) => [s.start.value, s.end.value]);
+  const near = ends.sort((a, b) => Math.abs(a - seat.station) - Math.abs(b - seat.station))[0];
+  if (near === undefined) return { state: "shut", says: `${why} No clear stretch on this pipe.` };
+  const way = near > seat.station ? "further on" : "back";
+  return { state: "shut", says: `${why} Clear ${showLength(Math.abs(near - seat.station), system)} ${way}.` };
+}
+
+const RANK: Record<Outcome, number> = { fault: 0, broken: 1, undecided: 2, waived: 3, holds: 4, "does not apply": 5 };
+
+/** Findings, the gravest first. */
+export function ranked(findings: Finding[]): Finding[] {
+  return [...findings].sort((a, b) => RANK[a.outcome] - RANK[b.outcome] || a.rule.localeCompare(b.rule) || a.subject.id.localeCompare(b.subject.id));
+}
+
+export const isBad = (finding: Finding): boolean => RANK[finding.outcome] < 3;
+
+/** Tell whether a finding speaks of something. */
+export function speaksOf(finding: Finding, kind: string, id: string): boolean {
+  const named = `${kind} ${id}`;
+  const { subject, concerns, where, way } = finding;
+  if (subject.id === id && (subject.kind === kind || kind === "work")) return true;
+  if (subject.kind === "section" && subject.id.split(" + ").includes(named)) return true;
+  if (concerns.includes(named) || (subject.kind === "work" && subject.id === named)) return true;
+  if (kind === "plug") return false;
+  return [where, ...way].some((at) => at && (at.element === id || at.junction === id || (kind === "pipe" && at.pipe === id && subject.kind !== "plug")));
+}
+
+export function subjectSays(finding: Finding): string {
+  const { kind, id } = finding.subject;
+  const parts = id.split(" + ");
+  const shown = parts.length > 4 ? `${parts.slice(0, 3).join(" + ")} and ${parts.length - 3} more` : id;
+  return kind === "work" || kind === "plugs" ? `${kind === "work" ? "work: " : "plugs "}${shown}` : `${kind} ${shown}`;
+}
+
+/** Keep a list short: its first few, and how many more there are. */
+export function few(list: string[], most = 4): string {
+  return list.length > most ? `${list.slice(0, most).join("; ")}; and ${list.length - most} more` : list.join("; ");
+}
