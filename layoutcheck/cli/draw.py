@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
@@ -12,8 +13,9 @@ from layoutcheck.cli.files import read_layout, read_pack, write_file
 from layoutcheck.cli.options import Day, LayoutPath, PackPath, day_of
 from layoutcheck.cli.problems import WrongCall
 from layoutcheck.cli.typed import run_typed
+from layoutcheck.document import Layout
 from layoutcheck.document.faults import shown
-from layoutcheck.report import check
+from layoutcheck.report import Report, check
 from layoutcheck.report.drawing import Page, build_scene, scene_svg
 from layoutcheck.report.drawing.scene import Scene
 
@@ -54,9 +56,31 @@ def _draw(
     pack = None if pack_path is None else read_pack(pack_path)
     layout = read_layout(path)
     report = check(layout, pack=pack, on=day_of(layout, day))
+    _known(layout, report, highlight)
     scene = build_scene(layout, report, highlight=highlight, page=page)
     write_file(output, _written(scene, ending))
     return report.exit_code
+
+
+def _known(layout: Layout, report: Report, highlight: str | None) -> None:
+    """Refuse to highlight what is not there: a drawing without it would look like an answer."""
+    groups: list[list[str]] = [
+        [j.id for j in layout.junctions],
+        [p.id for p in layout.pipes],
+        [f.id for f in layout.fittings],
+        [v.id for v in layout.valves],
+        [m.id for m in (*layout.pumps, *layout.equipment)],
+        [s.id for s in layout.sources],
+        [o.id for o in layout.outlets],
+        [p.id for p in layout.plugs],
+        [f.id for f in report.findings],
+    ]
+    known = [name for group in groups for name in group]
+    if highlight is None or highlight in known:
+        return
+    near = difflib.get_close_matches(highlight, known, n=1)
+    meant = f"; is {shown(near[0])} meant?" if near else ""
+    raise WrongCall(f"nothing to highlight has the id {shown(highlight, 100)!r}{meant}")
 
 
 def _written(scene: Scene, ending: str) -> bytes:

@@ -18,6 +18,7 @@ from layoutcheck.report.drawing.scene import Panel, Scene, Sheet
 from layoutcheck.report.drawing.strip import strip_height, strip_panel
 from layoutcheck.report.drawing.symbols import all_forms
 from layoutcheck.report.drawing.title import (
+    divided,
     footer_panel,
     header_height,
     header_panel,
@@ -101,7 +102,9 @@ def _a4(facts: Facts) -> tuple[tuple[Sheet, ...], list[ViewDone]]:
         key = Box(inner.right - _KEY_WIDTH, inner.top, inner.right, title.top - _GAP)
         main = Box(inner.left, inner.top, key.left - _GAP, title.top - _GAP)
     views = _views(facts, main, paper.text)
-    rest = _pages(facts, paper, _blocks(facts, inner.width, paper.text, views))
+    rest = _pages(
+        facts, paper, _blocks(facts, inner.width, paper.text, views, inner.height - _FOOTER - _GAP)
+    )
     total = 1 + len(rest)
     panels = (
         *(v.panel for v in views),
@@ -227,8 +230,10 @@ def _stretch(facts: Facts) -> float:
 # --- blocks that flow from page to page ---------------------------------------------------------
 
 
-def _blocks(facts: Facts, width: float, text: float, views: Iterable[ViewDone]) -> list[Block]:
-    """List what follows the views: a strip for each plug, then notes."""
+def _blocks(
+    facts: Facts, width: float, text: float, views: Iterable[ViewDone], tallest: float
+) -> list[Block]:
+    """List what follows the views: a strip for each plug, then notes no taller than a page."""
     blocks = [
         Block(
             strip_height(facts, plug, width, text),
@@ -237,7 +242,8 @@ def _blocks(facts: Facts, width: float, text: float, views: Iterable[ViewDone]) 
         for plug in facts.report.plugs
     ]
     beside = tuple(" ".join(w.lines) for v in views for w in v.placed.beside)
-    for part in notes_of(facts, beside):
+    notes = notes_of(facts, beside)
+    for part in (p for n in notes for p in divided(n, width, text, tallest)):
         blocks.append(
             Block(
                 notes_height(part, width, text),
@@ -294,7 +300,7 @@ def _phone(facts: Facts) -> tuple[tuple[Sheet, ...], list[ViewDone]]:
     views.append(_whole(facts, frame, text * 0.86, list(zip(letters, windows, strict=True))))
     top = frame.bottom + _GAP
     panels += [v.panel for v in views]
-    for block in _blocks(facts, width, text, views):
+    for block in _blocks(facts, width, text, views, math.inf):
         add(block.height, block.draw)
     add(key_height(facts, width, text), lambda frame: key_panel(facts, frame, text))
     sheet = Sheet(width=paper.width, height=top, panels=tuple(panels))

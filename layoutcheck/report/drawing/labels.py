@@ -11,12 +11,13 @@ import itertools
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from layoutcheck.report.drawing.metrics import ASCENT, LINE, Box, text_width
+from layoutcheck.report.drawing.metrics import ASCENT, LINE, Box, fitted, text_width
 from layoutcheck.report.drawing.scene import Mark, Point, Role, Stroke, Words
 
 _CELL = 40.0
+_WIDEST = 0.6  # of the frame; a longer label is shortened
 _LEAD = 9.0  # a label farther than this from its anchor's edge gets a leader
 
 # Directions tried, in the order preferred: right, left, above, below, then the corners.
@@ -100,7 +101,10 @@ def place_labels(room: Room, wanted: Iterable[Wanted]) -> Placed:
     marks: list[Mark] = []
     beside: list[Wanted] = []
     left_out = 0
-    order = sorted(wanted, key=lambda w: (not w.must, w.tier, w.lines, w.anchor))
+    order = sorted(
+        (_shortened(w, room.frame) for w in wanted),
+        key=lambda w: (not w.must, w.tier, w.lines, w.anchor),
+    )
     for label in order:
         box = _best(room, label, over_labels=False)
         if box is None and label.must:
@@ -112,6 +116,13 @@ def place_labels(room: Room, wanted: Iterable[Wanted]) -> Placed:
         else:
             left_out += 1
     return Placed(tuple(marks), tuple(beside), left_out)
+
+
+def _shortened(label: Wanted, frame: Box) -> Wanted:
+    """Shorten a label whose name would fill the frame."""
+    most = _WIDEST * frame.width
+    lines = tuple(fitted(t, most, label.size, bold=label.bold) for t in label.lines)
+    return label if lines == label.lines else replace(label, lines=lines)
 
 
 def label_size(label: Wanted) -> tuple[float, float]:

@@ -6,6 +6,7 @@ holds the text in them as well.
 
 from __future__ import annotations
 
+import bisect
 import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
@@ -142,7 +143,7 @@ def fitted(text: str, width: float, size: float, *, bold: bool = False, mark: st
     """Shorten a text to a width, with a mark where something was left out."""
     if text_width(text, size, bold=bold) <= width:
         return text
-    keep = len(text) - 1
-    while keep > 1 and text_width(text[:keep] + mark, size, bold=bold) > width:
-        keep -= 1
+    keep = bisect.bisect_right(
+        range(1, len(text)), width, key=lambda n: text_width(text[:n] + mark, size, bold=bold)
+    )
     return text[: max(keep, 1)] + mark

@@ -12,7 +12,8 @@ from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Point, Role, St
 from layoutcheck.report.model import Verdict
 
 _DIGEST = 12
-_NOTE_LINES = 3
+_ENDLESS = 1e6  # points: a phone scrolls
+_NAME_LINES, _NOTE_LINES = 2, 3
 
 _SAYS = {
     Verdict.COMPLIANT: "COMPLIANT",
@@ -121,7 +122,10 @@ def title_panel(facts: Facts, frame: Box, text: float, left_out: int, sheets: in
     _verdict(pen, facts, (x, y), cells[1] - x - 6, text)
     x, y = cells[1] + 8.0, frame.top + 1.8 * text
     wide = cells[2] - x - 8.0
-    for line in wrapped(facts.layout.name, wide, text * 1.35, bold=True)[:2]:
+    name = wrapped(facts.layout.name, wide, text * 1.35, bold=True)
+    if len(name) > _NAME_LINES:
+        name = [fitted(facts.layout.name, wide, text * 1.35, bold=True)]
+    for line in name:
         pen.write(line, (x, y), text * 1.35, bold=True)
         y += 1.6 * text
     note = wrapped(facts.layout.note, wide, text)
@@ -255,6 +259,17 @@ def notes_of(facts: Facts, beside: tuple[str, ...]) -> list[Notes]:
     cautions = tuple(Note(c) for c in facts.report.cautions)
     notes.append(Notes("Cautions", (*cautions, Note(facts.report.deference, bold=True))))
     return notes
+
+
+def divided(notes: Notes, width: float, text: float, tallest: float) -> list[Notes]:
+    """Divide notes into parts no taller than a page has room for."""
+    lines = [Note(line, note.role, note.bold) for line, note in _note_lines(notes, width, text)]
+    most = max(int((min(tallest, _ENDLESS) - 4.0) / text / 1.3 - 2), 1)
+    parts = [lines[i : i + most] for i in range(0, len(lines), most)]
+    return [
+        Notes(notes.heading if not i else f"{notes.heading}, continued", tuple(part))
+        for i, part in enumerate(parts)
+    ]
 
 
 def _note_lines(notes: Notes, width: float, text: float) -> list[tuple[str, Note]]:

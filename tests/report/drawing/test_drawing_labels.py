@@ -5,17 +5,19 @@ own reading of the font (a general library), not with the widths that placed the
 """
 
 import itertools
+from collections.abc import Callable
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from PIL import ImageFont
 
-from layoutcheck.report.drawing import Page, Scene
+from layoutcheck.report.drawing import Page, Scene, build_scene
 from layoutcheck.report.drawing.labels import Room, Wanted, place_labels
 from layoutcheck.report.drawing.metrics import Box, fitted, font_file, text_width, wrapped
 from layoutcheck.report.drawing.scene import Words
-from tests.report.drawing.drawing_samples import SITES, site, site_scene
+from tests.report.drawing.drawing_samples import SITES, checked, riser, site, site_scene
 
 # Boxes may share an edge; rounding must not make that an overlap (points).
 EDGE = 0.05
@@ -77,6 +79,34 @@ def test_plugs_work_moves_and_findings_are_never_left_out(name: str, page: Page)
     numbered = [f for f in report.findings if f.outcome.value in {"broken", "undecided", "fault"}]
     for number in range(1, len(numbered) + 1):
         assert f"{number} " in text
+
+
+def crowded() -> dict[str, Any]:
+    document = riser(3)
+    document["plugs"] = [
+        {"id": f"P{i}", "pipe": "C1", "station": f"{i} ft", "jacket": "12 in"} for i in range(1, 9)
+    ]
+    return document
+
+
+def long_names() -> dict[str, Any]:
+    document = riser(3)
+    document |= {"name": "n" * 1900, "note": "word " * 390}
+    document["plugs"][0]["id"] = "Q" * 100
+    document["valves"][0]["id"] = "W" * 100
+    return document
+
+
+@pytest.mark.parametrize("made", [crowded, long_names])
+@pytest.mark.parametrize("page", Page)
+def test_crowds_and_long_names_do_no_harm(made: Callable[[], dict[str, Any]], page: Page) -> None:
+    scene = build_scene(*checked(made()), page=page)
+    boxes = [(n, m.text, measured(m).grown(-EDGE)) for n, m in words_of(scene)]
+    for number, text, box in boxes:
+        sheet = scene.sheets[number]
+        assert Box(0, 0, sheet.width, sheet.height).holds(box), text
+    for one, two in itertools.combinations(boxes, 2):
+        assert one[0] != two[0] or not one[2].meets(two[2]), (one[1], two[1])
 
 
 def test_what_was_left_out_is_counted_on_the_drawing() -> None:
