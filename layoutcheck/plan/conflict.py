@@ -70,6 +70,14 @@ class Explainer:
         found = [self._against(way.source, way.nodes, keep) for way in ways]
         return min(found, key=lambda c: (len(c), sorted(c)))
 
+    def pieces_of_way(self, case: Case, plugged: Iterable[int]) -> list[int]:
+        """Give the pieces of pipe on the ways that are left to the work."""
+        world, plugged = case.worlds.working(Trust.PROVEN), list(plugged)
+        keep = kept_pieces(world, plugged)
+        ways = ways_in(world, plugged, self.ground.work_nodes)
+        on_any = {p for way in ways for p in self._pieces_on(way.nodes, keep)}
+        return sorted(p for p in on_any if case.pipes_of_pieces[p])
+
     def _against(self, source: str, nodes: Sequence[int], keep: np.ndarray) -> Conflict:
         found: set[Element] = set()
         if source.startswith("pump "):

@@ -26,6 +26,7 @@ from layoutcheck.network import Spot, Trust
 from layoutcheck.network.cut import ways_in
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import Interval, Stretches
+from layoutcheck.plan.conflict import Explainer
 from layoutcheck.plan.elements import Element, Kind
 from layoutcheck.plan.ground import SPACING, Ground, spot_rules
 from layoutcheck.plan.stations import Seat, seat, seat_of
@@ -106,10 +107,12 @@ class _Moves:
 
 def mend(case: Case) -> Mending:
     """Mend the plugs of a case together."""
-    ground = Ground(case)
     moved = _least_moves(case, case.plugs)
     if moved.moves is not None:
         return Mending(MendStatus.MOVES, moved.moves, moved.exact)
+    ground = Ground(case)
+    longest = max((p.jacket for p in case.plugs), default=ground.settings.least_jacket)
+    ground.settings = replace(ground.settings, jacket=longest)
     if not case.network.work:
         return Mending(MendStatus.IMPOSSIBLE, exact=moved.exact, why=_apart_why(case))
     exact = moved.exact
@@ -129,17 +132,37 @@ def _extra_names(case: Case, more: Case) -> set[str]:
 
 def _additions(case: Case, ground: Ground) -> Iterator[tuple[Element, Case]]:
     """Give the case with one thing more, cheapest first; at the last with one more plug."""
-    for element in sorted(ground.actions, key=lambda e: (e.cost, e)):
+    for element in sorted(_helpful(case, ground), key=lambda e: (e.cost, e)):
         yield element, replace(ground.under([element]), plugs=case.plugs)
     names = {p.id for p in case.plugs}
     name = next(f"F{n}" for n in range(1, len(names) + 2) if f"F{n}" not in names)
+    # Any piece stands for its size; the options hold every place there is for that size.
     tried: set[float] = set()
     for piece, element in sorted(ground.plugs.items(), key=lambda item: (item[1].cost, item[0])):
         inches = float(case.network.inches[piece])
-        if inches not in tried:  # the jacket goes by the size; the options hold every place
+        if inches not in tried:
             tried.add(inches)
             plug = ground.probe(piece, None, name)
             yield element, replace(case, plugs=(*case.plugs, plug))
+
+
+def _helpful(case: Case, ground: Ground) -> frozenset[Element]:
+    """Give the actions of which one alone could help.
+
+    Where a way in is left that no plug can be put on, only those help that cut this way, or that
+    widen what is clear on it. Else any action may help.
+    """
+    explain = Explainer(ground)
+    options = {o.seat.piece for p in case.plugs for o in _options(case, p, is_free=False)}
+    case = replace(ground.case, plugs=())
+    on_way = explain.way_in(case, sorted(options))
+    if on_way is None:
+        return explain.everything
+    found = {e for e in on_way if e.kind is not Kind.PLUG}
+    pieces = explain.pieces_of_way(case, sorted(options))
+    for piece in pieces:
+        found |= explain.limits(case, piece)
+    return frozenset(found)
 
 
 def _least_moves(

@@ -289,6 +289,64 @@ class Counts(Part):
     fault: int
 
 
+class TogetherMove(Part):
+    """Where one plug goes in the joint mending; added is True for a plug that is not marked.
+
+    station is exact; tape is the reading to mark with a tape, from from_junction.
+    """
+
+    plug: str
+    added: bool
+    pipe: str
+    from_junction: str
+    station: Measure
+    tape: Measure
+    travel: Measure
+    point: tuple[float, float] | None = None
+
+
+class AddedPart(Part):
+    """What must be done besides moving: a valve to close, an outlet or machine to see to."""
+
+    kind: str
+    id: str
+
+
+class ShutPipePart(Part):
+    """A pipe on a way in, and the rules that shut plugs out of it."""
+
+    pipe: str
+    rules: tuple[str, ...]
+
+
+class ShutWayPart(Part):
+    """A way in on which no plug may stand: the proof that no moves will do."""
+
+    source: str
+    way: tuple[At, ...]
+    pipes: tuple[ShutPipePart, ...]
+
+
+class MendingPart(Part):
+    """How all plugs can pass together: what mends one plug changes the room for another.
+
+    status: 'moves', 'addition' (one thing more is needed), 'impossible' (with the ways that prove
+    it), or 'not settled'. exact: no other moves have less travel in all. A valve that is added is
+    to be closed and proven before any cylinder is opened.
+    """
+
+    status: str
+    says: str
+    exact: bool
+    total: Measure | None
+    moves: tuple[TogetherMove, ...]
+    added: AddedPart | None
+    remaining: tuple[Remaining, ...] = Field(
+        (), description="What still does not hold with the plugs there, judged afresh."
+    )
+    ways: tuple[ShutWayPart, ...]
+
+
 class Report(Part):
     """The answer to one layout. findings hold every stored outcome, not only the bad ones."""
 
@@ -303,6 +361,9 @@ class Report(Part):
     counts: Counts
     findings: tuple[Finding, ...]
     plugs: tuple[PlugPart, ...]
+    mending: MendingPart | None = Field(
+        None, description="How all plugs can pass together; None where all are well placed."
+    )
     flowing: tuple[FlowPart, ...]
     drain: DrainPart | None
     assumptions: tuple[str, ...]

@@ -71,7 +71,8 @@ def finding_id(judgement: Judgement) -> str:
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:12]
 
 
-def _remaining(judgement: Judgement) -> Remaining:
+def remaining_part(judgement: Judgement) -> Remaining:
+    """Write what still does not hold once a plug stands elsewhere."""
     return Remaining(
         id=finding_id(judgement),
         rule=judgement.rule,
@@ -232,7 +233,7 @@ class Writer:
             travel=self.length(proposal.travel),
             room=self.length(proposal.room),
             point=self.point(proposal.pipe, proposal.station),
-            remaining=tuple(_remaining(j) for j in proposal.remaining),
+            remaining=tuple(remaining_part(j) for j in proposal.remaining),
             drain=self.drain(self.case.moved(plug, proposal.spot)),
         )
 

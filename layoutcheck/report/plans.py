@@ -65,7 +65,7 @@ class SizePart(Part):
     plugs: int
 
 
-class CoolantPart(Part):
+class PlanCoolantPart(Part):
     """Coolant to have on hand, by kind."""
 
     coolant: str
@@ -86,7 +86,7 @@ class CostPart(Part):
     points: float
     parts: tuple[PointsPart, ...]
     plugs_by_size: tuple[SizePart, ...]
-    coolant: tuple[CoolantPart, ...] | None
+    coolant: tuple[PlanCoolantPart, ...] | None
     until_open: Measure | None = Field(
         description="From the first injection until the line may be opened."
     )
@@ -303,7 +303,7 @@ def _cost(writer: Writer, plan: FoundPlan) -> CostPart:
         coolant=None
         if costs.coolant is None
         else tuple(
-            CoolantPart(coolant=c, mass=writer.amount(Amount(m, Dimension.MASS)))
+            PlanCoolantPart(coolant=c, mass=writer.amount(Amount(m, Dimension.MASS)))
             for c, m in costs.coolant
         ),
         until_open=None

@@ -12,6 +12,7 @@ from layoutcheck.network import Trust
 from layoutcheck.network.drain import drained_water
 from layoutcheck.report.assumptions import assumptions_of
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
+from layoutcheck.report.mending import mending_part
 from layoutcheck.report.model import (
     Counts,
     DrainPart,
@@ -50,6 +51,8 @@ def report_of(case: Case, judgements: list[Judgement], *, on: date | None = None
     """Write the report of a judged case."""
     writer = Writer(case)
     findings = tuple(writer.finding(j) for j in judgements)
+    plugs = _plugs(case, writer, judgements, on)
+    unwell = any(not p.well_placed or p.no_place or not p.isolates for p in plugs)
     layout, pack = case.layout, case.pack
     return Report(
         version=__version__,
@@ -70,7 +73,8 @@ def report_of(case: Case, judgements: list[Judgement], *, on: date | None = None
         judged_on=on if layout.waivers else None,
         counts=counts_of(findings),
         findings=findings,
-        plugs=_plugs(case, writer, judgements, on),
+        plugs=plugs,
+        mending=mending_part(case, writer, on) if unwell else None,
         flowing=writer.flowing(),
         drain=_drain(case, writer),
         assumptions=assumptions_of(case),

@@ -8,6 +8,7 @@ from layoutcheck.document import Fault
 from layoutcheck.document.faults import shown
 from layoutcheck.report.model import At, Finding, Move, PlugPart, Report, Verdict
 from layoutcheck.report.text_freeze import freeze_lines
+from layoutcheck.report.text_mending import mending_lines
 from layoutcheck.report.text_stretches import stretches_lines
 from layoutcheck.report.wrap import some_of, wrapped
 from layoutcheck.rules.outcome import Outcome, Severity
@@ -26,6 +27,7 @@ def report_text(report: Report) -> str:
     blocks = [
         _head(report),
         *(_plug_lines(plug, report) for plug in report.plugs),
+        mending_lines(report),
         *_other_subjects(report),
         _missing_lines(report),
         _waived_lines(report),
