@@ -158,6 +158,7 @@ def wall_verdict(
     material: Material,
     coolant: Coolant,
     stress_ratio: float | None = None,
+    limit: float = LOW_STRESS_RATIO.value,
     stated_minimum: float | None = None,
     accepted_by: str | None = None,
 ) -> WallVerdict:
@@ -168,6 +169,7 @@ def wall_verdict(
         coolant: that cools it.
         stress_ratio: of the pipe while cold, from `stress_ratio`; None if not known. It must
             include every pressure the pipe can see then, trapped water too.
+        limit: stress ratio up to which carbon steel may meet solid carbon dioxide.
         stated_minimum: lowest service temperature that the document states for this pipe, K.
         accepted_by: the engineer who accepted the freeze on this wall, as the document states.
 
@@ -178,7 +180,7 @@ def wall_verdict(
     if stated_minimum is not None:
         return _by_stated_minimum(stated_minimum, COOLANT_TEMPERATURE[coolant])
     if material in (Material.CARBON_STEEL, Material.GALVANIZED_STEEL):
-        verdict = _carbon_steel(coolant, stress_ratio)
+        verdict = _carbon_steel(coolant, stress_ratio, limit)
     else:
         verdict = _FIXED[material]
     name = (accepted_by or "").strip()
@@ -205,7 +207,7 @@ def _by_stated_minimum(minimum: float, coolant_temperature: float) -> WallVerdic
     )
 
 
-def _carbon_steel(coolant: Coolant, ratio: float | None) -> WallVerdict:
+def _carbon_steel(coolant: Coolant, ratio: float | None, limit: float) -> WallVerdict:
     clause = "ASME B31.3-2016, notes to Table 323.2.2, Fig 323.2.2A and Fig 323.2.2B"
     if COOLANT_TEMPERATURE[coolant] < LOW_STRESS_TEMPERATURE.value:
         return _ask(
@@ -223,18 +225,18 @@ def _carbon_steel(coolant: Coolant, ratio: float | None) -> WallVerdict:
             f"the highest pressure in the pipe and its wall, or {_ENGINEER}",
         )
     require_not_negative(stress_ratio=ratio)
-    if ratio > LOW_STRESS_RATIO.value:
+    if ratio > limit:
         return _ask(
-            f"The stress ratio {ratio:.2f} is above 0.3, up to which carbon steel is covered to "
-            "-104 degC.",
+            f"The stress ratio {ratio:.2f} is above {limit:g}, up to which carbon steel is taken "
+            "as covered to -104 degC.",
             clause,
             Status.READ,
             f"a lower pressure while cold, or {_ENGINEER}",
         )
     return WallVerdict(
         Tolerance.TOLERATES,
-        f"At a stress ratio of {ratio:.2f}, not above 0.3, the design rule covers carbon steel to "
-        "-104 degC; solid carbon dioxide is at -78.5 degC.",
+        f"At a stress ratio of {ratio:.2f}, not above {limit:g}, the design rule covers carbon "
+        "steel to -104 degC; solid carbon dioxide is at -78.5 degC.",
         clause + "; the 0.3 for carbon steel is from memory",
         Status.READ,
         (

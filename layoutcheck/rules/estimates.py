@@ -88,7 +88,10 @@ def freeze_from(case: Case, plug: PlacedPlug, start: float) -> Freeze:
     least = DEFAULT_SOLID_DIAMETERS * dimensions.outside_diameter
     # The low end of the plug's length must still hold, so a little more is asked for.
     needed = max(least, by_head / (1.0 - SOLID_LENGTH_SPREAD))
-    needed = math.ceil(needed / _LENGTH_STEP - 1e-9) * _LENGTH_STEP
+    rounded = math.ceil(needed / _LENGTH_STEP - 1e-9) * _LENGTH_STEP
+    # Rounding must not ask for more than the jacket where the jacket is just long enough (a
+    # millimetre of slack: the head may be a pascal over what is allowed).
+    needed = plug.jacket if needed - 1e-3 <= plug.jacket < rounded else rounded
     return Freeze(_run(case, plug, needed, start), needed)
 
 

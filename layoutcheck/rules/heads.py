@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layoutcheck.document.models import Moment
 from layoutcheck.network import Network, Spot, Trust, World
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import Stretches
@@ -36,20 +37,24 @@ class Head:
 
 @dataclass(frozen=True)
 class Part:
-    """One connected part of the network: its total head (Pa at datum), and what gives it."""
+    """One connected part of the network: its total head (Pa at datum), and what gives it.
+
+    fed: whether a source, a tank or a pump stands in it; otherwise its water only runs down.
+    """
 
     total: float
     by: str
     missing: tuple[str, ...]
+    fed: bool
 
 
 class Heads:
     """The heads of a case, by connected part."""
 
-    def __init__(self, case: Case) -> None:
-        """Work out the head of each connected part while working."""
+    def __init__(self, case: Case, moment: Moment) -> None:
+        """Work out the head of each connected part at a moment."""
         self.network = case.network
-        world = case.worlds.working(Trust.PROVEN)
+        world = case.worlds.at(moment, Trust.PROVEN)
         self.labels = world.parts()
         found = _candidates(world)
         self.parts = {
@@ -59,8 +64,7 @@ class Heads:
 
     def at(self, spot: Spot) -> Head:
         """Give the head at a spot."""
-        piece = self.network.pieces[spot.piece]
-        part = self.parts[int(self.labels[piece.u])]
+        part = self.part(spot)
         height = self.network.elevation_at(spot)
         missing = part.missing
         if math.isnan(height):
@@ -69,6 +73,10 @@ class Heads:
         if missing:
             return Head(None, part.by, missing)
         return Head(max(0.0, part.total - WEIGHT * height), part.by)
+
+    def part(self, spot: Spot) -> Part:
+        """Give the connected part that a spot lies in."""
+        return self.parts[int(self.labels[self.network.pieces[spot.piece].u])]
 
     def where_at_most(self, limits: np.ndarray) -> Stretches:
         """Give where the head is at most a limit (Pa) that each piece has.
@@ -103,9 +111,9 @@ class Heads:
         return (0.0, crossing) if first <= slack else (crossing, piece.length)
 
 
-def heads_of(case: Case) -> Heads:
-    """Give the heads of a case, worked out once for a network."""
-    return case.worlds.once("heads", lambda: Heads(case))
+def heads_of(case: Case, moment: Moment = Moment.WORKING) -> Heads:
+    """Give the heads of a case at a moment, worked out once for a network."""
+    return case.worlds.once(f"heads while {moment}", lambda: Heads(case, moment))
 
 
 @dataclass(frozen=True)
@@ -168,4 +176,4 @@ def _part(world: World, nodes: np.ndarray, sources: list[_Source]) -> Part:
     if pumps:
         total += sum(rise or 0.0 for rise in rises.values())
         by += f" with pump {', '.join(pumps)}"
-    return Part(total, by, tuple(missing))
+    return Part(total, by, tuple(missing), fed=bool(here or pumps))

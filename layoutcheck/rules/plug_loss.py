@@ -151,11 +151,10 @@ def loss_of(case: Case, plug: PlacedPlug, pressure: float, room: Room) -> PlugLo
     """Work out what comes out if a plug lets go, into its room."""
     bore = case.dimensions_of(plug).inside_diameter
     space = Space(room.floor_area or 0.0, room.flood_depth or 0.0)
-    heads = heads_of(case)
-    label = int(heads.labels[case.network.pieces[plug.spot.piece].u])
-    if "standing above" in heads.parts[label].by:
-        return loss_by_draining(bore=bore, layers=_layers(case, plug), space=space)
-    return loss_from_source(bore=bore, pressure=pressure, space=space)
+    if heads_of(case).part(plug.spot).fed:
+        # Whatever else stands there, it goes on for as long as something feeds it.
+        return loss_from_source(bore=bore, pressure=pressure, space=space)
+    return loss_by_draining(bore=bore, layers=_layers(case, plug), space=space)
 
 
 def _layers(case: Case, plug: PlacedPlug) -> list[Layer]:
@@ -165,15 +164,11 @@ def _layers(case: Case, plug: PlacedPlug) -> list[Layer]:
     which a pipe begins or ends; the area of each is that of all pipes that pass it.
     """
     network, base = case.network, case.network.elevation_at(plug.spot)
-    held = _held_nodes(case, plug)
     rows: list[tuple[float, float, float]] = []
-    for piece in network.pieces:
-        if piece.kind is not PieceKind.PIPE or not (held[piece.u] and held[piece.v]):
-            continue
-        bore = network.dimensions[piece.element].inside_diameter
-        ends = sorted(float(network.elevation[n]) - base for n in (piece.u, piece.v))
-        low, high = ends[0], max(ends[1], ends[0] + bore)
-        volume = math.pi * bore**2 / 4 * piece.length
+    for piece, bottom, top, length in _held_stretches(case, plug):
+        bore = network.dimensions[network.pieces[piece].element].inside_diameter
+        low, high = bottom - base, max(top, bottom + bore) - base
+        volume = math.pi * bore**2 / 4 * length
         if high > 0.0 and volume > 0.0:
             rows.append((max(low, 0.0), high, volume / (high - low)))
     marks = sorted({m for low, high, _ in rows for m in (low, high)})
@@ -183,6 +178,26 @@ def _layers(case: Case, plug: PlacedPlug) -> list[Layer]:
         if area > 0.0 and high > low:
             layers.append(Layer(low, high, area))
     return layers
+
+
+def _held_stretches(case: Case, plug: PlacedPlug) -> Iterator[tuple[int, float, float, float]]:
+    """Give what a plug holds back: (piece, bottom (m), top (m), length (m)).
+
+    Of the plug's own piece that is what lies from the plug to the end that it holds back.
+    """
+    network, held = case.network, _held_nodes(case, plug)
+    here = network.elevation_at(plug.spot)
+    for piece in network.pieces:
+        if piece.kind is not PieceKind.PIPE or not (held[piece.u] or held[piece.v]):
+            continue
+        ends = [float(network.elevation[n]) for n in (piece.u, piece.v)]
+        length = piece.length
+        if piece.index == plug.spot.piece and held[piece.u] != held[piece.v]:
+            ends[1 if held[piece.u] else 0] = here
+            length = plug.spot.offset if held[piece.u] else piece.length - plug.spot.offset
+        elif not (held[piece.u] and held[piece.v]):
+            continue
+        yield piece.index, min(ends), max(ends), length
 
 
 def _held_nodes(case: Case, plug: PlacedPlug) -> np.ndarray:

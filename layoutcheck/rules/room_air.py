@@ -27,6 +27,8 @@ from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import ROOM_TEMPERATURE, CoolantPlan, coolant_plans
 from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Subject, estimated
 
+_METER = {Coolant.CARBON_DIOXIDE: "a carbon dioxide meter", Coolant.NITROGEN: "an oxygen meter"}
+
 
 class RoomAirFit(Rule):
     """The air of each room with a jacket stays fit to breathe for the whole freeze and hold.
@@ -78,9 +80,9 @@ class RoomAirFit(Rule):
         volume = volume_of(stated)
         if volume is None:
             missing.append(f"size of room {stated.id}")
-        meters = _meters(stated)
+        meters = _meters(stated, coolant)
         if meters is None:
-            missing.append(f"which gas meters are used in room {stated.id}")
+            missing.append(f"whether {_METER[coolant]} is used in room {stated.id}")
         steps = [s for p in plugs if (x := plans[p.id].schedule) is not None for s in x.steps]
         if missing or volume is None or meters is None:
             return self._unknown(subject, missing, concerns)
@@ -97,7 +99,7 @@ class RoomAirFit(Rule):
                 "no fit meter",
                 METER_STATEMENT[coolant],
                 concerns=concerns,
-                todo=f"Bring a {coolant if coolant is Coolant.CARBON_DIOXIDE else 'oxygen'} meter.",
+                todo=f"Bring {_METER[coolant]}.",
             )
         return self.says(
             subject,
@@ -171,13 +173,14 @@ def fresh_air_of(room: StatedRoom, volume: float) -> float:
     return (room.air_changes or 0.0) * volume
 
 
-def _meters(room: StatedRoom) -> frozenset[Meter] | None:
-    """Give the meters in use; None where nothing is stated of them."""
+def _meters(room: StatedRoom, coolant: Coolant) -> frozenset[Meter] | None:
+    """Give the meters in use; None where nothing is stated of the one that the coolant needs."""
     stated = {
         Meter.CARBON_DIOXIDE: room.carbon_dioxide_meter,
         Meter.OXYGEN: room.oxygen_meter,
     }
-    if all(value is None for value in stated.values()):
+    needed = Meter.CARBON_DIOXIDE if coolant is Coolant.CARBON_DIOXIDE else Meter.OXYGEN
+    if stated[needed] is None:
         return None
     return frozenset(meter for meter, value in stated.items() if value)
 

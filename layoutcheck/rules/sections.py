@@ -56,6 +56,12 @@ def _first_junction(case: Case, section: Section) -> str:
     return min((p for p in places if p is not None), default="the plugs' own pipe")
 
 
+# These close against water that is pushed back at them, whatever their state: a reducing valve
+# shuts as soon as the pressure behind it rises.
+_FREEZING = Moment.FREEZING
+_ONE_WAY = {ValveKind.CHECK, ValveKind.REDUCING}
+
+
 @dataclass(frozen=True)
 class _Face:
     """One end of a plug: the stretch of pipe from it to the section's first node."""
@@ -72,7 +78,7 @@ def _opens(case: Case, piece: int) -> bool:
     if item.kind is not PieceKind.VALVE:
         return True
     valve = case.network.valves[item.element]
-    return valve.at(Moment.FREEZING) is ValveState.OPEN and valve.kind is not ValveKind.CHECK
+    return valve.at(Moment.FREEZING) is ValveState.OPEN and valve.kind not in _ONE_WAY
 
 
 def _parts(case: Case) -> list[tuple[list[int], list[_Face]]]:
@@ -157,12 +163,14 @@ def _ways_out(case: Case, nodes: list[int]) -> tuple[list[str], list[str], list[
     """Find where pushed water gets out for sure, where it may, and the outlets that are shut."""
     network = case.network
     taps = {o.id: o for o in network.layout.outlets}
+    gear = {g.id: g for g in network.layout.equipment}
     sure: list[str] = []
     maybe: list[str] = []
     shut: list[str] = []
     for node in nodes:
         sure += [f"source {n}" for n in network.sources.get(node, ())]
-        sure += [f"tank {n}" for n in network.tanks.get(node, ())]
+        open_tanks = (t for t in network.tanks.get(node, ()) if not gear[t].is_locked(_FREEZING))
+        sure += [f"tank {n}" for n in open_tanks]
         for name in network.outlets.get(node, ()):
             state = taps[name].at(Moment.FREEZING)
             if state in {OutletState.KEPT_OPEN, OutletState.BLEED}:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from layoutcheck.document.models import Moment
 from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.physics.coolant import COOLANT_TEMPERATURE, Coolant
 from layoutcheck.physics.trapped import TrappedPressure, trapped_pressure
@@ -33,8 +34,9 @@ class TrappedWater(Rule):
     Undecided: Where water may get out but nothing says that it surely does (an outlet that may
         draw, a valve that passes or whose state is not stated), and where a number is missing.
     Does not see: Air in the pipe, which would help, and is never counted on. The trade's setback
-        alone is never taken as proof. A check valve lets nothing back. A source takes water back:
-        a backflow preventer or meter that stops it must be in the document as a check valve.
+        alone is never taken as proof. A check valve and a reducing valve let nothing back. A
+        source takes water back: a backflow preventer or meter that stops it must be in the
+        document as a check valve. Valves and outlets are taken as they stand while freezing.
     """
 
     name = "trapped-water"
@@ -63,12 +65,12 @@ class TrappedWater(Rule):
         if section.reliefs:
             sentence = f"Water that the ice pushes gets out at {section.reliefs[0]}."
             return self.says(subject, Outcome.HOLDS, "relieved", sentence, concerns=concerns)
-        pressed = self._pressure(case, section)
-        doubt = bool(section.doubtful)
+        lacking = self._lacking(case, section)
+        pressed = None if lacking else self._pressure(case, section)
         if pressed is None:
-            outcome = Outcome.UNDECIDED if doubt else Outcome.BROKEN
+            outcome = Outcome.UNDECIDED if section.doubtful or lacking else Outcome.BROKEN
             sentence = "This section is shut at all ends while ice grows into it."
-            rest = self._rest(section, concerns, outcome)
+            rest = self._rest(section, concerns, outcome, lacking)
             return self.says(subject, outcome, "shut", sentence, **rest)
         return self._compare(case, section, subject, pressed, concerns)
 
@@ -99,7 +101,8 @@ class TrappedWater(Rule):
             outcome, reason = Outcome.UNDECIDED, "shut if in doubt"
         else:
             outcome, reason = Outcome.BROKEN, "shut"
-        rest = {} if outcome is Outcome.HOLDS else self._rest(section, concerns, outcome)
+        lacking = () if limit is not None else ("the pressure rating of its pipes",)
+        rest = {} if outcome is Outcome.HOLDS else self._rest(section, concerns, outcome, lacking)
         rest["concerns"] = concerns
         return self.says(
             subject,
@@ -112,30 +115,47 @@ class TrappedWater(Rule):
         )
 
     def _rest(
-        self, section: Section, concerns: tuple[str, ...], outcome: Outcome
+        self,
+        section: Section,
+        concerns: tuple[str, ...],
+        outcome: Outcome,
+        lacking: tuple[str, ...],
     ) -> dict[str, object]:
-        missing = tuple(f"whether water gets out at {d}" for d in section.doubtful)
-        if outcome is Outcome.UNDECIDED and not missing:
-            missing = ("the pressure rating of its pipes",)
+        missing = (*(f"whether water gets out at {d}" for d in section.doubtful), *lacking)
         return {
             "concerns": concerns,
             "missing": missing if outcome is Outcome.UNDECIDED else (),
             "todo": _way_out(section),
         }
 
+    def _lacking(self, case: Case, section: Section) -> tuple[str, ...]:
+        """Give what is missing for a number of the pressure."""
+        lacking: list[str] = []
+        for plug_id in sorted(set(section.plugs)):
+            plug = case.plug(plug_id)
+            freeze = freeze_of(case, plug)
+            lacking += freeze.missing
+            for moment in Moment:
+                lacking += heads_of(case, moment).at(plug.spot).missing
+            no_ice = freeze.answer is None or freeze.answer.ice_volume_in_hold is None
+            if no_ice and not freeze.missing:
+                lacking.append(f"a freeze that surely closes at plug {plug_id}")
+        return tuple(dict.fromkeys(lacking))
+
     def _pressure(self, case: Case, section: Section) -> TrappedPressure | None:
-        """Work out the pressure; None where a number for it is missing."""
+        """Work out the pressure; None where there is no water at all to give way."""
         ice = 0.0
         starts = []
         coldest = math.inf
         for plug_id in section.plugs:
             plug = case.plug(plug_id)
-            answer, head = freeze_of(case, plug).answer, heads_of(case).at(plug.spot)
-            if answer is None or answer.ice_volume_in_hold is None or head.pressure is None:
+            answer = freeze_of(case, plug).answer
+            heads = [heads_of(case, moment).at(plug.spot).pressure for moment in Moment]
+            if answer is None or answer.ice_volume_in_hold is None:
                 return None
             # Half of a plug's ice grows to each side; all of it is taken as grown after closing.
             ice += answer.ice_volume_in_hold.high / 2
-            starts.append(head.pressure)
+            starts += [head for head in heads if head is not None]
             coldest = min(coldest, COOLANT_TEMPERATURE[Coolant(plug.coolant.value)])
         segments = [s for s in section.segments if s.length > TOLERANCE]
         volume = math.fsum(s.volume for s in segments)

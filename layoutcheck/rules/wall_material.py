@@ -79,15 +79,12 @@ class WallMaterial(PlacingRule):
     ) -> WallVerdict:
         pipe = case.network.pipes[pipe_id]
         ratio = _ratio(case.network.dimensions[pipe_id], WALL_STRENGTH[pipe.material].allowable)
-        limit = case.pack.number(self.name, "stress_ratio")
-        # The physics compares with its own figure: a pack's figure is brought to the same scale.
-        scale = LOW_STRESS_RATIO.value / limit if limit > 0.0 else math.inf
-        known = pressure is not None and ratio is not None
-        stress = ratio * pressure * scale if known and ratio and pressure is not None else None
+        stress = None if pressure is None or ratio is None else ratio * pressure
         return wall_verdict(
             material=pipe.material,
             coolant=Coolant(plug.coolant.value),
-            stress_ratio=0.0 if known and pressure == 0.0 else stress,
+            stress_ratio=stress,
+            limit=case.pack.number(self.name, "stress_ratio"),
             accepted_by=pipe.low_temperature_accepted_by,
         )
 
