@@ -177,16 +177,27 @@ def test_mending_a_mended_layout_moves_nothing(document: Document) -> None:
     before = place_plug(case, plug, reading=SIXTEENTH)
     if before.nearest is None:
         return
-    row = next(k for k in document["plugs"] if k["id"] == plug.id)
-    place = {"pipe": before.nearest.pipe, "station": f"{before.nearest.station!r} m"}
-    mended = document | {"plugs": [k for k in document["plugs"] if k is not row] + [row | place]}
-    again = Case.of(parse_layout(mended), default_pack())
+    again = _mended(document, plug.id, before.nearest.pipe, before.nearest.station)
     after = place_plug(again, again.plug(plug.id), reading=SIXTEENTH)
     assert after.nearest is not None
     assert after.nearest.travel <= SLACK
     assert after.nearest.pipe == before.nearest.pipe
     assert after.nearest.station == pytest.approx(before.nearest.station, abs=SLACK)
     assert failing(again, again.plug(plug.id)) == set()
+    # What a tape shows is a whole sixteenth, or the place itself where none is inside.
+    taped = _mended(document, plug.id, before.nearest.pipe, before.nearest.tape)
+    assert failing(taped, taped.plug(plug.id)) == set()
+    sixteenths = before.nearest.tape / SIXTEENTH
+    whole = sixteenths == pytest.approx(round(sixteenths), abs=1e-9)
+    assert whole or before.nearest.tape == before.nearest.station
+    assert abs(before.nearest.tape - before.nearest.station) < SIXTEENTH
+
+
+def _mended(document: Document, plug_id: str, pipe: str, station: float) -> Case:
+    """Give the case with one plug put where it was told to go."""
+    place = {"pipe": pipe, "station": f"{max(station, 0.0)!r} m"}
+    plugs = [k | (place if k["id"] == plug_id else {}) for k in document["plugs"]]
+    return Case.of(parse_layout(document | {"plugs": plugs}), default_pack())
 
 
 @settings(max_examples=120)
