@@ -3,13 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
+from enum import StrEnum
+from typing import Annotated
 
-from layoutcheck.cli.files import read_layout, read_pack
-from layoutcheck.cli.options import Day, Format, FormatOption, LayoutPath, PackPath, day_of
-from layoutcheck.cli.screen import print_bytes, print_text
+import typer
+
+from layoutcheck.cli.files import deliver, read_layout, read_pack
+from layoutcheck.cli.options import Day, LayoutPath, OutputPath, PackPath, day_of
+from layoutcheck.cli.screen import print_text
 from layoutcheck.cli.typed import run_typed
-from layoutcheck.report import check
+from layoutcheck.document import Layout
+from layoutcheck.report import Report, check
+from layoutcheck.report.handouts import make_handout
 from layoutcheck.report.text import report_text
+
+
+class CheckFormat(StrEnum):
+    """How a report is written."""
+
+    TEXT = "text"
+    JSON = "json"
+    HTML = "html"
+    BCF = "bcf"
+    BCF_2_1 = "bcf-2.1"
+
+
+_HANDOUTS = {
+    CheckFormat.HTML: "report.html",
+    CheckFormat.BCF: "issues.bcf",
+    CheckFormat.BCF_2_1: "issues-2.1.bcf",
+}
 
 
 def run(argv: Sequence[str]) -> int:
@@ -19,7 +43,14 @@ def run(argv: Sequence[str]) -> int:
 
 def _check(
     path: LayoutPath,
-    form: FormatOption = Format.TEXT,
+    form: Annotated[
+        CheckFormat,
+        typer.Option(
+            "--format",
+            help="text for people, json for programs, html for a page, bcf for BIM issues.",
+        ),
+    ] = CheckFormat.TEXT,
+    output: OutputPath = None,
     pack_path: PackPath = None,
     day: Day = None,
 ) -> int:
@@ -30,8 +61,17 @@ def _check(
     pack = None if pack_path is None else read_pack(pack_path)
     layout = read_layout(path)
     report = check(layout, pack=pack, on=day_of(layout, day))
-    if form is Format.JSON:
-        print_bytes(report.to_json().encode())
-    else:
+    if form is CheckFormat.TEXT and output is None:
         print_text(report_text(report))
+    else:
+        # The day given, not that of judgement: issues bear a date only if one is asked for.
+        deliver(_written(form, layout, report, None if day is None else day.date()), output)
     return report.exit_code
+
+
+def _written(form: CheckFormat, layout: Layout, report: Report, on: date | None) -> bytes:
+    if form is CheckFormat.TEXT:
+        return report_text(report).encode()
+    if form is CheckFormat.JSON:
+        return report.to_json().encode()
+    return make_handout(_HANDOUTS[form], layout, report, on=on)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from layoutcheck.cli.problems import UnusableInput, WrongCall
+from layoutcheck.cli.screen import print_bytes
 from layoutcheck.document import Fault, Layout, LayoutFaults, parse_layout, read_text
 from layoutcheck.document.faults import shown
 from layoutcheck.rules.pack import Pack
@@ -87,6 +88,14 @@ def write_file(path: str, data: bytes) -> None:
             Path(made).unlink(missing_ok=True)
         reason = shown(error.strerror or "unknown reason")
         raise WrongCall(f"{shown(path)} can not be written: {reason}") from None
+
+
+def deliver(data: bytes, path: str | None) -> None:
+    """Write bytes to a file, or to standard output if no file is named."""
+    if path is None:
+        print_bytes(data)
+    else:
+        write_file(path, data)
 
 
 def _limited(given: str, stream: BinaryIO) -> bytes:

@@ -29,6 +29,10 @@ PackPath = Annotated[
     str | None,
     typer.Option("--pack", metavar="FILE", help="Your company's figures; see layoutcheck pack."),
 ]
+OutputPath = Annotated[
+    str | None,
+    typer.Option("-o", "--output", metavar="FILE", help="Write to a file, not to the screen."),
+]
 Day = Annotated[
     datetime | None,
     typer.Option(

@@ -12,8 +12,10 @@ from pydantic.json_schema import JsonSchemaMode
 from layoutcheck.document import Layout
 from layoutcheck.report.explain import RuleManual
 from layoutcheck.report.freeze import FreezeQuestion, PipeFreeze
+from layoutcheck.report.log.model import FreezeLog, LogReport
 from layoutcheck.report.model import Refusal, Report
 from layoutcheck.report.plans import PlanReport
+from layoutcheck.report.takeoff import Takeoff
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -28,6 +30,9 @@ SCHEMAS: Mapping[str, type[BaseModel]] = MappingProxyType(
         "rule": RuleManual,
         "freeze-question": FreezeQuestion,
         "freeze": PipeFreeze,
+        "log": FreezeLog,
+        "log-report": LogReport,
+        "takeoff": Takeoff,
     }
 )
 
@@ -38,7 +43,7 @@ def schema_of(name: str) -> dict[str, Any]:
     Its $id is a URN: a schema is looked up in this project, not on the network.
     """
     model = SCHEMAS[name]
-    read = model in {Layout, FreezeQuestion}
+    read = model in {Layout, FreezeQuestion, FreezeLog}
     side: JsonSchemaMode = "validation" if read else "serialization"
     made = model.model_json_schema(by_alias=True, mode=side)
     return {"$schema": DIALECT, "$id": f"urn:layoutcheck:{name}:1", **made}

@@ -130,7 +130,7 @@ def _used(subject: Subject, used: _Used) -> Saying:
     measured = estimated(used.mass, Dimension.MASS)
     required = estimated(used.budget, Dimension.MASS)
     over = used.mass > used.budget * (1.0 + 1e-9)
-    unknown = bool(used.unwritten) and not over
+    unknown = not over and (bool(used.unwritten) or used.mass == 0.0)
     outcome = Outcome.BROKEN if over else Outcome.UNDECIDED if unknown else Outcome.HOLDS
     reason = "over budget" if over else "not written" if unknown else "within budget"
     says = {
@@ -144,7 +144,7 @@ def _used(subject: Subject, used: _Used) -> Saying:
         outcome,
         reason,
         says,
-        missing=used.unwritten[:12] if unknown else (),
+        missing=(used.unwritten[:12] or ("coolant of each line",)) if unknown else (),
     )
     return replace(made, measured=measured, required=required)
 

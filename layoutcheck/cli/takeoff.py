@@ -1,0 +1,47 @@
+"""layoutcheck takeoff: quantities of a planned freeze, for an estimating tool."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+from layoutcheck.cli.files import deliver, read_layout, read_pack
+from layoutcheck.cli.options import Day, LayoutPath, OutputPath, PackPath, day_of
+from layoutcheck.cli.typed import run_typed
+from layoutcheck.report import check
+from layoutcheck.report.handouts import make_handout
+
+
+class TakeoffFormat(StrEnum):
+    """How the quantities are written."""
+
+    CSV = "csv"
+    JSON = "json"
+
+
+def run(argv: Sequence[str]) -> int:
+    """Run the command; give its exit code."""
+    return run_typed("takeoff", _takeoff, argv)
+
+
+def _takeoff(
+    path: LayoutPath,
+    form: Annotated[
+        TakeoffFormat, typer.Option("--format", help="csv for spreadsheets, json for programs.")
+    ] = TakeoffFormat.CSV,
+    output: OutputPath = None,
+    pack_path: PackPath = None,
+    day: Day = None,
+) -> int:
+    """Count jackets, coolant, cylinders, hours, outlets out of service, insulation to strip.
+
+    Exit codes are those of check: 0 compliant, 1 broken, 2 unusable input, 3 undecided, 4 fault.
+    """
+    pack = None if pack_path is None else read_pack(pack_path)
+    layout = read_layout(path)
+    report = check(layout, pack=pack, on=day_of(layout, day))
+    deliver(make_handout(f"takeoff.{form.value}", layout, report, pack=pack), output)
+    return report.exit_code

@@ -1,0 +1,148 @@
+"""Everything that can be handed out for a layout, by name: one door for all who ask.
+
+Command line and service both go through here, so the same layout gives the same bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from types import MappingProxyType
+
+from layoutcheck.document.models import Layout
+from layoutcheck.report.model import Report
+from layoutcheck.rules.pack import Pack
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a handout is made from. report is that of the layout, with the pack and on the day."""
+
+    layout: Layout
+    report: Report
+    pack: Pack | None
+    on: date | None
+
+
+@dataclass(frozen=True)
+class Handout:
+    """One kind of handout: its media type, what it is, and how it is made."""
+
+    media_type: str
+    is_what: str
+    make: Callable[[Asked], bytes]
+
+
+def make_handout(
+    name: str,
+    layout: Layout,
+    report: Report,
+    *,
+    pack: Pack | None = None,
+    on: date | None = None,
+) -> bytes:
+    """Make a handout by its name. Raises KeyError for a name that there is not.
+
+    report: that of the same layout, with the same pack. on: the day that issues bear. Raises
+    NoSchedule for the log of a layout that is not compliant.
+    """
+    return HANDOUTS[name].make(Asked(layout, report, pack, on))
+
+
+# What each one needs is loaded when it is asked for: no text report waits for a PDF library.
+# ruff: noqa: PLC0415
+
+
+def _sheet_pdf(asked: Asked) -> bytes:
+    from layoutcheck.report.sheet import sheet_pdf
+
+    return sheet_pdf(asked.layout, asked.report, pack=asked.pack)
+
+
+def _sheet_html(asked: Asked) -> bytes:
+    from layoutcheck.report.sheet import sheet_html
+
+    return sheet_html(asked.layout, asked.report, pack=asked.pack).encode()
+
+
+def _report_html(asked: Asked) -> bytes:
+    from layoutcheck.report.html import report_html
+
+    return report_html(asked.layout, asked.report).encode()
+
+
+def _bcf_3(asked: Asked) -> bytes:
+    from layoutcheck.report.bcf import BcfVersion, report_bcf
+
+    return report_bcf(asked.layout, asked.report, version=BcfVersion.V3_0, on=asked.on)
+
+
+def _bcf_2(asked: Asked) -> bytes:
+    from layoutcheck.report.bcf import BcfVersion, report_bcf
+
+    return report_bcf(asked.layout, asked.report, version=BcfVersion.V2_1, on=asked.on)
+
+
+def _takeoff_json(asked: Asked) -> bytes:
+    from layoutcheck.report.takeoff import takeoff_of
+
+    return takeoff_of(asked.layout, asked.report, pack=asked.pack).to_json().encode()
+
+
+def _takeoff_csv(asked: Asked) -> bytes:
+    from layoutcheck.report.takeoff import takeoff_of
+
+    return takeoff_of(asked.layout, asked.report, pack=asked.pack).to_csv()
+
+
+def _log_csv(asked: Asked) -> bytes:
+    from layoutcheck.report.log import log_csv, log_template
+
+    return log_csv(log_template(asked.report))
+
+
+def _log_json(asked: Asked) -> bytes:
+    from layoutcheck.report.log import log_json, log_template
+
+    return log_json(log_template(asked.report))
+
+
+def _drawing_svg(asked: Asked) -> bytes:
+    from layoutcheck.report.drawing import draw_svg
+
+    return draw_svg(asked.layout, asked.report).encode()
+
+
+def _drawing_png(asked: Asked) -> bytes:
+    from layoutcheck.report.drawing import draw_png
+
+    return draw_png(asked.layout, asked.report)
+
+
+def _drawing_pdf(asked: Asked) -> bytes:
+    from layoutcheck.report.drawing import draw_pdf
+
+    return draw_pdf(asked.layout, asked.report)
+
+
+_PDF, _HTML, _CSV = "application/pdf", "text/html; charset=utf-8", "text/csv; charset=utf-8"
+# No media type is registered for BCF; it is a zip archive.
+_BCF, _JSON = "application/zip", "application/json"
+
+HANDOUTS: Mapping[str, Handout] = MappingProxyType(
+    {
+        "drawing.svg": Handout("image/svg+xml", "the drawing", _drawing_svg),
+        "drawing.png": Handout("image/png", "the drawing", _drawing_png),
+        "drawing.pdf": Handout(_PDF, "the drawing", _drawing_pdf),
+        "sheet.pdf": Handout(_PDF, "the crew's sheet", _sheet_pdf),
+        "sheet.html": Handout(_HTML, "the crew's sheet", _sheet_html),
+        "log-template.csv": Handout(_CSV, "the log to fill in", _log_csv),
+        "log-template.json": Handout(_JSON, "the log to fill in", _log_json),
+        "takeoff.csv": Handout(_CSV, "quantities for an estimate", _takeoff_csv),
+        "takeoff.json": Handout(_JSON, "quantities for an estimate", _takeoff_json),
+        "report.html": Handout(_HTML, "the report as a page", _report_html),
+        "issues.bcf": Handout(_BCF, "the findings as BCF 3.0 issues", _bcf_3),
+        "issues-2.1.bcf": Handout(_BCF, "the findings as BCF 2.1 issues", _bcf_2),
+    }
+)

@@ -1,0 +1,49 @@
+"""The report as one HTML page that stands alone: nothing is fetched, everything is escaped."""
+
+from __future__ import annotations
+
+from layoutcheck.document.models import Layout
+from layoutcheck.report.drawing import Page
+from layoutcheck.report.model import Finding, Report
+from layoutcheck.report.printing import drawings, environment
+from layoutcheck.rules.outcome import Outcome
+
+_ORDER = (
+    Outcome.FAULT,
+    Outcome.BROKEN,
+    Outcome.UNDECIDED,
+    Outcome.WAIVED,
+    Outcome.HOLDS,
+    Outcome.DOES_NOT_APPLY,
+)
+_TOLD = frozenset(_ORDER[:4])
+# Shape as well as colour: each outcome has a mark of its own.
+MARKS = {
+    Outcome.FAULT: "\u203c",
+    Outcome.BROKEN: "\u2716",
+    Outcome.UNDECIDED: "?",
+    Outcome.WAIVED: "\u2690",
+    Outcome.HOLDS: "\u2714",
+    Outcome.DOES_NOT_APPLY: "\u2013",
+}
+
+
+def report_html(layout: Layout, report: Report) -> str:
+    """Write a report as HTML: the same text for the same layout and report."""
+    ranked = sorted(report.findings, key=_rank)
+    return (
+        environment()
+        .get_template("report.html.j2")
+        .render(
+            report=report,
+            told=[f for f in ranked if f.outcome in _TOLD],
+            quiet=[f for f in ranked if f.outcome not in _TOLD],
+            marks=MARKS,
+            drawings=drawings(layout, report, page=Page.A4),
+            phone=drawings(layout, report, page=Page.PHONE),
+        )
+    )
+
+
+def _rank(finding: Finding) -> tuple[int, str, str]:
+    return _ORDER.index(finding.outcome), finding.rule, finding.subject.id
