@@ -139,13 +139,36 @@ def without_nothing(value: Any) -> Any:
 
 def si(text: str) -> float:
     """Turn an answer into SI by the definitions of the units."""
-    found = re.fullmatch(r"(-?[\d ./]+) ?(in|ft|mm|m|degF|m3)", text.strip())
+    found = re.fullmatch(r"(-?[\d ./]+) ?(in|ft|mm|m|degF|m3|psi|kPa|Pa|s|min|kg)", text.strip())
     assert found is not None, text
     number = float(sum(Fraction(part) for part in found[1].split()))
-    factor = {"in": 0.0254, "ft": 0.3048, "mm": 0.001, "m": 1.0, "m3": 1.0}
     if found[2] == "degF":
         return (number - 32) * 5 / 9 + 273.15
-    return number * factor[found[2]]
+    return number * _UNITS[found[2]]
+
+
+# A pound is 0.45359237 kg and standard gravity 9.80665 m/s2, both by definition.
+_UNITS = {
+    "in": 0.0254,
+    "ft": 0.3048,
+    "mm": 0.001,
+    "m": 1.0,
+    "m3": 1.0,
+    "psi": 0.45359237 * 9.80665 / 0.0254**2,
+    "kPa": 1000.0,
+    "Pa": 1.0,
+    "s": 1.0,
+    "min": 60.0,
+    "kg": 1.0,
+}
+
+
+def agree(wanted: dict[str, Any]) -> dict[str, float]:
+    """Give how close an answer must come: lengths to AGREE, others as the case says."""
+    within = wanted.get("within", "")
+    if within.endswith("%"):
+        return {"rel": float(within[:-1]) / 100}
+    return {"abs": si(within) if within else AGREE}
 
 
 def report_of(case: dict[str, Any]) -> Report:
@@ -199,7 +222,7 @@ def check_finding(report: Report, wanted: dict[str, Any]) -> None:
         amount = getattr(finding, key)
         if key in wanted:
             assert amount is not None, finding.says
-            assert amount.value == pytest.approx(si(wanted[key]), abs=AGREE), finding.says
+            assert amount.value == pytest.approx(si(wanted[key]), **agree(wanted)), finding.says
     if finding.outcome == "undecided":
         assert finding.missing, f"{rule} of {subject} does not say what is missing"
     if "missing" in wanted:
@@ -227,7 +250,8 @@ def check_nearest(report: Report, plug_id: str, wanted: dict[str, str] | str) ->
     assert part.nearest.pipe == wanted["pipe"]
     for key in ("station", "travel", "room"):
         if key in wanted:
-            assert getattr(part.nearest, key).value == pytest.approx(si(wanted[key]), abs=AGREE)
+            found = getattr(part.nearest, key).value
+            assert found == pytest.approx(si(wanted[key]), **agree(wanted))
 
 
 def test_there_are_enough_cases_and_each_rule_that_measures_pipe_has_its_limit_tried() -> None:
