@@ -315,7 +315,7 @@ def test_other_methods_are_refused_and_the_right_one_named(client: TestClient, m
     assert answer.headers["allow"] == "POST"
 
 
-@pytest.mark.parametrize("path", ["/", "/v1", "/v1/checks/", "/docs", "/v2/checks", "/%00"])
+@pytest.mark.parametrize("path", ["/v1", "/v1/checks/", "/docs", "/v2/checks", "/%00"])
 def test_other_addresses_are_not_found(client: TestClient, path: str) -> None:
     problem(client.get(path), 404, "not-found")
 

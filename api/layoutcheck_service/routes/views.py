@@ -1,18 +1,23 @@
-"""POST /v1/views: a layout judged and drawn for a screen, in one answer."""
+"""POST /v1/views and /v1/glances: a layout judged and drawn for a screen, or judged in motion.
+
+Both leave out the joint mending of a check: it takes seconds, and a person who drags a plug waits
+for none.
+"""
 
 from __future__ import annotations
 
+import time
 from typing import Any
 
 import anyio.to_thread
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict
 
-from layoutcheck.report import Report, check
+from layoutcheck.report import Report, glance
 from layoutcheck.report.drawing.screen import ScreenDrawing, build_screen
 from layoutcheck_service.answers import problems, schema_ref
 from layoutcheck_service.body import parse_body, read_body
-from layoutcheck_service.envelope import read_check
+from layoutcheck_service.envelope import Asked, read_check
 from layoutcheck_service.problems import Kind
 
 router = APIRouter(prefix="/v1", tags=["checks"])
@@ -34,32 +39,63 @@ class Viewed(BaseModel):
     drawing: ScreenDrawing
 
 
+_PROBLEMS = problems(Kind.UNREADABLE, Kind.TOO_LARGE, Kind.WRONG_TYPE, Kind.UNUSABLE, Kind.INTERNAL)
+
+
 @router.post(
     "/views",
     operation_id="view",
     summary="Judge a layout and draw it for a screen",
     response_model=Viewed,
     response_description="The report, and the drawing as marks with the pipes' paths.",
-    responses=problems(
-        Kind.UNREADABLE, Kind.TOO_LARGE, Kind.WRONG_TYPE, Kind.UNUSABLE, Kind.INTERNAL
-    ),
+    responses=_PROBLEMS,
     openapi_extra=_REQUEST,
 )
 async def post_view(request: Request) -> Response:
-    """Judge a layout as a check does, and draw it with its report.
+    """Judge a layout as a check does, without the joint mending, and draw it with its report.
 
-    The report is the one of a check, value for value. The drawing states for every pipe which
-    station lies where, so that a plug can be moved along it without another request.
+    The drawing states for every pipe which station lies where, so that a plug can be moved along
+    it without another request.
     """
-    state = request.app.state
-    body = await read_body(request, limit=state.settings.max_body_bytes)
-    return await anyio.to_thread.run_sync(_viewed, body, limiter=state.limiter)
+    body = await read_body(request, limit=request.app.state.settings.max_body_bytes)
+    return await anyio.to_thread.run_sync(_viewed, body, limiter=request.app.state.limiter)
+
+
+@router.post(
+    "/glances",
+    operation_id="glance",
+    summary="Judge a layout whose plugs are in motion",
+    response_model=Report,
+    response_description="The report of a check, without the joint mending.",
+    responses=_PROBLEMS,
+    openapi_extra=_REQUEST,
+)
+async def post_glance(request: Request) -> Response:
+    """Judge a layout as a check does, without the joint mending: `mending` is always null."""
+    body = await read_body(request, limit=request.app.state.settings.max_body_bytes)
+    return await anyio.to_thread.run_sync(_glanced, body, limiter=request.app.state.limiter)
 
 
 def _viewed(body: bytes) -> Response:
+    start = time.perf_counter()
     asked = read_check(parse_body(body))
-    report = check(asked.layout, pack=asked.pack, on=asked.on)
+    report = _report(asked)
     drawing = build_screen(asked.layout, report)
     # The report goes out as a check writes it: no second way of writing can differ from the first.
     text = f'{{"report": {report.to_json()}, "drawing": {drawing.to_json()}}}\n'
-    return Response(text, media_type="application/json")
+    return _timed(text, start)
+
+
+def _glanced(body: bytes) -> Response:
+    start = time.perf_counter()
+    return _timed(_report(read_check(parse_body(body))).to_json(), start)
+
+
+def _report(asked: Asked) -> Report:
+    return glance(asked.layout, pack=asked.pack, on=asked.on)
+
+
+def _timed(text: str, start: float) -> Response:
+    """Answer, and tell how long it took here, so that a page can tell its own share from ours."""
+    took = f"work;dur={(time.perf_counter() - start) * 1000:.1f}"
+    return Response(text, media_type="application/json", headers={"Server-Timing": took})

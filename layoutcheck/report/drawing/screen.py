@@ -10,7 +10,9 @@ from __future__ import annotations
 import math
 from statistics import median
 
+import numpy as np
 from pydantic import BaseModel, ConfigDict
+from scipy.spatial import KDTree
 
 from layoutcheck.document.models import Layout
 from layoutcheck.report.drawing.drawn import Drawn, View, drawn_length
@@ -25,6 +27,7 @@ SCREEN_FORMAT = "layoutcheck screen 1"
 
 _TEXT = 9.0  # points
 _STEP = 120.0  # what half the pipes are drawn longer than, in points
+_APART = 48.0  # what half the joints are further apart than, in points
 _LEAST_SIDE, _MOST_SIDE = 640.0, 5200.0
 _PAD = (64.0, 48.0)
 _ARRANGED_STRETCH = 2.6  # how unlike the axes' scales may be where the program chose the places
@@ -99,15 +102,28 @@ def _path(view: View, pipe: str, from_junction: str) -> ScreenPath:
 
 
 def _frame(drawn: Drawn) -> Box:
-    """Choose a frame in which the pipes are long enough to read and to drag along."""
-    spans = [
-        drawn_length(tuple((float(x), float(y)) for x, y in p.points)) for p in drawn.paths.values()
-    ]
-    long = [s for s in spans if s > 0]
+    """Choose a frame in which pipes are long enough, and joints far enough apart, to read."""
     extent = drawn.extent
     side = max(extent.width, extent.height, 1e-9)
-    scale = _STEP / median(long) if long else _LEAST_SIDE / side
-    scale = min(max(scale, _LEAST_SIDE / side), _MOST_SIDE / side)
+    wanted = [_STEP / span for span in _spans(drawn)] + [_APART / gap for gap in _gaps(drawn)]
+    least, most = _LEAST_SIDE / side, _MOST_SIDE / side
+    scale = min(max([*wanted, least]), most)
     wide = math.ceil(extent.width * scale + 2 * _PAD[0])
     tall = math.ceil(extent.height * scale + 2 * _PAD[1])
     return Box(0.0, 0.0, float(wide), float(tall))
+
+
+def _spans(drawn: Drawn) -> list[float]:
+    """Give the drawn length that half the pipes exceed; nothing where none is drawn long."""
+    lines = [tuple((float(x), float(y)) for x, y in p.points) for p in drawn.paths.values()]
+    long = [span for line in lines if (span := drawn_length(line)) > 0]
+    return [median(long)] if long else []
+
+
+def _gaps(drawn: Drawn) -> list[float]:
+    """Give the distance to the next joint that half the joints exceed."""
+    points = sorted(set(drawn.points.values()))
+    if len(points) < 2:
+        return []
+    distances, _ = KDTree(np.array(points)).query(np.array(points), k=2)
+    return [float(np.median(np.asarray(distances)[:, 1]))]
