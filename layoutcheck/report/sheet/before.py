@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import numpy as np
+
 from layoutcheck.document.models import (
     CoolantName,
     Covering,
@@ -12,10 +14,14 @@ from layoutcheck.document.models import (
     Tightness,
     ValveState,
 )
+from layoutcheck.network import Trust
+from layoutcheck.network.cut import reached
+from layoutcheck.network.model import PieceKind
 from layoutcheck.quantities import show_length, show_mass, show_temperature
 from layoutcheck.report.model import Report
 from layoutcheck.report.sheet.model import Group, Tick
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.sections import sections_of
 
 _BASIS = "Common practice, no published source."
 
@@ -108,19 +114,30 @@ def _gear(case: Case) -> tuple[Tick, ...]:
 
 def _valves(case: Case) -> tuple[Tick, ...]:
     ticks: list[Tick] = []
-    for valve in sorted(case.layout.valves, key=lambda v: v.id):
-        state = valve.at(Moment.FREEZING)
-        if state is not ValveState.CLOSED:
-            continue
-        proven = valve.tightness is Tightness.PROVEN
-        word = "stated as proven tight; prove it again" if proven else "not proven yet"
+    relied, others = _closed_valves(case)
+    if relied:
         ticks.append(
             Tick(
-                f"{valve_name(case, valve.id)}: shut and tagged; {word}: drain behind it, and "
-                "watch that nothing follows. Proven at ______ by ______"
+                "Shut and tag each valve below. Prove it today, even if it was proven before: drain "
+                "behind it, and watch that nothing follows for as long as a freeze takes."
             )
         )
-    leaky = [v.id for v in case.layout.valves if v.at(Moment.FREEZING) is ValveState.PASSING]
+    for valve_id in relied:
+        proven = case.network.valves[valve_id].tightness is Tightness.PROVEN
+        word = "" if proven else " NOT PROVEN YET."
+        ticks.append(
+            Tick(f"SHUT {valve_name(case, valve_id)}.{word} Proven tight at ______ by ______")
+        )
+    if others:
+        ticks.append(Tick(f"Also shut, and stay shut; no barrier of this job: {_list(others)}."))
+    opened = [i.valve for i in case.layout.work.open if i.valve] if case.layout.work else []
+    if opened:
+        ticks.append(Tick(f"To be opened up by this job, so no barrier: {_list(opened)}."))
+    leaky = [
+        v.id
+        for v in case.layout.valves
+        if v.at(Moment.FREEZING) is ValveState.PASSING and v.id not in opened
+    ]
     if leaky:
         ticks.append(
             Tick(f"These let water by though shut; nothing here relies on them: {_list(leaky)}.")
@@ -128,10 +145,33 @@ def _valves(case: Case) -> tuple[Tick, ...]:
     unsaid = [v.id for v in case.layout.valves if v.at(Moment.FREEZING) is None]
     if unsaid:
         ticks.append(Tick(f"The sketch does not say how these stand; find out: {_list(unsaid)}."))
-    ticks.append(
-        Tick("Every other valve is open as drawn, and stays so until this sheet says otherwise.")
-    )
+    ticks.append(Tick("Every other valve is open as drawn, and stays so."))
     return tuple(ticks)
+
+
+def _closed_valves(case: Case) -> tuple[list[str], list[str]]:
+    """Give the valves shut while freezing: those that the job leans on, and the others.
+
+    The job leans on a valve at the edge of the work's part, or of a section that ice grows into.
+    """
+    network = case.network
+    world = case.worlds.working(Trust.STATED)
+    plugged = sorted({p.spot.piece for p in case.plugs})
+    work = sorted({n for place in network.work for n in place.nodes})
+    inside = reached(world, plugged, work) if work else np.zeros(network.node_count, dtype=bool)
+    edge = {name for section in sections_of(case) for name in section.valves}
+    edge |= {
+        piece.element
+        for piece in network.pieces
+        if piece.kind is PieceKind.VALVE and bool(inside[piece.u] | inside[piece.v])
+    }
+    opened = {i.valve for i in case.layout.work.open} if case.layout.work else set()
+    shut = sorted(
+        v.id
+        for v in case.layout.valves
+        if v.at(Moment.FREEZING) is ValveState.CLOSED and v.id not in opened
+    )
+    return [v for v in shut if v in edge], [v for v in shut if v not in edge]
 
 
 def valve_name(case: Case, valve_id: str) -> str:
@@ -142,7 +182,7 @@ def valve_name(case: Case, valve_id: str) -> str:
     if valve.pipe is not None and valve.station is not None:
         start = case.network.pipes[valve.pipe].from_
         where += f", {show_length(valve.station, case.layout.units)} from {start}"
-    return f"Valve {valve.id}{called}, {valve.kind.value},{where}"
+    return f"valve {valve.id}{called}, {valve.kind.value},{where}"
 
 
 def _locks(case: Case) -> tuple[Tick, ...]:
@@ -199,7 +239,9 @@ def _outlets(case: Case) -> tuple[Tick, ...]:
         )
     draw = [*by_state.get(OutletState.MAY_DRAW, []), *by_state.get(None, [])]
     if draw:
-        ticks.append(Tick(f"In use, and may draw: {_list(sorted(draw))}. No plug needs them shut."))
+        ticks.append(
+            Tick(f"All others are in use and may draw ({len(draw)}); none needs to be shut.")
+        )
     return tuple(ticks)
 
 

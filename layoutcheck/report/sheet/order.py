@@ -6,10 +6,12 @@ Where no source is named the order is common practice, no published source.
 from __future__ import annotations
 
 from layoutcheck.document.models import Layout, Moment, OutletState, ValveState
+from layoutcheck.plan.order import Phase, freeze_order, steps_of
 from layoutcheck.report.model import Report, Span
 from layoutcheck.report.sheet.before import outlet_name, valve_name
 from layoutcheck.report.sheet.model import Group, PlugCard, Tick
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.sections import sections_of
 
 
 def order_of(case: Case, report: Report, cards: tuple[PlugCard, ...]) -> tuple[Group, ...]:
@@ -24,34 +26,48 @@ def order_of(case: Case, report: Report, cards: tuple[PlugCard, ...]) -> tuple[G
 
 
 def _freeze(case: Case, cards: tuple[PlugCard, ...]) -> tuple[Tick, ...]:
-    many = len(case.plugs) > 1
-    names = " and ".join(p.id for p in case.plugs)
     ticks = [
         Tick("Everything under 'Before you start' is ticked. If one box is empty, stop here."),
-        Tick(
-            f"Start {'all jackets together' if many else 'the jacket'}: {names}. This is 0:00:00. "
-            "Follow each plug's own page.",
-            "The times of this sheet hold only if all start together." if many else "",
-        ),
-        Tick(
-            "Between injections keep each jacket full of dry ice or liquid, and look at the frost."
-        ),
+        _start(case),
+        Tick("Between injections keep each jacket full of dry ice or liquid. Look at the frost."),
     ]
-    necks = [c.freeze.time_to_neck_closed for c in cards if c.freeze.time_to_neck_closed]
-    soonest = min((n.low for n in necks), key=lambda m: m.value, default=None)
+    return (*ticks, *(_bleed(case, cards, name) for name in _bleeds(case)))
+
+
+def _start(case: Case) -> Tick:
+    names = [plug.id for plug, _ in freeze_order(case)]
+    if len(names) == 1:
+        return Tick(f"Start the jacket of plug {names[0]}. This is 0:00:00. Follow its own page.")
+    return Tick(
+        f"Start all jackets together; the first injection is 0:00:00. With too few hands start in "
+        f"this order, one right after the other: {', '.join(names)}. Follow each plug's own page.",
+        "The times and the coolant of this sheet are for a start together.",
+    )
+
+
+def _bleed(case: Case, cards: tuple[PlugCard, ...], name: str) -> Tick:
+    beside = {p for s in sections_of(case) for p in s.plugs if f"outlet {name}" in s.reliefs}
+    necks = [
+        c.freeze.time_to_neck_closed.low
+        for c in cards
+        if c.id in beside and c.freeze.time_to_neck_closed
+    ]
+    soonest = min(necks, key=lambda m: m.value, default=None)
     closing = "" if soonest is None else f", perhaps from {soonest.shown} on"
-    for name in _outlets(case.layout, OutletState.BLEED, Moment.FREEZING):
-        ticks.append(
-            Tick(
-                f"OPEN bleed: {outlet_name(case, name)}, as soon as the ice has closed{closing}. "
-                "Crack it open slowly: once the ice has closed it only drips. If it runs on, shut "
-                "it again, go on injecting and try later. Open it at once, slowly, from the side, "
-                "if a gauge on that side rises. Then leave it open and watch it.",
-                "Growing ice pushes water ahead of it; shut in, it bursts the pipe. Opened too "
-                "early it draws water past the plug.",
-            )
-        )
-    return tuple(ticks)
+    which = " or ".join(sorted(beside))
+    for_plug = f" of plug {which}" if which else ""
+    return Tick(
+        f"OPEN bleed: {outlet_name(case, name)}, as soon as the ice{for_plug} has closed{closing}. "
+        "Crack it open slowly: once the ice has closed it only drips. If it runs on, shut it "
+        "again, go on injecting and try later. Open it at once, slowly, from the side, if a gauge "
+        "on that side rises. Then leave it open and watch it.",
+        "Growing ice pushes water ahead of it; shut in, it bursts the pipe. Opened too early it "
+        "draws water past the plug.",
+    )
+
+
+def _bleeds(case: Case) -> list[str]:
+    return _outlets(case.layout, OutletState.BLEED, Moment.FREEZING)
 
 
 def _outlets(layout: Layout, state: OutletState, moment: Moment) -> list[str]:
@@ -139,11 +155,18 @@ def _hold(case: Case, cards: tuple[PlugCard, ...]) -> tuple[Tick, ...]:
 
 
 def _thaw(case: Case, cards: tuple[PlugCard, ...]) -> tuple[Tick, ...]:
+    filling = [s for s in steps_of(case) if s.phase is Phase.FILL]
     ticks = [
-        Tick("The line is closed up, and all joints are checked, while the plugs still hold."),
         Tick(
-            "Keep feeding until then. Then stop; write down the time for each plug. From now on a "
-            "plug may let go at any time: keep hands and faces away from open ends and vents.",
+            "The line is closed up and every joint checked, while the plugs still hold and are fed."
+        ),
+        *(Tick(s.do, s.why) for s in filling),
+        Tick(
+            "Look for leaks at the work before the plugs are let go. Leaking: drain, mend, refill."
+        ),
+        Tick(
+            "Stop feeding; write down the clock for each plug. From now on a plug may let go at any "
+            "time: keep hands and faces away from open ends and vents.",
         ),
         *(
             Tick(
@@ -153,15 +176,14 @@ def _thaw(case: Case, cards: tuple[PlugCard, ...]) -> tuple[Tick, ...]:
             for c in cards
             if c.freeze.time_to_release is not None and c.freeze.time_to_thaw is not None
         ),
-        Tick("Valves round the job stay as they are until the plugs have thawed."),
+        Tick("Valves and drains round the job stay as they are until the plugs have thawed."),
         Tick(
             "Take the jackets off with gloves. Let the pipe thaw by itself: no flame, no steam, no "
             "knocking.",
-            "Cold pipe is brittle, and ice melted in the middle first is shot out like a bolt.",
+            "Cold pipe is brittle, and ice thaws at the wall first: it can be shot along the pipe.",
         ),
     ]
-    for name in _outlets(case.layout, OutletState.BLEED, Moment.FREEZING):
-        ticks.append(Tick(f"Somebody stays by {outlet_name(case, name)} until then."))
+    ticks += [Tick(f"Somebody stays by {outlet_name(case, name)}.") for name in _bleeds(case)]
     return tuple(ticks)
 
 
@@ -171,32 +193,21 @@ def _span(span: Span | None) -> str:
 
 def _restore(case: Case) -> tuple[Tick, ...]:
     layout = case.layout
-    shut = sorted(v.id for v in layout.valves if v.at(Moment.WORKING) is ValveState.CLOSED)
+    ticks = [Tick("No ice left: the pipe is above freezing all along, by a contact thermometer.")]
+    ends = {*_bleeds(case), *_outlets(layout, OutletState.KEPT_OPEN, Moment.WORKING)}
+    ticks += [
+        Tick(f"SHUT {outlet_name(case, name)} when it runs without air.") for name in sorted(ends)
+    ]
     work = {i.valve for i in layout.work.open} if layout.work else set()
-    ticks = [
-        Tick("No ice left: the pipe is above freezing all along, by a contact thermometer."),
-        Tick(
-            "Fill slowly through one valve, and let air out at the highest vent or drain of the "
-            "part that was opened. Watch every joint that was cold or opened."
-        ),
-    ]
-    open_ends = sorted(
-        {
-            *_outlets(layout, OutletState.BLEED, Moment.FREEZING),
-            *_outlets(layout, OutletState.KEPT_OPEN, Moment.WORKING),
-        }
-    )
-    ticks += [
-        Tick(f"SHUT {outlet_name(case, name)} when it runs without air.") for name in open_ends
-    ]
-    ticks += [
-        Tick(
-            f"Valve {name}: back to how it stood before the job: ____________, slowly, one at a "
-            "time."
+    shut = [v.id for v in layout.valves if v.at(Moment.WORKING) is ValveState.CLOSED]
+    if back := sorted(set(shut) - work):
+        ticks.append(
+            Tick(
+                f"Back to how each stood before the job, slowly, one at a time: valves "
+                f"{', '.join(back)}.",
+                "A valve opened at once hammers.",
+            )
         )
-        for name in shut
-        if name not in work
-    ]
     locked = [
         *(f"pump {p.id}" for p in layout.pumps if p.is_locked(Moment.FREEZING)),
         *(f"{e.kind.value} {e.id}" for e in layout.equipment if e.is_locked(Moment.FREEZING)),
