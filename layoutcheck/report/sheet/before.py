@@ -118,8 +118,8 @@ def _valves(case: Case) -> tuple[Tick, ...]:
     if relied:
         ticks.append(
             Tick(
-                "Shut and tag each valve below. Prove it today, even if it was proven before: drain "
-                "behind it, and watch that nothing follows for as long as a freeze takes."
+                "Shut and tag each valve below. Prove it today, even if it was proven before: "
+                "drain behind it, and watch that nothing follows for as long as a freeze takes."
             )
         )
     for valve_id in relied:

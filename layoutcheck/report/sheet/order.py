@@ -165,8 +165,8 @@ def _thaw(case: Case, cards: tuple[PlugCard, ...]) -> tuple[Tick, ...]:
             "Look for leaks at the work before the plugs are let go. Leaking: drain, mend, refill."
         ),
         Tick(
-            "Stop feeding; write down the clock for each plug. From now on a plug may let go at any "
-            "time: keep hands and faces away from open ends and vents.",
+            "Stop feeding; write down the clock for each plug. From now on a plug may let go at "
+            "any time: keep hands and faces away from open ends and vents.",
         ),
         *(
             Tick(
