@@ -52,10 +52,11 @@ def _bleed(case: Case, cards: tuple[PlugCard, ...], name: str) -> Tick:
         for c in cards
         if c.id in beside and c.freeze.time_to_neck_closed
     ]
-    soonest = min(necks, key=lambda m: m.value, default=None)
+    # While one plug of a section is still open, pushed water gets out through it.
+    soonest = max(necks, key=lambda m: m.value, default=None)
     closing = "" if soonest is None else f", perhaps from {soonest.shown} on"
-    which = " or ".join(sorted(beside))
-    for_plug = f" of plug {which}" if which else ""
+    which = " and ".join(sorted(beside))
+    for_plug = f" of plug{'s' if len(beside) > 1 else ''} {which}" if which else ""
     return Tick(
         f"OPEN bleed: {outlet_name(case, name)}, as soon as the ice{for_plug} has closed{closing}. "
         "Crack it open slowly: once the ice has closed it only drips. If it runs on, shut it "
@@ -77,26 +78,27 @@ def _outlets(layout: Layout, state: OutletState, moment: Moment) -> list[str]:
 def _open(case: Case, report: Report, cards: tuple[PlugCard, ...]) -> tuple[Tick, ...]:
     due = max((c.times.due for c in cards if c.times), key=_seconds, default="")
     ticks = [
-        Tick(f"Plug {c.id} is due at {c.times.due}. Signs good, and proven. By ______ at ______")
-        for c in cards
-        if c.times
-    ]
-    ticks.append(
         Tick(
             "Prove the plugs: from the work's side let the pressure off slowly at a drain, bleed "
             "or loosened joint. The flow must fall to nothing and stay there while you watch. "
             "Gauge beyond each plug unchanged.",
             "Time alone proves nothing.",
-        )
-    )
-    ticks += _changes(case)
+        ),
+        *(
+            Tick(f"Plug {c.id}, due at {c.times.due}: signs good, PROVEN.")
+            for c in cards
+            if c.times
+        ),
+        *_changes(case),
+    ]
     drains = report.drain.volume.shown if report.drain and report.drain.volume else "unknown"
     work = case.layout.work
     for item in work.open if work else ():
         ticks.append(
             Tick(
                 f"OPEN the work: {item.label}. Not before {due} and not before every plug is "
-                f"proven. Up to {drains} still drains here; have a bucket and a plug or cap ready."
+                f"proven. Reckoned to drain here: {drains}, besides what lies in the open pipe. "
+                "Have a bucket and a cap or plug ready."
             )
         )
     ticks.append(Tick("If water keeps coming: close up again at once, and find out why."))
@@ -155,19 +157,26 @@ def _hold(case: Case, cards: tuple[PlugCard, ...]) -> tuple[Tick, ...]:
 
 
 def _thaw(case: Case, cards: tuple[PlugCard, ...]) -> tuple[Tick, ...]:
-    filling = [s for s in steps_of(case) if s.phase is Phase.FILL]
+    filling = [Tick(s.do, s.why) for s in steps_of(case) if s.phase is Phase.FILL]
+    by_valve = any(
+        name in case.network.valves
+        for s in steps_of(case)
+        if s.phase is Phase.FILL
+        for name in s.concerns
+    )
+    leaks = "Look for leaks at the work before the plugs are let go. A leak: drain, mend, fill."
+    # Filled by a valve, the line is whole before a plug is let go; else only a plug can fill it.
+    before, after = ([*filling, Tick(leaks)], []) if by_valve else ([], filling)
     ticks = [
         Tick(
             "The line is closed up and every joint checked, while the plugs still hold and are fed."
         ),
-        *(Tick(s.do, s.why) for s in filling),
-        Tick(
-            "Look for leaks at the work before the plugs are let go. Leaking: drain, mend, refill."
-        ),
+        *before,
         Tick(
             "Stop feeding; write down the clock for each plug. From now on a plug may let go at "
             "any time: keep hands and faces away from open ends and vents.",
         ),
+        *after,
         *(
             Tick(
                 f"Plug {c.id}: may let go from {c.freeze.time_to_release.low.shown} after feeding "
@@ -194,7 +203,11 @@ def _span(span: Span | None) -> str:
 def _restore(case: Case) -> tuple[Tick, ...]:
     layout = case.layout
     ticks = [Tick("No ice left: the pipe is above freezing all along, by a contact thermometer.")]
-    ends = {*_bleeds(case), *_outlets(layout, OutletState.KEPT_OPEN, Moment.WORKING)}
+    ends = {
+        *_bleeds(case),
+        *_outlets(layout, OutletState.KEPT_OPEN, Moment.FREEZING),
+        *_outlets(layout, OutletState.KEPT_OPEN, Moment.WORKING),
+    }
     ticks += [
         Tick(f"SHUT {outlet_name(case, name)} when it runs without air.") for name in sorted(ends)
     ]
