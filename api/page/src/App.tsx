@@ -92,7 +92,7 @@ function Bar({ state, onOpen }: { state: State; onOpen: () => void }): VNode {
 
 function VerdictSign({ state }: { state: State }): VNode {
   const fresh = state.report && state.judged === state.version;
-  const of = fresh ? state.report!.verdict : "asking";
+  const of = fresh ? state.report!.verdict : state.layout && !state.silent && state.judged !== state.version ? "asking" : "does not apply";
   const says = fresh
     ? VERDICT_SAYS[state.report!.verdict]
     : state.silent

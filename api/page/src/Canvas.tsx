@@ -186,7 +186,7 @@ function plugKey(event: KeyboardEvent, id: string, seat: Seat, length: number, s
   event.preventDefault();
   const station = clamp(seat.station + step, 0, length);
   const plugs = state.layout!.plugs!.map((p) => (p.id === id ? placed(p, seat.pipe, showLength(station, system)) : p));
-  store.edit({ ...state.layout!, plugs }, { kind: `key ${id}`, moving: true });
+  store.edit({ ...state.layout!, plugs }, { kind: `key ${id}` });
 }
 
 function placed<T extends { [name: string]: unknown }>(plug: T, pipe: string, station: string): T {

@@ -15,14 +15,15 @@ export function Findings({ state, onRule }: { state: State; onRule: (rule: strin
   const picked = state.picked;
   const found = ranked(report.findings);
   const shown = found.filter((f) => all || isBad(f) || f.outcome === "waived");
+  const numbers = new Map(found.filter(isBad).map((f, i) => [f.id, i + 1]));
   const about = picked ? shown.filter((f) => speaksOf(f, picked.kind, picked.id)) : [];
   const rest = shown.filter((f) => !about.includes(f));
   return (
     <div class="findings">
       {picked && about.length > 0 && <h3>About {picked.kind} {picked.id}</h3>}
-      <List findings={about} state={state} onRule={onRule} />
+      <List findings={about} state={state} numbers={numbers} onRule={onRule} />
       {picked && about.length > 0 && rest.length > 0 && <h3>Everything else</h3>}
-      <List findings={rest} state={state} onRule={onRule} />
+      <List findings={rest} state={state} numbers={numbers} onRule={onRule} />
       {shown.length === 0 && <p class="empty">Nothing is broken or undecided.</p>}
       <button type="button" class="quiet wide" aria-pressed={all} onClick={() => setAll(!all)}>
         {all ? "Show only what needs doing" : `Show all ${found.length} outcomes`}
@@ -43,18 +44,25 @@ export function Findings({ state, onRule }: { state: State; onRule: (rule: strin
   );
 }
 
-function List({ findings, state, onRule }: { findings: Finding[]; state: State; onRule: (rule: string) => void }): VNode | null {
+interface ListProps {
+  findings: Finding[];
+  state: State;
+  numbers: Map<string, number>; // as on the drawing
+  onRule: (rule: string) => void;
+}
+
+function List({ findings, state, numbers, onRule }: ListProps): VNode | null {
   if (!findings.length) return null;
   return (
     <ul class="rows">
       {findings.map((finding) => (
-        <Row key={finding.id} finding={finding} lit={state.lit === finding.id} onRule={onRule} />
+        <Row key={finding.id} finding={finding} number={numbers.get(finding.id)} lit={state.lit === finding.id} onRule={onRule} />
       ))}
     </ul>
   );
 }
 
-function Row({ finding, lit, onRule }: { finding: Finding; lit: boolean; onRule: (rule: string) => void }): VNode {
+function Row({ finding, number, lit, onRule }: { finding: Finding; number: number | undefined; lit: boolean; onRule: (rule: string) => void }): VNode {
   useEffect(() => {
     if (lit) document.getElementById(`f-${finding.id}`)?.scrollIntoView({ block: "nearest" });
   }, [lit]);
@@ -64,6 +72,7 @@ function Row({ finding, lit, onRule }: { finding: Finding; lit: boolean; onRule:
         <Sign of={finding.outcome} />
         <span>
           <span class="head">
+            {number !== undefined && `${number} `}
             <strong>{finding.outcome}</strong> {subjectSays(finding)}
           </span>
           <span class="says">{finding.says}</span>

@@ -50,11 +50,20 @@ export function OpenDialog({ onClose, onTrouble }: { onClose: () => void; onTrou
       </label>
       <h3>Invented sites to try</h3>
       <ul class="sites">
-        {sites.map((site) => (
-          <li key={site.file}>
-            <button type="button" onClick={() => open(() => readDemo(site.file))}>
-              <strong>{site.name}</strong> <span>{site.mended ? "mended" : "sketch with faults"}, {site.pipes} pipes</span>
-            </button>
+        {[...new Set(sites.map((site) => site.name))].map((name) => (
+          <li key={name}>
+            <span>
+              {name} <small>{sites.find((s) => s.name === name)!.pipes} pipes</small>
+            </span>
+            {sites
+              .filter((s) => s.name === name)
+              .sort((a, b) => Number(a.mended) - Number(b.mended))
+              .map((site) => (
+                <button key={site.file} type="button" onClick={() => open(() => readDemo(site.file))}>
+                  {site.mended ? "Mended" : "Sketch"}
+                  <span class="unseen"> of {name}</span>
+                </button>
+              ))}
           </li>
         ))}
       </ul>

@@ -4,7 +4,7 @@ import type { VNode } from "preact";
 import { useState } from "preact/hooks";
 import { looksLikeLayout } from "./layout";
 import type { Layout } from "./layout";
-import { Refusal, Silence, post } from "./service";
+import { Refusal, Silence, bodyOf, post } from "./service";
 import { store } from "./store";
 import type { State } from "./store";
 import type { Measure } from "./types";
@@ -40,7 +40,7 @@ export function Plans({ state }: { state: State }): VNode {
     setBusy(true);
     setFault("");
     try {
-      const body = JSON.stringify({ layout, top: 4, time_limit: SECONDS });
+      const body = bodyOf(layout, { top: 4, time_limit: SECONDS });
       setFound({ of: layout, report: (await post("v1/plans", body, "application/json")) as PlanReport });
       store.say("Plans are there.");
     } catch (error) {

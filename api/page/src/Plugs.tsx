@@ -3,7 +3,8 @@
 import type { VNode } from "preact";
 import { useState } from "preact/hooks";
 import { systemOf } from "./layout";
-import { mendAll, moveToNearest } from "./mend";
+import { moveToNearest, proposeMending, takeMending } from "./mend";
+import type { Proposal } from "./mend";
 import { Sign } from "./parts";
 import { partOf, seatOf, store } from "./store";
 import type { State } from "./store";
@@ -12,23 +13,52 @@ import { isBad, marginAt, speaksOf } from "./words";
 
 export function Plugs({ state }: { state: State }): VNode {
   const [busy, setBusy] = useState(false);
+  const [found, setFound] = useState<Proposal | string | null>(null);
   const plugs = state.layout?.plugs ?? [];
-  const stale = state.judged !== state.version;
-  const bad = state.report?.plugs.filter((p) => !p.well_placed) ?? [];
+  const layout = state.layout;
+  const bad = state.report?.plugs.filter((p) => !p.well_placed || !p.isolates) ?? [];
   const mend = async (): Promise<void> => {
     setBusy(true);
-    await mendAll(state).finally(() => setBusy(false));
+    const proposal = await proposeMending(layout!).finally(() => setBusy(false));
+    const simple = typeof proposal !== "string" && proposal.mending.status === "moves" && proposal.of === store.state.layout;
+    if (simple) takeMending(proposal);
+    setFound(simple ? null : proposal);
   };
+  const told = typeof found === "string" ? found : found?.of === layout ? found : null;
   return (
     <div>
       {plugs.length === 0 && <p class="empty">No plugs yet. Choose a pipe and put one on it.</p>}
       <ul class="rows">{plugs.map((plug) => <Row key={plug.id} id={plug.id} state={state} />)}</ul>
       {bad.length > 0 && (
-        <button type="button" class="main wide" disabled={busy || stale || state.silent} onClick={() => void mend()}>
+        <button type="button" class="main wide" disabled={busy || state.silent} onClick={() => void mend()}>
           {busy ? "Mending…" : "Mend all plugs"}
         </button>
       )}
-      {state.report?.mending?.says && <p class="note">{state.report.mending.says}</p>}
+      {typeof told === "string" && <p class="note" role="status">{told}</p>}
+      {told && typeof told !== "string" && <Told proposal={told} onTaken={() => setFound(null)} />}
+    </div>
+  );
+}
+
+/** A mending that asks for more than moves is shown first, and done only when it is asked for. */
+function Told({ proposal, onTaken }: { proposal: Proposal; onTaken: () => void }): VNode {
+  const { mending, mended } = proposal;
+  const left = [...new Set(mending.remaining.map((r) => r.rule))];
+  return (
+    <div class="conditions" role="status">
+      <p>{mending.says}</p>
+      {left.length > 0 && <p>Still open after that: {left.join(", ")}.</p>}
+      {mended && mending.added && (
+        <button
+          type="button"
+          onClick={() => {
+            takeMending(proposal);
+            onTaken();
+          }}
+        >
+          Move them all, and {mending.added.kind} {mending.added.id}
+        </button>
+      )}
     </div>
   );
 }

@@ -69,9 +69,7 @@ function turned(mark: Glyph, [px, py]: Point): Point {
   return [mark.at[0] + mark.size * (px * cos - y * sin), mark.at[1] + mark.size * (px * sin + y * cos)];
 }
 
-/** A line of text, held to the width that its place was reckoned for, whatever fonts there are. */
 function wordsOf(mark: Words): VNode {
-  const width = mark.box[2] - mark.box[0];
   return (
     <text
       class={`${slug(mark.role)} words${mark.bold ? " bold" : ""}`}
@@ -79,8 +77,6 @@ function wordsOf(mark: Words): VNode {
       y={mark.at[1]}
       font-size={mark.size}
       text-anchor={mark.anchor}
-      textLength={width > 0 ? width.toFixed(2) : undefined}
-      lengthAdjust="spacingAndGlyphs"
     >
       {mark.text}
     </text>

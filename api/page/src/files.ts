@@ -2,7 +2,7 @@
 
 import { looksLikeLayout } from "./layout";
 import type { Layout } from "./layout";
-import { Refusal, Silence, addresses, fetchFile, get, post } from "./service";
+import { Refusal, Silence, addresses, bodyOf, fetchFile, get, post } from "./service";
 import { store } from "./store";
 
 export const READS = ".json,.yaml,.yml,.ifc,.dxf,.csv,.inp,.zip";
@@ -151,7 +151,7 @@ export async function handOuts(): Promise<HandOut[]> {
 export async function saveHandOut(item: HandOut, layout: Layout, fileName: string): Promise<void> {
   store.say(`${item.label} is being made…`);
   try {
-    const blob = await fetchFile(item.address, JSON.stringify({ layout }), item.type);
+    const blob = await fetchFile(item.address, bodyOf(layout), item.type);
     save(blob, `${stem(fileName)}-${item.label.split(" ")[0]!.toLowerCase()}.${item.ending}`);
     store.say(`${item.label} is saved.`);
   } catch (error) {

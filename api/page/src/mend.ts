@@ -1,16 +1,16 @@
 /** Moving plugs to where they may stand. A proposal is an edit like any other: it is judged afresh. */
 
-import { systemOf, withPlugAt } from "./layout";
+import { changed, systemOf, withNewPlug, withPlugAt, withState } from "./layout";
 import type { Layout } from "./layout";
-import { Silence, judge } from "./service";
+import { Silence, check } from "./service";
 import { store } from "./store";
 import type { State } from "./store";
-import type { Move, Report } from "./types";
+import type { Mending, Move } from "./types";
 import { parseLength, plain, showLength } from "./units";
 
 /** The text to mark with: the tape's reading, which is rounded into the clear stretch. */
-function tapeText(move: Pick<Move, "station"> & { tape?: Move["tape"] }, layout: Layout): string {
-  const tape = move.tape ?? move.station;
+function tapeText(move: Pick<Move, "tape">, layout: Layout): string {
+  const tape = move.tape;
   const shown = plain(tape.shown);
   const read = parseLength(shown);
   if (read !== null && Math.abs(read - tape.value) < 5e-4) return shown;
@@ -25,48 +25,70 @@ export function moveToNearest(state: State, id: string): void {
   store.edit(withPlugAt(state.layout, id, move.pipe, station), { said: `Plug ${id} is moved to ${station} on ${move.pipe}; it is judged afresh.` });
 }
 
-/** Move every plug that needs it: all together where the service reckons that, else one by one. */
-export async function mendAll(state: State): Promise<void> {
-  const { layout, report } = state;
-  if (!layout || !report) return;
-  const together = report.mending?.moves;
-  if (together?.length) {
-    const mended = together.reduce((l, m) => withPlugAt(l, m.plug, m.pipe, tapeText(m, l)), layout);
-    store.edit(mended, { said: `${together.length} plugs are moved together, at the least travel for all. They are judged afresh.` });
-    return;
-  }
-  await oneByOne(layout, report);
+/** What mends all plugs together, and the layout it would give; null where the layout can not be asked about. */
+export interface Proposal {
+  of: Layout;
+  mending: Mending;
+  mended: Layout | null;
 }
 
-async function oneByOne(start: Layout, first: Report): Promise<void> {
-  let [layout, report] = [start, first];
-  const moved: string[] = [];
-  const version = store.state.version;
-  for (let i = 0; i < 2 * first.plugs.length; i++) {
-    const part = report.plugs.find((p) => p.nearest && !p.well_placed);
-    if (!part?.nearest) break;
-    layout = withPlugAt(layout, part.id, part.nearest.pipe, tapeText(part.nearest, layout));
-    moved.push(part.id);
-    const next = await asked(layout, version);
-    if (!next) return;
-    report = next;
-  }
-  const left = report.plugs.filter((p) => !p.well_placed).map((p) => p.id);
-  const rest = left.length ? ` No place was found for ${left.join(", ")}: see Findings.` : "";
-  if (!moved.length) return store.say(left.length ? `Nothing to move to.${rest}` : "Every plug is well placed already.");
-  if (store.state.version !== version) return store.say("The layout was changed meanwhile, so nothing was moved.");
-  const ids = [...new Set(moved)].join(", ");
-  store.edit(layout, { said: `Moved ${ids} one after another, each to its own nearest place; that is not always the least travel for all.${rest}` });
-}
-
-async function asked(layout: Layout, version: number): Promise<Report | null> {
+export async function proposeMending(layout: Layout): Promise<Proposal | string> {
   try {
-    const answer = await judge({ layout, version, moving: true });
-    if (answer.kind === "judged") return answer.report;
-    store.say("The service refused a place it proposed; nothing was moved.");
+    const answer = await check(layout);
+    if (answer.kind === "refused") return answer.problem.detail;
+    const mending = answer.report.mending;
+    if (!mending) return "Every plug is well placed already.";
+    return { of: layout, mending, mended: mendedLayout(layout, mending) };
   } catch (error) {
-    if (!(error instanceof Silence)) throw error;
-    store.say("The service does not answer; nothing was moved.");
+    if (error instanceof Silence) return "The service does not answer; nothing was moved.";
+    throw error;
   }
-  return null;
+}
+
+/** The layout with every plug moved, and with what must be done besides. */
+function mendedLayout(layout: Layout, mending: Mending): Layout | null {
+  if (!mending.moves.length) return null;
+  const done = mending.added ? withAdded(layout, mending.added.kind, mending.added.id) : layout;
+  return done && mending.moves.reduce((l, m) => (m.added ? withPlugNamed(l, m.plug, m.pipe, tapeText(m, l)) : withPlugAt(l, m.plug, m.pipe, tapeText(m, l))), done);
+}
+
+function withPlugNamed(layout: Layout, id: string, pipe: string, station: string): Layout {
+  const made = withNewPlug(layout, pipe, station);
+  const plugs = made.layout.plugs!.map((p) => (p.id === made.id ? { ...p, id } : p));
+  return { ...made.layout, plugs };
+}
+
+/**
+ * Do one thing more, as the mending asks. A valve is closed but not said to be proven: only a person
+ * at the valve can prove it, so the layout stays undecided until that is stated.
+ */
+function withAdded(layout: Layout, kind: string, id: string): Layout | null {
+  const valve = layout.valves?.find((x) => x.id === id);
+  const outlet = layout.outlets?.find((x) => x.id === id);
+  switch (kind) {
+    case "close valve":
+      return valve ? withState(layout, "valves", valve, "both", "closed") : null;
+    case "prove valve":
+      return valve ? layout : null;
+    case "lock off outlet":
+      return outlet ? withState(layout, "outlets", outlet, "both", "locked off") : null;
+    case "make outlet a bleed":
+      return outlet ? withState(layout, "outlets", outlet, "both", "bleed") : null;
+    case "keep outlet open":
+      return outlet ? withState(layout, "outlets", outlet, "both", "kept open") : null;
+    case "lock off pump":
+      return changed(layout, "pumps", id, { locked_off: true });
+    case "shut down":
+      return changed(layout, layout.pumps?.some((x) => x.id === id) ? "pumps" : "equipment", id, { locked_off: true });
+    case "freeze plug":
+      return layout; // the plug is among the moves
+    default:
+      return null;
+  }
+}
+
+export function takeMending({ mending, mended }: Proposal): void {
+  if (!mended) return;
+  const proof = mending.added?.kind.endsWith("valve") ? ` Prove valve ${mending.added.id} tight, and state it, before any cylinder is opened.` : "";
+  store.edit(mended, { said: `All plugs are moved together and judged afresh.${proof}` });
 }

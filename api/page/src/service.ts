@@ -7,15 +7,14 @@ const PATIENCE = 90_000; // ms until an answer that does not come counts as sile
 const RETRY = 1500; // ms between looks whether the service is back
 const SETTLE = 250; // ms without a change until the drawing is made afresh
 
-/** What was asked: a layout by its version; in motion only the report is wanted, not the drawing. */
+/** A layout by its version. */
 export interface Wish {
   layout: Layout;
   version: number;
-  moving: boolean;
 }
 
 export type Answer =
-  | { kind: "judged"; report: Report; drawing: Drawing | null; took: number }
+  | { kind: "judged"; report: Report; drawing: Drawing | null }
   | { kind: "refused"; problem: Problem };
 
 /** The service can not be reached, or did not answer in time. */
@@ -28,26 +27,36 @@ export class Refusal extends Error {
   }
 }
 
+/** What a courier asks for: a verdict at once, and the drawing when things are at rest. */
+export interface Errands {
+  judge(wish: Wish, signal: AbortSignal): Promise<Answer>;
+  draw(wish: Wish, signal: AbortSignal): Promise<Answer>;
+}
+
 export interface Listener {
-  asked(wish: Wish): void;
   answered(wish: Wish, answer: Answer): void;
   silent(): void;
 }
 
-/** Sends wishes one at a time. While one is on its way, only the newest that follows is kept. */
+/**
+ * Sends wishes one at a time. While a verdict is on its way only the newest wish that follows is
+ * kept, so that requests never pile up and an answer is never older than the one before it. A
+ * drawing on its way is given up for a newer wish.
+ */
 export class Courier {
   private next: Wish | null = null;
   private busy = false;
+  private drawing: AbortController | null = null;
   private settle: ReturnType<typeof setTimeout> | undefined;
 
   constructor(
-    private readonly send: (wish: Wish) => Promise<Answer>,
+    private readonly errands: Errands,
     private readonly listener: Listener,
-    private readonly wait: (ms: number) => Promise<void> = pause,
   ) {}
 
   want(wish: Wish): void {
     clearTimeout(this.settle);
+    this.drawing?.abort();
     this.next = wish;
     if (!this.busy) void this.run();
   }
@@ -68,18 +77,30 @@ export class Courier {
   }
 
   private async deliver(wish: Wish): Promise<void> {
-    this.listener.asked(wish);
     try {
-      this.listener.answered(wish, await this.send(wish));
+      const answer = await this.errands.judge(wish, AbortSignal.timeout(PATIENCE));
+      this.listener.answered(wish, answer);
+      if (answer.kind === "judged" && !answer.drawing && !this.next) this.settle = setTimeout(() => void this.draw(wish), SETTLE);
     } catch (error) {
       if (!(error instanceof Silence)) throw error;
       this.listener.silent();
       this.next ??= wish;
-      await this.wait(RETRY);
-      return;
+      await pause(RETRY);
     }
-    if (wish.moving && !this.next) {
-      this.settle = setTimeout(() => this.want({ ...wish, moving: false }), SETTLE);
+  }
+
+  private async draw(wish: Wish): Promise<void> {
+    const giveUp = new AbortController();
+    this.drawing = giveUp;
+    try {
+      const signal = AbortSignal.any([giveUp.signal, AbortSignal.timeout(PATIENCE)]);
+      const answer = await this.errands.draw(wish, signal);
+      if (!giveUp.signal.aborted) this.listener.answered(wish, answer);
+    } catch (error) {
+      if (!(error instanceof Silence)) throw error;
+      if (giveUp.signal.aborted) return;
+      this.listener.silent();
+      this.settle = setTimeout(() => this.want(wish), RETRY);
     }
   }
 }
@@ -88,21 +109,40 @@ function pause(ms: number): Promise<void> {
   return new Promise((done) => setTimeout(done, ms));
 }
 
-/** Judge a layout; at rest also draw it. The day is sent only where waivers need one. */
-export async function judge(wish: Wish): Promise<Answer> {
-  const body: Record<string, unknown> = { layout: wish.layout };
-  if (wish.layout.waivers?.length) body["on"] = today();
-  const start = performance.now();
+/** Ask for the report alone, without the joint mending. */
+export function judge(wish: Wish, signal?: AbortSignal): Promise<Answer> {
+  return asked(wish.layout, "v1/glances", (data) => ({ report: data as Report, drawing: null }), signal);
+}
+
+/** Ask for the report with the drawing. */
+export function draw(wish: Wish, signal?: AbortSignal): Promise<Answer> {
+  return asked(wish.layout, "v1/views", (data) => data as { report: Report; drawing: Drawing }, signal);
+}
+
+/** Ask for the whole report: with how all plugs can pass together, which takes longer. */
+export function check(layout: Layout): Promise<Answer> {
+  return asked(layout, "v1/checks", (data) => ({ report: data as Report, drawing: null }));
+}
+
+async function asked(
+  layout: Layout,
+  address: string,
+  read: (data: unknown) => { report: Report; drawing: Drawing | null },
+  signal?: AbortSignal,
+): Promise<Answer> {
   try {
-    const data = await post(wish.moving ? "v1/checks" : "v1/views", JSON.stringify(body), "application/json");
-    const took = performance.now() - start;
-    if (wish.moving) return { kind: "judged", report: data as Report, drawing: null, took };
-    const { report, drawing } = data as { report: Report; drawing: Drawing };
-    return { kind: "judged", report, drawing, took };
+    const data = await post(address, bodyOf(layout), "application/json", signal);
+    return { kind: "judged", ...read(data) };
   } catch (error) {
     if (error instanceof Refusal) return { kind: "refused", problem: error.problem };
     throw error;
   }
+}
+
+/** The body of a request about a layout. The day is sent only where waivers need one. */
+export function bodyOf(layout: Layout, more: Record<string, unknown> = {}): string {
+  const day = layout.waivers?.length ? { on: today() } : {};
+  return JSON.stringify({ layout, ...day, ...more });
 }
 
 function today(): string {
@@ -112,8 +152,8 @@ function today(): string {
 }
 
 /** Send a body and read JSON back. Throws Silence or Refusal. */
-export async function post(address: string, body: BodyInit, type: string): Promise<unknown> {
-  const answer = await ask(address, { method: "POST", body, headers: { "Content-Type": type } });
+export async function post(address: string, body: BodyInit, type: string, signal?: AbortSignal): Promise<unknown> {
+  const answer = await ask(address, { method: "POST", body, headers: { "Content-Type": type }, ...(signal ? { signal } : {}) });
   return parsed(answer);
 }
 
@@ -130,7 +170,7 @@ export async function fetchFile(address: string, body: string, accept: string): 
 async function ask(address: string, init: RequestInit): Promise<Response> {
   let answer: Response;
   try {
-    answer = await fetch(address, { ...init, signal: AbortSignal.timeout(PATIENCE) });
+    answer = await fetch(address, { ...init, signal: init.signal ?? AbortSignal.timeout(PATIENCE) });
   } catch {
     throw new Silence();
   }

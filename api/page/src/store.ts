@@ -2,7 +2,7 @@
 
 import { looksLikeLayout, systemOf, withPlugAt } from "./layout";
 import type { Chosen, Layout } from "./layout";
-import { Courier, judge } from "./service";
+import { Courier, draw, judge } from "./service";
 import type { Answer, Wish } from "./service";
 import type { Drawing, PlugPart, Problem, Report } from "./types";
 import { parseLength, showLength } from "./units";
@@ -28,13 +28,11 @@ export interface State {
   drawing: Drawing | null;
   drawn: Layout | null; // layout that the drawing is of
   problem: Problem | null;
-  waiting: boolean;
   silent: boolean;
   picked: Picked | null;
   lit: string | null; // finding
   moving: string | null; // plug being dragged
   said: string; // for the status line, read out
-  took: number; // ms, the last answer
 }
 
 const EMPTY: State = {
@@ -48,13 +46,11 @@ const EMPTY: State = {
   drawing: null,
   drawn: null,
   problem: null,
-  waiting: false,
   silent: false,
   picked: null,
   lit: null,
   moving: null,
   said: "",
-  took: 0,
 };
 
 const KEPT = "layoutcheck page 1";
@@ -65,11 +61,10 @@ const ONE_EDIT = 1200; // ms within which the same kind of edit counts as one st
 export class Store {
   state: State = EMPTY;
   private readonly watchers = new Set<() => void>();
-  private readonly courier = new Courier(judge, {
-    asked: () => this.set({ waiting: true }),
-    answered: (wish, answer) => this.answered(wish, answer),
-    silent: () => this.set({ silent: true, waiting: false }),
-  });
+  private readonly courier = new Courier(
+    { judge: (wish, signal) => (this.state.drawing ? judge(wish, signal) : draw(wish, signal)), draw },
+    { answered: (wish, answer) => this.answered(wish, answer), silent: () => this.set({ silent: true }) },
+  );
   private lastEdit = { kind: "", at: 0 };
 
   watch(watcher: () => void): () => void {
@@ -87,11 +82,11 @@ export class Store {
     const version = this.state.version + 1;
     const silent = this.state.silent;
     this.set({ ...EMPTY, layout, fileName, version, silent, said: `${layout.name ?? fileName} is open.` });
-    this.changed(false);
+    this.changed();
   }
 
   /** Edit the document. Edits of one kind that follow closely make one step to undo. */
-  edit(layout: Layout, options: { kind?: string; moving?: boolean; said?: string } = {}): void {
+  edit(layout: Layout, options: { kind?: string; said?: string } = {}): void {
     const before = this.state.layout;
     if (!before) return;
     const kind = options.kind ?? "";
@@ -102,7 +97,7 @@ export class Store {
     const version = this.state.version + 1;
     const said = options.said === undefined ? {} : { said: options.said };
     this.set({ layout, version, past, future: [], ...said });
-    this.changed(options.moving ?? false);
+    this.changed();
   }
 
   undo(): void {
@@ -111,7 +106,7 @@ export class Store {
     if (!back || !layout) return;
     this.lastEdit = { kind: "", at: 0 };
     this.set({ layout: back, past: past.slice(0, -1), future: [layout, ...future], version: version + 1, said: "Undone." });
-    this.changed(false);
+    this.changed();
   }
 
   redo(): void {
@@ -120,7 +115,7 @@ export class Store {
     if (!next || !layout) return;
     this.lastEdit = { kind: "", at: 0 };
     this.set({ layout: next, past: [...past, layout], future: rest, version: version + 1, said: "Done again." });
-    this.changed(false);
+    this.changed();
   }
 
   private dragFrom: Layout | null = null;
@@ -138,7 +133,7 @@ export class Store {
     const own = layout.plugs?.find((p) => p.id === id);
     if (own?.["pipe"] === pipe && own["station"] === text) return;
     this.set({ layout: withPlugAt(layout, id, pipe, text), version: this.state.version + 1 });
-    this.courier.want(this.wish(true));
+    this.courier.want(this.wish());
   }
 
   stopMoving(): void {
@@ -146,7 +141,7 @@ export class Store {
     this.dragFrom = null;
     if (from && from !== this.state.layout) {
       this.set({ moving: null, past: [...this.state.past, from].slice(-MOST_STEPS), future: [] });
-      this.changed(false);
+      this.changed();
     } else this.set({ moving: null });
   }
 
@@ -169,20 +164,20 @@ export class Store {
       if (!kept || !looksLikeLayout(kept.layout)) return false;
       const sound = (list: unknown): Layout[] => (Array.isArray(list) ? list.filter(looksLikeLayout) : []);
       this.set({ layout: kept.layout, fileName: kept.fileName ?? "", past: sound(kept.past), future: sound(kept.future), version: 1 });
-      this.changed(false);
+      this.changed();
       return true;
     } catch {
       return false;
     }
   }
 
-  private changed(moving: boolean): void {
+  private changed(): void {
     this.keep();
-    this.courier.want(this.wish(moving));
+    this.courier.want(this.wish());
   }
 
-  private wish(moving: boolean): Wish {
-    return { layout: this.state.layout!, version: this.state.version, moving };
+  private wish(): Wish {
+    return { layout: this.state.layout!, version: this.state.version };
   }
 
   private keep(): void {
@@ -200,14 +195,14 @@ export class Store {
   }
 
   private answered(wish: Wish, answer: Answer): void {
-    const common = { waiting: wish.version !== this.state.version, silent: false };
+    if (wish.version < this.state.judged) return; // never an older answer over a newer one
     if (answer.kind === "refused") {
-      this.set({ ...common, problem: answer.problem, report: null, judged: wish.version });
+      this.set({ silent: false, problem: answer.problem, report: null, judged: wish.version });
       return;
     }
-    const { report, drawing, took } = answer;
+    const { report, drawing } = answer;
     const drawn = drawing ? { drawing, drawn: wish.layout } : {};
-    this.set({ ...common, problem: null, report, judged: wish.version, took, ...drawn });
+    this.set({ silent: false, problem: null, report, judged: wish.version, ...drawn });
   }
 }
 

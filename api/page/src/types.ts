@@ -94,14 +94,16 @@ export interface Report {
   assumptions: string[];
   cautions: string[];
   deference: string;
-  mending?: Mending | null;
+  mending: Mending | null;
 }
 
-/** A set of moves after which all plugs pass together; there where the service reckons one. */
+/** How all plugs can pass together; only a whole check reckons it. */
 export interface Mending {
-  status: string;
-  says?: string;
-  moves?: { plug: string; pipe: string; station: Measure; tape?: Measure }[];
+  status: "moves" | "addition" | "impossible" | "not settled";
+  says: string;
+  moves: { plug: string; added: boolean; pipe: string; station: Measure; tape: Measure; travel: Measure }[];
+  added: { kind: string; id: string } | null;
+  remaining: { rule: string; outcome: Outcome; says: string; missing: string[] }[];
 }
 
 interface MarkBase {

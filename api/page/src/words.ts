@@ -42,9 +42,15 @@ export function marginAt(part: PlugPart | undefined, seat: Seat | null, system: 
 
 const RANK: Record<Outcome, number> = { fault: 0, broken: 1, undecided: 2, waived: 3, holds: 4, "does not apply": 5 };
 
-/** Findings, the gravest first. */
+/** Findings in the order in which the drawing numbers them, the gravest first. */
 export function ranked(findings: Finding[]): Finding[] {
-  return [...findings].sort((a, b) => RANK[a.outcome] - RANK[b.outcome] || a.rule.localeCompare(b.rule) || a.subject.id.localeCompare(b.subject.id));
+  const key = (f: Finding): string[] => [String(RANK[f.outcome]), f.rule, f.subject.id, f.id];
+  return [...findings].sort((a, b) => compared(key(a), key(b)));
+}
+
+function compared(a: string[], b: string[]): number {
+  const i = a.findIndex((text, n) => text !== b[n]);
+  return i < 0 ? 0 : a[i]! < b[i]! ? -1 : 1;
 }
 
 export const isBad = (finding: Finding): boolean => RANK[finding.outcome] < 3;
