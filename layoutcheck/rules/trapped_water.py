@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+import numpy as np
+
 from layoutcheck.document.models import Moment
 from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.physics.coolant import COOLANT_TEMPERATURE, Coolant
@@ -12,9 +14,9 @@ from layoutcheck.physics.trapped import TrappedPressure, trapped_pressure
 from layoutcheck.quantities import show_volume
 from layoutcheck.quantities.shown import show_pressure
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule
-from layoutcheck.rules.case import Case
+from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import freeze_of
-from layoutcheck.rules.heads import heads_of
+from layoutcheck.rules.heads import WEIGHT, heads_of
 from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject, estimated
 from layoutcheck.rules.pack import Figure, Tighter
 from layoutcheck.rules.sections import Section, sections_of
@@ -140,6 +142,8 @@ class TrappedWater(Rule):
             no_ice = freeze.answer is None or freeze.answer.ice_volume_in_hold is None
             if no_ice and not freeze.missing:
                 lacking.append(f"a freeze that surely closes at plug {plug_id}")
+        if np.isnan(case.network.elevation[list(section.nodes)]).any():
+            lacking.append("elevations in the section")
         return tuple(dict.fromkeys(lacking))
 
     def _pressure(self, case: Case, section: Section) -> TrappedPressure | None:
@@ -155,7 +159,8 @@ class TrappedWater(Rule):
                 return None
             # Half of a plug's ice grows to each side; all of it is taken as grown after closing.
             ice += answer.ice_volume_in_hold.high / 2
-            starts += [head for head in heads if head is not None]
+            drop = _drop(case, plug, section)
+            starts += [head + WEIGHT * drop for head in heads if head is not None]
             coldest = min(coldest, COOLANT_TEMPERATURE[Coolant(plug.coolant.value)])
         segments = [s for s in section.segments if s.length > TOLERANCE]
         volume = math.fsum(s.volume for s in segments)
@@ -167,6 +172,16 @@ class TrappedWater(Rule):
             start_pressure=max(starts),
             coldest_temperature=coldest,
         )
+
+
+def _drop(case: Case, plug: PlacedPlug, section: Section) -> float:
+    """Give how far (m) the lowest place of a section lies under a plug; nan where unknown.
+
+    The pressure is highest there.
+    """
+    heights = case.network.elevation[list(section.nodes)]
+    here = case.network.elevation_at(plug.spot)
+    return here - float(np.min(heights, initial=here))
 
 
 def _way_out(section: Section) -> str:
