@@ -58,6 +58,7 @@ class _Event:
 class _Builder:
     layout: Layout
     positions: Positions
+    pipes: dict[str, Pipe]
     places: list[Place] = field(default_factory=list)
     elevation: list[float] = field(default_factory=list)
     pieces: list[Piece] = field(default_factory=list)
@@ -104,7 +105,7 @@ class _Builder:
 
 def build_network(layout: Layout) -> Network:
     """Build the network of a sound layout. Pure: the same layout gives the same network."""
-    builder = _Builder(layout, Positions(layout))
+    builder = _Builder(layout, Positions(layout), {p.id: p for p in layout.pipes})
     pipes = sorted(layout.pipes, key=lambda p: p.id)
     for pipe in pipes:
         length = builder.positions.measured_length(pipe)
@@ -159,15 +160,27 @@ def _split_junction(
     half = item.body / 2 if isinstance(item, Valve) else 0.0
     other = builder.node(Place(junction=junction.id, element=item.id), _z(junction.elevation))
     builder.junction_nodes[junction.id].append(other)
-    builder.ends[ends[0]] = (other, min(half, builder.lengths[ends[0][0]]))
-    if len(ends) > 1:
-        builder.ends[ends[1]] = (node, min(half, builder.lengths[ends[1][0]]))
+    for pipe_end, face in zip(ends, (other, node), strict=False):
+        builder.ends[pipe_end] = (face, min(half, builder.lengths[pipe_end[0]]))
+        _raise_face(builder, pipe_end, face)
     kind = PieceKind.VALVE if isinstance(item, Valve) else PieceKind.PUMP
     for pipe, end in ends:
         length = builder.lengths[pipe]
         span = (0.0, half) if end == 0 else (length - half, length)
         builder.bodies[pipe].append((*span, len(builder.pieces)))
     builder.piece(kind, item.id, other, node, length=2 * half)
+
+
+def _raise_face(builder: _Builder, end: tuple[str, int], face: int) -> None:
+    """Give the face of a body at a junction the height that its pipe has there.
+
+    Without this, the pipe's slope would be spread over its length less the half body.
+    """
+    pipe = builder.pipes[end[0]]
+    length, trim = builder.lengths[pipe.id], builder.ends[end][1]
+    height = _Profile(builder.positions, pipe, length).at(trim if end[1] == 0 else length - trim)
+    if height == height:  # not a height that is unknown
+        builder.elevation[face] = height
 
 
 def _events(builder: _Builder) -> dict[str, list[_Event]]:
@@ -247,6 +260,11 @@ def _cut(builder: _Builder, pipe: Pipe, events: list[_Event]) -> None:
     here, trim = builder.ends[pipe.id, 0]
     last, last_trim = builder.ends[pipe.id, 1]
     station, stop = trim, length - last_trim
+    # The face of a valve at a junction lies where the pipe is cut, not at the junction's height.
+    if trim:
+        builder.elevation[here] = profile.at(station)
+    if last_trim:
+        builder.elevation[last] = profile.at(stop)
 
     def advance(to: float, element: str | None = None) -> None:
         nonlocal here, station
