@@ -8,6 +8,7 @@ that is a little short, and short distances are the unsafe side.
 from __future__ import annotations
 
 import math
+import re
 from collections import defaultdict
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -376,9 +377,10 @@ class Builder:
 
 def _ends_pipe(part: Part) -> bool:
     """Tell whether a fitting of one port is said to close the pipe."""
-    words = part.words.lower()
-    named = any(word in words for word in ("cap", "blind", "plug", "stop end"))
-    return part.predefined == "OBSTRUCTION" or named
+    if part.predefined in {"ENTRY", "EXIT"}:
+        return False
+    named = re.search(r"\b(?:cap|blind|plug|stop end)\b", part.words.lower())
+    return part.predefined == "OBSTRUCTION" or named is not None
 
 
 def _inches(size: str | None) -> float:
@@ -443,7 +445,7 @@ def _corner_stations(line: list[Vector]) -> list[tuple[float, Vector]]:
 def _via(drawn: list[Vector]) -> list[object] | None:
     """Give the corners of a drawn path between its two ends; what lies in line is left out."""
     kept = [drawn[0]]
-    for here, after in zip(drawn[1:], drawn[2:], strict=False):
+    for here, after in pairwise(drawn[1:]):
         if _off(kept[-1], after, here) > _STRAIGHT:
             kept.append(here)
     corners: list[object] = [

@@ -1,0 +1,119 @@
+"""A layout read back from a model, with what no model carries put back from the layout itself."""
+
+from __future__ import annotations
+
+import copy
+from typing import Any
+
+from layoutcheck.document import Layout, parse_layout
+from layoutcheck.report.model import Report
+from tests.importers.made_models import Made, Piece
+
+Document = dict[str, Any]
+
+# What a person would write down beside a model, by list.
+BY_HAND = {
+    "valves": ("name", "state", "tightness"),
+    "pumps": ("name", "locked_off", "shutoff_head"),
+    "equipment": ("name", "locked_off", "volume", "level", "kind"),
+    "sources": ("name", "kind", "pressure", "level", "volume"),
+    "outlets": ("name", "state"),
+}
+ON_PIPES = (
+    *("clear_space", "low_temperature_accepted_by", "water_temperature", "flow", "covering"),
+    *("pressure_rating", "room"),
+)
+WHOLE = ("name", "note", "units", "work", "site", "planning", "waivers", "drawing")
+
+
+def filled_in(imported: Document, layout: Layout, raw: Document, made: Made) -> Layout:
+    """Fill in by hand what the model does not carry, and put the plugs where they were."""
+    document = copy.deepcopy(imported)
+    for key in WHOLE:
+        document.pop(key, None)
+        if key in raw:
+            document[key] = copy.deepcopy(raw[key])
+    for key, fields in BY_HAND.items():
+        written = {e["id"]: e for e in raw.get(key, [])}
+        for element in document.get(key, []):
+            mine = written[element["id"]]
+            element.update({f: mine[f] for f in fields if f in mine})
+    _pipes(document, raw, made)
+    mover = Mover(document, made)
+    document["plugs"] = [mover.moved(p) for p in copy.deepcopy(raw.get("plugs", []))]
+    for item in document.get("work", {}).get("open", []):
+        if "pipe" in item:
+            mover.opened(item, raw)
+        elif "junction" in item:
+            item["junction"] = mover.junctions.get(item["junction"], item["junction"])
+    if not any("at" in j for j in raw["junctions"]):
+        for junction in document["junctions"]:
+            del junction["at"]
+        for pipe in document["pipes"]:
+            pipe.pop("via", None)
+    return parse_layout(document)
+
+
+def _pipes(document: Document, raw: Document, made: Made) -> None:
+    owner = {piece.name: pipe for pipe, pieces in made.pieces.items() for piece in pieces}
+    written = {p["id"]: p for p in raw["pipes"]}
+    for pipe in document["pipes"]:
+        mine = written.get(owner.get(pipe["id"], ""), {})
+        pipe.update({f: mine[f] for f in ON_PIPES if f in mine})
+
+
+class Mover:
+    """Moves stations of the layout's pipes to the pieces that the model has."""
+
+    def __init__(self, document: Document, made: Made) -> None:
+        self.pipes = {p["id"]: p for p in document["pipes"]}
+        self.spots = {j["id"]: j for j in document["junctions"]}
+        self.pieces = made.pieces
+        self.junctions: dict[str, str] = {}
+
+    def moved(self, plug: Document) -> Document:
+        from layoutcheck.quantities import parse_length
+
+        name, station = self.place(plug["pipe"], parse_length(plug["station"]))
+        return plug | {"pipe": name, "station": f"{station!r} m"}
+
+    def opened(self, item: Document, raw: Document) -> None:
+        from layoutcheck.quantities import parse_length
+
+        ends = [self.place(item["pipe"], parse_length(item[k])) for k in ("start", "end")]
+        assert ends[0][0] == ends[1][0], "the opened length crosses an element"
+        start, end = sorted(e[1] for e in ends)
+        item.update({"pipe": ends[0][0], "start": f"{start!r} m", "end": f"{end!r} m"})
+
+    def place(self, pipe: str, station: float) -> tuple[str, float]:
+        piece = next(p for p in self.pieces[pipe] if p.start <= station <= p.end)
+        along = station - piece.anchor
+        found = self.pipes[piece.name]
+        if self._begins_at(found, piece):
+            return piece.name, along
+        return piece.name, float(found["length"].split()[0]) - along
+
+    def _begins_at(self, pipe: Document, piece: Piece) -> bool:
+        def off(junction: Document) -> float:
+            height = float(junction["elevation"].split()[0])
+            x, y = junction["at"]
+            first = piece.first
+            return abs(x - first[0]) + abs(y - first[1]) + abs(height - first[2])
+
+        return off(self.spots[pipe["from"]]) <= off(self.spots[pipe["to"]])
+
+
+def essence(report: Report) -> dict[tuple[str, str, str], tuple[Any, ...]]:
+    """Give what a report decides: for each rule and subject its outcome and numbers (rounded)."""
+
+    def number(measure: Any) -> Any:
+        return None if measure is None else measure.value
+
+    return {
+        (f.rule, f.subject.kind, f.subject.id): (
+            f.outcome.value,
+            number(f.measured),
+            number(f.required),
+        )
+        for f in report.findings
+    }
