@@ -23,7 +23,9 @@ from layoutcheck_service.problems import (
 from layoutcheck_service.routes import (
     checks,
     freezes,
+    handouts,
     health,
+    logs,
     openapi,
     page,
     plans,
@@ -43,6 +45,21 @@ _DESCRIPTION = (
 )
 
 
+_ROUTES = (
+    checks,
+    plans,
+    views,
+    handouts,
+    logs,
+    freezes,
+    rules,
+    schemas,
+    health,
+    openapi,
+    page,
+)
+
+
 def create_app(settings: Settings | None = None) -> FastAPI:
     """Make the service's app. settings: from the environment if None."""
     app = FastAPI(
@@ -58,7 +75,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )
     app.state.settings = settings or Settings()
     app.state.limiter = anyio.CapacityLimiter(app.state.settings.checks_at_once)
-    for module in (checks, plans, views, freezes, rules, schemas, health, openapi, page):
+    for module in _ROUTES:
         app.include_router(module.router)
     app.add_exception_handler(ProblemError, _problem)
     app.add_exception_handler(HTTPException, _http_problem)

@@ -13,6 +13,7 @@ from layoutcheck.report.freeze import FreezeQuestion
 from layoutcheck_service import examples
 from layoutcheck_service.envelope import CheckRequest
 from layoutcheck_service.problems import PROBLEM_JSON, Problem
+from layoutcheck_service.routes.logs import LogRequest
 from layoutcheck_service.routes.plans import PlanRequest
 
 _REF = "#/components/schemas/{model}"
@@ -20,6 +21,7 @@ _REF = "#/components/schemas/{model}"
 _OWN_MODELS: tuple[type[BaseModel], ...] = (
     CheckRequest,
     PlanRequest,
+    LogRequest,
     FreezeQuestion,
     Problem,
 )

@@ -1,0 +1,102 @@
+"""POST /v1/handouts/{name}: drawing, sheet, log, take-off, issues, page: the library's bytes."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import anyio.to_thread
+from fastapi import APIRouter, Path, Request, Response
+
+from layoutcheck.report import check
+from layoutcheck.report.handouts import HANDOUTS, make_handout
+from layoutcheck.report.log import NoSchedule
+from layoutcheck_service.answers import problems, schema_ref
+from layoutcheck_service.body import parse_body, read_body
+from layoutcheck_service.envelope import read_check
+from layoutcheck_service.problems import Kind, ProblemError, RequestFault
+from layoutcheck_service.routes.checks import VERDICT_HEADER
+
+router = APIRouter(prefix="/v1", tags=["handouts"])
+
+
+def _content() -> dict[str, Any]:
+    """Describe each media type that a handout may have."""
+    kinds = sorted({h.media_type.partition(";")[0] for h in HANDOUTS.values()})
+    return {kind: {"schema": _schema(kind)} for kind in kinds}
+
+
+def _schema(kind: str) -> dict[str, Any]:
+    if kind == "application/json":
+        return {"type": "object"}
+    return {"type": "string"} if kind.startswith("text/") else {}
+
+
+@router.post(
+    "/handouts/{name}",
+    operation_id="handout",
+    summary="What the crew and the office are handed",
+    response_class=Response,
+    responses={
+        200: {
+            "description": "The handout. Without a compliant verdict a sheet says DO NOT FREEZE.",
+            "content": _content(),
+            "headers": {
+                VERDICT_HEADER: {
+                    "description": "The report's verdict.",
+                    "required": True,
+                    "schema": schema_ref("Verdict"),
+                }
+            },
+        },
+        **problems(
+            Kind.UNREADABLE,
+            Kind.NOT_FOUND,
+            Kind.TOO_LARGE,
+            Kind.WRONG_TYPE,
+            Kind.UNUSABLE,
+            Kind.INTERNAL,
+        ),
+    },
+    openapi_extra={
+        "requestBody": {
+            "required": True,
+            "content": {"application/json": {"schema": schema_ref("CheckRequest")}},
+        }
+    },
+)
+async def post_handout(
+    request: Request,
+    name: Annotated[
+        str, Path(description="Which one.", json_schema_extra={"enum": sorted(HANDOUTS)})
+    ],
+) -> Response:
+    """Make a drawing, a sheet, a log to fill in, quantities, issues or a page of a layout.
+
+    The same layout, pack and day give the same bytes, here as in the library and on the command
+    line.
+    """
+    if name not in HANDOUTS:
+        raise ProblemError(Kind.NOT_FOUND, f"There are handouts {', '.join(sorted(HANDOUTS))}.")
+    state = request.app.state
+    body = await read_body(request, limit=state.settings.max_body_bytes)
+    return await anyio.to_thread.run_sync(_made, name, body, limiter=state.limiter)
+
+
+def _made(name: str, body: bytes) -> Response:
+    asked = read_check(parse_body(body))
+    report = check(asked.layout, pack=asked.pack, on=asked.on)
+    try:
+        data = make_handout(name, asked.layout, report, pack=asked.pack, on=asked.on)
+    except NoSchedule as error:
+        fault = RequestFault(
+            pointer="/layout",
+            found=report.verdict.value,
+            problem=str(error),
+            example="a layout that POST /v1/checks finds compliant",
+        )
+        raise ProblemError(Kind.UNUSABLE, "There is no log to fill in.", faults=[fault]) from None
+    return Response(
+        data,
+        media_type=HANDOUTS[name].media_type,
+        headers={VERDICT_HEADER: report.verdict.value},
+    )

@@ -1,0 +1,87 @@
+"""POST /v1/logs: hold a filled freeze log to the schedule of its layout."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+import anyio.to_thread
+from fastapi import APIRouter, Request, Response
+from pydantic import Field
+
+from layoutcheck.document import LayoutFaults
+from layoutcheck.document.faults import shown
+from layoutcheck.report import check
+from layoutcheck.report.log import FreezeLog, LogReport, judge_log, read_log
+from layoutcheck_service.answers import problems, schema_ref
+from layoutcheck_service.body import parse_body, read_body
+from layoutcheck_service.envelope import CheckRequest, read_check
+from layoutcheck_service.problems import Kind, ProblemError, RequestFault, moved_under
+
+router = APIRouter(prefix="/v1", tags=["logs"])
+
+
+class LogRequest(CheckRequest):
+    """Body of a request to judge a log: what a check takes, and the log."""
+
+    log: FreezeLog | str = Field(
+        description="The filled log: its JSON form, or the text of its CSV form."
+    )
+
+
+@router.post(
+    "/logs",
+    operation_id="judgeLog",
+    summary="Hold a filled log to the schedule",
+    response_model=LogReport,
+    response_description="What the log tells, whatever its verdict.",
+    responses=problems(
+        Kind.UNREADABLE, Kind.TOO_LARGE, Kind.WRONG_TYPE, Kind.UNUSABLE, Kind.INTERNAL
+    ),
+    openapi_extra={
+        "requestBody": {
+            "required": True,
+            "content": {"application/json": {"schema": schema_ref("LogRequest")}},
+        }
+    },
+)
+async def post_log(request: Request) -> Response:
+    """Say what was missed, cut, late, too much or too soon; each a finding."""
+    state = request.app.state
+    body = await read_body(request, limit=state.settings.max_body_bytes)
+    return await anyio.to_thread.run_sync(_judged, body, limiter=state.limiter)
+
+
+def _judged(body: bytes) -> Response:
+    data = parse_body(body)
+    if not isinstance(data, Mapping):
+        read_check(data)  # says what is wrong with it
+    assert isinstance(data, Mapping)
+    log, faults = _log(data)
+    try:
+        asked = read_check({k: v for k, v in data.items() if k != "log"})
+    except ProblemError as error:
+        faults = [*(error.problem.faults or ()), *faults]
+    if faults or log is None:
+        detail = "Each fault is listed with its place, what was found and a right example."
+        raise ProblemError(Kind.UNUSABLE, detail, faults=faults)
+    report = judge_log(log, check(asked.layout, pack=asked.pack, on=asked.on))
+    return Response(report.to_json(), media_type="application/json")
+
+
+def _log(data: Mapping[str, Any]) -> tuple[FreezeLog | None, list[RequestFault]]:
+    given = data.get("log")
+    if not isinstance(given, (str, Mapping)):
+        fault = RequestFault(
+            pointer="/log",
+            found="nothing" if "log" not in data else shown(given),
+            problem="is a log: an object, or the text of a CSV file",
+            example="what POST /v1/handouts/log-template.json gives, filled in",
+        )
+        return None, [fault]
+    text = given if isinstance(given, str) else json.dumps(given)
+    try:
+        return read_log(text.encode()), []
+    except LayoutFaults as error:
+        return None, moved_under("/log", error.faults)
