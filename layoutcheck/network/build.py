@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -179,7 +180,7 @@ def _raise_face(builder: _Builder, end: tuple[str, int], face: int) -> None:
     pipe = builder.pipes[end[0]]
     length, trim = builder.lengths[pipe.id], builder.ends[end][1]
     height = _Profile(builder.positions, pipe, length).at(trim if end[1] == 0 else length - trim)
-    if height == height:  # not a height that is unknown
+    if not math.isnan(height):
         builder.elevation[face] = height
 
 
