@@ -5,20 +5,17 @@ The oracle checks whole documents, so it settles both what is best and that ther
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
-from hypothesis import strategies as st
 
 from layoutcheck.document import parse_layout
 from layoutcheck.document.faults import LayoutFaults
-from layoutcheck.plan.costs import costs_of
 from layoutcheck.plan.document import plan_document
 from layoutcheck.plan.elements import Chosen, Kind
-from layoutcheck.plan.search import Status, find_plans
 from layoutcheck.plan.ground import Ground
+from layoutcheck.plan.search import Search, Status, find_plans
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.plan.plain_plans import bad_rules_of, every_set, passes
@@ -63,8 +60,6 @@ def test_the_search_finds_what_brute_force_finds(site: dict[str, Any]) -> None:
 
 
 def _all(case: Case) -> list[Any]:
-    from layoutcheck.plan.search import Search
-
     return [p for p in Search(case).plans() if p is not None]
 
 
@@ -73,10 +68,11 @@ def _feasible(site: dict[str, Any], ground: Ground) -> list[Chosen]:
     found = []
     for chosen in every_set(ground):
         plugs = sum(e.kind is Kind.PLUG for e in chosen)
-        if (most is None or plugs <= most) and plugs <= 2:
-            # A set with a smaller one that passes tells nothing new.
-            if not any(f <= chosen for f in found) and passes(site, ground, chosen, PACK):
-                found.append(chosen)
+        # A set with a smaller one that passes tells nothing new.
+        if plugs > min(2, plugs if most is None else most) or any(f <= chosen for f in found):
+            continue
+        if passes(site, ground, chosen, PACK):
+            found.append(chosen)
     return found
 
 
@@ -85,7 +81,5 @@ def _feasible(site: dict[str, Any], ground: Ground) -> list[Chosen]:
 def test_each_plan_is_passed_by_check_afresh(site: dict[str, Any]) -> None:
     case = _case(site)
     for plan in find_plans(case, top=3, time_limit=20.0).plans:
-        document = plan_document(
-            site, plan.elements, plan.case.plugs, units=case.layout.units
-        )
+        document = plan_document(site, plan.elements, plan.case.plugs, units=case.layout.units)
         assert bad_rules_of(document, PACK) == set()
