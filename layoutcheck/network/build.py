@@ -261,11 +261,6 @@ def _cut(builder: _Builder, pipe: Pipe, events: list[_Event]) -> None:
     here, trim = builder.ends[pipe.id, 0]
     last, last_trim = builder.ends[pipe.id, 1]
     station, stop = trim, length - last_trim
-    # The face of a valve at a junction lies where the pipe is cut, not at the junction's height.
-    if trim:
-        builder.elevation[here] = profile.at(station)
-    if last_trim:
-        builder.elevation[last] = profile.at(stop)
 
     def advance(to: float, element: str | None = None) -> None:
         nonlocal here, station
