@@ -6,7 +6,12 @@ import copy
 from typing import Any
 
 from layoutcheck.document import Layout, parse_layout
-from layoutcheck.report.model import Report
+from layoutcheck.document.paths import Positions, snap
+from layoutcheck.quantities import parse_length
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.judge import judge_case
+from layoutcheck.rules.outcome import Amount
+from layoutcheck.rules.registry import default_pack
 from tests.importers.made_models import Made, Piece
 
 Document = dict[str, Any]
@@ -39,11 +44,11 @@ def filled_in(imported: Document, layout: Layout, raw: Document, made: Made) -> 
             mine = written[element["id"]]
             element.update({f: mine[f] for f in fields if f in mine})
     _pipes(document, raw, made)
-    mover = Mover(document, made)
+    mover = Mover(document, layout, made)
     document["plugs"] = [mover.moved(p) for p in copy.deepcopy(raw.get("plugs", []))]
     for item in document.get("work", {}).get("open", []):
         if "pipe" in item:
-            mover.opened(item, raw)
+            mover.opened(item)
         elif "junction" in item:
             item["junction"] = mover.junctions.get(item["junction"], item["junction"])
     if not any("at" in j for j in raw["junctions"]):
@@ -65,21 +70,24 @@ def _pipes(document: Document, raw: Document, made: Made) -> None:
 class Mover:
     """Moves stations of the layout's pipes to the pieces that the model has."""
 
-    def __init__(self, document: Document, made: Made) -> None:
+    def __init__(self, document: Document, layout: Layout, made: Made) -> None:
+        self.layout = layout
         self.pipes = {p["id"]: p for p in document["pipes"]}
         self.spots = {j["id"]: j for j in document["junctions"]}
         self.pieces = made.pieces
         self.junctions: dict[str, str] = {}
 
     def moved(self, plug: Document) -> Document:
-        from layoutcheck.quantities import parse_length
-
-        name, station = self.place(plug["pipe"], parse_length(plug["station"]))
+        if "point" in plug:
+            pipe, share = snap(self.layout, tuple(plug.pop("point")))
+            whole = next(p for p in self.layout.pipes if p.id == pipe)
+            station = share * (Positions(self.layout).measured_length(whole) or 0.0)
+        else:
+            pipe, station = plug["pipe"], parse_length(plug["station"])
+        name, station = self.place(pipe, station)
         return plug | {"pipe": name, "station": f"{station!r} m"}
 
-    def opened(self, item: Document, raw: Document) -> None:
-        from layoutcheck.quantities import parse_length
-
+    def opened(self, item: Document) -> None:
         ends = [self.place(item["pipe"], parse_length(item[k])) for k in ("start", "end")]
         assert ends[0][0] == ends[1][0], "the opened length crosses an element"
         start, end = sorted(e[1] for e in ends)
@@ -103,17 +111,29 @@ class Mover:
         return off(self.spots[pipe["from"]]) <= off(self.spots[pipe["to"]])
 
 
-def essence(report: Report) -> dict[tuple[str, str, str], tuple[Any, ...]]:
-    """Give what a report decides: for each rule and subject its outcome and numbers (rounded)."""
+def essence(layout: Layout) -> dict[tuple[str, str, str], tuple[Any, ...]]:
+    """Give what every rule decides of every subject: outcome, reason, measured, required."""
 
-    def number(measure: Any) -> Any:
-        return None if measure is None else measure.value
+    def number(amount: Amount | None) -> float | None:
+        return None if amount is None else amount.value
 
     return {
-        (f.rule, f.subject.kind, f.subject.id): (
-            f.outcome.value,
-            number(f.measured),
-            number(f.required),
+        (j.rule, j.subject.kind, j.subject.id): (
+            j.outcome.value,
+            j.reason,
+            number(j.measured),
+            number(j.required),
         )
-        for f in report.findings
+        for j in judge_case(Case.of(layout, default_pack()))
     }
+
+
+def same(one: tuple[Any, ...], two: tuple[Any, ...], tolerance: float) -> bool:
+    """Tell whether two judgements agree: the same words, and numbers within a tolerance."""
+    if one[:2] != two[:2]:
+        return False
+    pairs = list(zip(one[2:], two[2:], strict=True))
+    if any((a is None) != (b is None) for a, b in pairs):
+        return False
+    # Lengths are held to the millimetre; pressures, masses and times to as many parts in 1000.
+    return all(a is None or abs(a - b) <= tolerance * max(1.0, abs(a)) for a, b in pairs)

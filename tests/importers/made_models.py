@@ -82,7 +82,8 @@ class Maker:
         self.at: dict[str, Spot] = {}
         self.joints: dict[str, list[Any]] = {}
         for number, junction in enumerate(self.layout.junctions):
-            x, y = junction.at or (SPREAD * number, 0.0)
+            # On a curve, so that no two pipes lie on one line.
+            x, y = junction.at or (SPREAD * number, float(number**2))
             self.at[junction.id] = (x, y, junction.elevation or 0.0)
             self.joints[junction.id] = []
         for pipe in self._shuffled(list(self.layout.pipes)):
@@ -102,7 +103,9 @@ class Maker:
         self.model = ifcopenshell.api.project.create_file(version=self.schema)
         self.history = self._history()
         api = ifcopenshell.api
-        project = api.root.create_entity(self.model, ifc_class="IfcProject", name="Made of a layout")
+        project = api.root.create_entity(
+            self.model, ifc_class="IfcProject", name="Made of a layout"
+        )
         if self.unit == "foot":
             unit = api.unit.add_conversion_based_unit(self.model, name="foot")
         else:
@@ -119,7 +122,9 @@ class Maker:
         if self.schema != "IFC2X3":
             return None
         make = self.model.create_entity
-        person = make("IfcPersonAndOrganization", make("IfcPerson"), make("IfcOrganization", Name="x"))
+        person = make(
+            "IfcPersonAndOrganization", make("IfcPerson"), make("IfcOrganization", Name="x")
+        )
         application = make("IfcApplication", person[1], "1", "tests", "tests")
         ifcopenshell.api.owner.settings.get_user = lambda file: person
         ifcopenshell.api.owner.settings.get_application = lambda file: application
@@ -234,7 +239,8 @@ class Maker:
             if valve.pipe == pipe and valve.station is not None:
                 half = valve.body / 2
                 rows.append((valve.station - half, valve.station + half, valve.station, valve.id))
-        for item in (*layout.pumps, *layout.equipment, *layout.fittings):
+        points: tuple[Any, ...] = (*layout.pumps, *layout.equipment, *layout.fittings)
+        for item in points:
             if item.pipe == pipe and item.station is not None:
                 rows.append((item.station, item.station, item.station, item.id))
         return sorted(rows)
@@ -278,7 +284,9 @@ class Maker:
         body = self._body(line, made.outside_diameter / 2, made.wall)
         fields = {"predefined": "RIGIDSEGMENT", "Representation": body}
         element, ports = self._element("pipe", name, [line[0], line[-1]], **fields)
-        nominal = pipe.size.dn / 1000 if pipe.size.text.startswith("DN") else pipe.size.inches * 0.0254
+        nominal = (
+            pipe.size.dn / 1000 if pipe.size.text.startswith("DN") else pipe.size.inches * 0.0254
+        )
         self._facts(element, pipe, nominal, end - start)
         return ports, line[0]
 
@@ -309,7 +317,9 @@ class Maker:
         measure = make("IfcPositiveLengthMeasure", nominal / self.scale)
         size = make("IfcPropertySingleValue", Name="NominalDiameter", NominalValue=measure)
         sets = [
-            self._root("IfcElementQuantity", Name="Qto_PipeSegmentBaseQuantities", Quantities=[quantity]),
+            self._root(
+                "IfcElementQuantity", Name="Qto_PipeSegmentBaseQuantities", Quantities=[quantity]
+            ),
             self._root("IfcPropertySet", Name="Pset_PipeSegmentTypeCommon", HasProperties=[size]),
         ]
         for made in sets:
@@ -319,15 +329,11 @@ class Maker:
                 RelatingPropertyDefinition=made,
             )
         material = make("IfcMaterial", Name=pipe.material.value)
-        self._root(
-            "IfcRelAssociatesMaterial", RelatedObjects=[element], RelatingMaterial=material
-        )
+        self._root("IfcRelAssociatesMaterial", RelatedObjects=[element], RelatingMaterial=material)
 
     # --- what stands on pipes and at junctions ---------------------------------------------------
 
-    def _on_pipe(
-        self, own: str, pipe: Pipe, row: Event, length: float
-    ) -> list[Any]:
+    def _on_pipe(self, own: str, pipe: Pipe, row: Event, length: float) -> list[Any]:
         spots = [self._face(pipe, row, length, side) for side in (-1, 1)]
         kind, fields = self._kind(own)
         if self.ports == "none":
@@ -377,5 +383,7 @@ class Maker:
         return junction.id, "fitting", {"predefined": predefined, "ObjectType": junction.fitting}
 
 
-def _between(here: tuple[list[Any], int], ports: list[Any]) -> tuple[list[Any], list[Any], int, int]:
+def _between(
+    here: tuple[list[Any], int], ports: list[Any]
+) -> tuple[list[Any], list[Any], int, int]:
     return here[0], ports, here[1], 0
