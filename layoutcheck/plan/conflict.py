@@ -47,6 +47,9 @@ BY_HEAD = frozenset(
     {"wall-material", "holding-pressure", "plug-loss", "coolant-on-hand", "room-air"}
 )
 
+# Of the ways in, the shortest ones are weighed against each other, to branch on the least.
+_WAYS_WEIGHED = 4
+
 Conflict = frozenset[Element]
 NOTHING_HELPS: Conflict = frozenset()
 
@@ -67,7 +70,7 @@ class Explainer:
         if not ways:
             return None
         keep = kept_pieces(world, plugged)
-        found = [self._against(way.source, way.nodes, keep) for way in ways]
+        found = [self._against(way.source, way.nodes, keep) for way in ways[:_WAYS_WEIGHED]]
         return min(found, key=lambda c: (len(c), sorted(c)))
 
     def pieces_of_way(self, case: Case, plugged: Iterable[int]) -> list[int]:
@@ -84,8 +87,9 @@ class Explainer:
             found.update(self.ground.of_pump.get(source.removeprefix("pump "), ()))
         for piece in self._pieces_on(nodes, keep):
             found.update(self._valve_on(piece))
-            if piece in self.ground.plugs:
-                found.add(self.ground.plugs[piece])
+            plug = self.ground.plug_on(piece)
+            if plug is not None:
+                found.add(plug)
         return frozenset(found)
 
     def _pieces_on(self, nodes: Sequence[int], keep: np.ndarray) -> Iterator[int]:

@@ -48,6 +48,7 @@ class Ground:
         self.of_pump = self._by_id(Kind.LOCK_PUMP)
         self.of_gear = self._by_id(Kind.SHUT_DOWN)
         self.work_nodes = sorted({n for place in self.network.work for n in place.nodes})
+        self._plugs: dict[float, dict[int, Element]] = {}
         self._cases: OrderedDict[Chosen, Case] = OrderedDict()
 
     def _by_id(self, *kinds: Kind) -> Mapping[str, tuple[Element, ...]]:
@@ -58,22 +59,42 @@ class Ground:
         return {key: tuple(value) for key, value in found.items()}
 
     @cached_property
+    def valve_pieces(self) -> Mapping[str, tuple[int, ...]]:
+        """Give the pieces that are the body of each valve."""
+        found: dict[str, list[int]] = defaultdict(list)
+        for index in map(int, np.flatnonzero(self.network.kind == PieceKind.VALVE)):
+            found[self.network.pieces[index].element].append(index)
+        return {name: tuple(pieces) for name, pieces in found.items()}
+
+    def plug_on(self, piece: int) -> Element | None:
+        """Give the plug of a piece of pipe; None where its jacket does not fit, or water is led."""
+        inches = float(self.network.inches[piece])
+        if inches <= 0.0:
+            return None
+        if inches not in self._plugs:
+            self._plugs[inches] = plug_elements(self.case, self.settings, self._fits(inches))
+        return self._plugs[inches].get(piece)
+
+    @cached_property
     def plugs(self) -> Mapping[int, Element]:
         """Give the plug of each piece of pipe on which its jacket fits."""
+        pieces = map(int, np.flatnonzero(self.network.kind == PieceKind.PIPE))
+        found = ((p, self.plug_on(p)) for p in pieces)
+        return {p: e for p, e in found if e is not None}
+
+    def _fits(self, inches: float) -> np.ndarray:
+        """Tell for each piece whether it is pipe of a size on which a jacket fits."""
         network = self.network
-        fits = np.zeros(len(network.pieces), dtype=bool)
-        for inches in self.sizes:
-            same = (network.inches == inches) & (network.kind == PieceKind.PIPE)
-            for name in sorted(OF_THE_PIPE):
-                allowed = self.allowed(self.case, inches)[name]
-                some = np.zeros_like(same)
-                some[allowed.pieces()] = True
-                same &= some
-            fits |= same
-        for piece in network.pieces:
-            if piece.kind is PieceKind.PIPE:
-                fits[piece.index] &= network.pipes[piece.element].flow is not PipeFlow.FLOWING
-        return plug_elements(self.case, self.settings, fits)
+        fits = (network.inches == inches) & (network.kind == PieceKind.PIPE)
+        probe = self.probe(int(np.flatnonzero(fits)[0]))
+        for name in sorted(OF_THE_PIPE):
+            some = np.zeros_like(fits)
+            some[spot_rules()[name].allows(self.case, probe).pieces()] = True
+            fits &= some
+        for index in map(int, np.flatnonzero(fits)):
+            pipe = network.pipes[network.pieces[index].element]
+            fits[index] = pipe.flow is not PipeFlow.FLOWING
+        return np.asarray(fits)
 
     @cached_property
     def sizes(self) -> tuple[float, ...]:

@@ -97,8 +97,14 @@ Watch = Callable[[Progress], None]
 
 @dataclass(frozen=True)
 class _Node:
+    """A set that is taken, one that is left out, and the least cut; None: not worked out yet.
+
+    Until then a node stands in the order by its parent's bound, which holds for it too.
+    """
+
     taken: Chosen
     left_out: Chosen
+    cut: frozenset[int] | None = None
 
 
 class Search:
@@ -114,7 +120,7 @@ class Search:
         self.passed: list[Chosen] = []
         self._queue: list[tuple[float, int, int, _Node | FoundPlan]] = []
         self._number = count()
-        self._push(_Node(frozenset(), frozenset()))
+        self._push(_Node(frozenset(), frozenset()), 0.0)
 
     @property
     def least(self) -> float:
@@ -127,23 +133,34 @@ class Search:
         found = [item for *_, item in self._queue if isinstance(item, FoundPlan)]
         return sorted(found, key=lambda p: (p.points, sorted(p.elements)))
 
-    def _push(self, node: _Node) -> None:
-        points = self.bound.of(node.taken, node.left_out)
-        if math.isfinite(points):
-            heapq.heappush(self._queue, (points, 1, next(self._number), node))
+    def _push(self, node: _Node, points: float) -> None:
+        # Of equal bounds the set with more taken comes first: it is nearer to a plan.
+        entry = (points, len(self.ground.actions) - len(node.taken), next(self._number), node)
+        heapq.heappush(self._queue, entry)
+
+    def _bounded(self, node: _Node, points: float) -> tuple[_Node, float]:
+        """Give a node with its own bound and cut."""
+        if node.cut is not None:
+            return node, points
+        least = self.bound.of(node.taken, node.left_out)
+        return replace(node, cut=least.cut), max(points, least.points)
 
     def plans(self) -> Iterator[FoundPlan | None]:
         """Give plans in the order of points; None after each step without one."""
         while self._queue:
-            item = heapq.heappop(self._queue)[-1]
+            waited, *_, item = heapq.heappop(self._queue)
             if isinstance(item, FoundPlan):
                 yield item
                 continue
-            self.tried += 1
-            self._try(item)
+            node, points = self._bounded(item, waited)
+            if points > waited and math.isfinite(points):
+                self._push(node, points)
+            elif math.isfinite(points):
+                self.tried += 1
+                self._try(node, points)
             yield None
 
-    def _try(self, node: _Node) -> None:
+    def _try(self, node: _Node, points: float) -> None:
         """Try one set: it passes and goes back by its full points, or makes children."""
         barred = any(e.piece in self.bound.barred for e in node.taken if e.kind is Kind.PLUG)
         if barred or any(done <= node.taken for done in self.passed):
@@ -151,19 +168,25 @@ class Search:
         outcome = self._test(node.taken)
         if isinstance(outcome, FoundPlan):
             self.passed.append(node.taken)
-            entry = (outcome.points, 0, next(self._number), outcome)
+            entry = (outcome.points, -1, next(self._number), outcome)
             heapq.heappush(self._queue, entry)
             return
-        self._branch(node, outcome)
+        self._branch(node, points, outcome)
 
-    def _branch(self, node: _Node, conflict: Conflict) -> None:
-        open_ways = sorted(
-            without_rivals(conflict, node.taken) - node.left_out, key=lambda e: (e.cost, e)
-        )
+    def _branch(self, node: _Node, points: float, conflict: Conflict) -> None:
+        """Make a child for each element of a conflict, the others before it left out.
+
+        The first child, if it takes a part of the least cut, has the same cut and the same bound.
+        """
+        open_ways = without_rivals(conflict, node.taken) - node.left_out
+        cut = node.cut or frozenset()
+        on_cut = {e for e in open_ways if not cut.isdisjoint(self.bound.pieces_of(e))}
         left_out = node.left_out
-        for element in open_ways:
+        for element in sorted(open_ways, key=lambda e: (e not in on_cut, e.cost, e)):
             if element.kind is not Kind.PLUG or self._may_plug(node.taken, element):
-                self._push(_Node(node.taken | {element}, left_out))
+                same = left_out == node.left_out and element in on_cut
+                own = cut if same else None
+                self._push(_Node(node.taken | {element}, left_out, own), points)
             left_out = left_out | {element}
 
     def _may_plug(self, taken: Chosen, plug: Element) -> bool:

@@ -114,7 +114,7 @@ class Case:
         at = f"{place.pipe} at {self.length(place.station or 0.0)}"
         return f"{place.element} ({at})" if place.element else at
 
-    @property
+    @cached_property
     def pipes_of_pieces(self) -> np.ndarray:
         """Tell for each piece whether it is a piece of pipe."""
         found: np.ndarray = self.network.kind == PieceKind.PIPE

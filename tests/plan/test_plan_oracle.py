@@ -65,7 +65,7 @@ def _all(case: Case) -> list[Any]:
 
 def _feasible(site: dict[str, Any], ground: Ground) -> list[Chosen]:
     most = ground.settings.max_plugs
-    found = []
+    found: list[Chosen] = []
     for chosen in every_set(ground):
         plugs = sum(e.kind is Kind.PLUG for e in chosen)
         # A set with a smaller one that passes tells nothing new.
