@@ -21,7 +21,6 @@ from layoutcheck.physics.loss import (
     loss_from_source,
 )
 from layoutcheck.quantities.shown import (
-    show_duration,
     show_duration_pair,
     show_length,
     show_volume,
@@ -99,18 +98,12 @@ class PlugLossTime(Rule):
             if loss.kind is LossKind.SOURCE
             else f"{show_volume(loss.volume, units)} in all"
         )
-        shown, wanted = (
-            show_duration_pair(soonest, limit)
-            if math.isfinite(soonest)
-            else ("never", show_duration(limit))
-        )
         soon = soonest < limit
         ready = case.layout.work.if_a_plug_goes if case.layout.work is not None else None
         sentence = (
             f"A lost plug lets out up to {show_water_flow(loss.flow.high, units)} from a head of "
-            f"{show_length(_to_a_foot(loss.head), units)}, {out}; room {room.id} is under "
-            f"{show_length(room.flood_depth or 0.0, units)} of water in {shown} at the soonest "
-            f"({wanted} is asked for)."
+            f"{show_length(_to_a_foot(loss.head), units)}, {out}; "
+            f"{_when(case, room, soonest, limit)}"
         )
         if soon and ready:
             sentence += f" If a plug goes: {ready}"
@@ -129,6 +122,18 @@ class PlugLossTime(Rule):
             if unready
             else "",
         )
+
+
+def _when(case: Case, room: Room, soonest: float, limit: float) -> str:
+    """Say how soon (s) a room is under water to the depth that does harm."""
+    depth = show_length(room.flood_depth or 0.0, case.layout.units)
+    if not math.isfinite(soonest):
+        return f"that is too little to put room {room.id} under {depth} of water."
+    shown, wanted = show_duration_pair(soonest, limit)
+    return (
+        f"room {room.id} is under {depth} of water in {shown} at the soonest ({wanted} is asked "
+        "for)."
+    )
 
 
 def _to_a_foot(metres: float) -> float:

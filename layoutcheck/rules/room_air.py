@@ -40,7 +40,8 @@ class RoomAirFit(Rule):
     Source: OSHA PEL and NIOSH REL, STEL (NIOSH Pocket Guide 2005-151) and IDLH (CDC/NIOSH, May
         1994), read; oxygen: OSHA letter of 2 April 2007, read.
     Does not apply: Where nothing is frozen.
-    Undecided: Where the room, its size, the meter or the schedule is not known.
+    Undecided: Where the room, its size, the meter or the schedule is not known, and in a room
+        below ground with no ventilation stated.
     Does not see: Cold gas that lies at the floor, in pits and shafts: the figures are for air that
         is well mixed. Ventilation that is not stated is taken as none. An oxygen meter alone is
         not accepted for CO2.
@@ -92,6 +93,21 @@ class RoomAirFit(Rule):
         result = room_air(room=room, coolant=coolant, releases=releases)
         if not result.fit:
             return self._foul(case, subject, room, releases, result, concerns)
+        if stated.below_ground and room.fresh_air <= 0.0:
+            # Cold gas lies at the floor there: air that is well mixed can not be reckoned with.
+            lack = f"what draws the cold gas off the floor of room {stated.id} (its ventilation)"
+            return self._unknown(subject, [lack], concerns)
+        return self._metered(subject, coolant, meters, result, concerns)
+
+    def _metered(
+        self,
+        subject: Subject,
+        coolant: Coolant,
+        meters: frozenset[Meter],
+        result: RoomAir,
+        concerns: tuple[str, ...],
+    ) -> Judgement:
+        """Judge air that is fit as reckoned: somebody must measure it all the same."""
         if not meters_suffice(coolant, meters):
             return self.says(
                 subject,
