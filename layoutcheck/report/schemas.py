@@ -13,6 +13,7 @@ from layoutcheck.document import Layout
 from layoutcheck.report.explain import RuleManual
 from layoutcheck.report.freeze import FreezeQuestion, PipeFreeze
 from layoutcheck.report.log.model import FreezeLog, LogReport
+from layoutcheck.report.imports import ImportReport
 from layoutcheck.report.model import Refusal, Report
 from layoutcheck.report.plans import PlanReport
 from layoutcheck.report.takeoff import Takeoff
@@ -30,6 +31,7 @@ SCHEMAS: Mapping[str, type[BaseModel]] = MappingProxyType(
         "rule": RuleManual,
         "freeze-question": FreezeQuestion,
         "freeze": PipeFreeze,
+        "import": ImportReport,
         "log": FreezeLog,
         "log-report": LogReport,
         "takeoff": Takeoff,

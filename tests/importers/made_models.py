@@ -11,7 +11,7 @@ import math
 import random
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Any
+from typing import Any, cast
 
 import ifcopenshell
 import ifcopenshell.api.context
@@ -100,7 +100,7 @@ class Maker:
     # --- the project -----------------------------------------------------------------------------
 
     def _project(self) -> None:
-        self.model = ifcopenshell.api.project.create_file(version=self.schema)
+        self.model = ifcopenshell.api.project.create_file(version=cast('Any', self.schema))
         self.history = self._history()
         api = ifcopenshell.api
         project = api.root.create_entity(
@@ -126,8 +126,9 @@ class Maker:
             "IfcPersonAndOrganization", make("IfcPerson"), make("IfcOrganization", Name="x")
         )
         application = make("IfcApplication", person[1], "1", "tests", "tests")
-        ifcopenshell.api.owner.settings.get_user = lambda file: person
-        ifcopenshell.api.owner.settings.get_application = lambda file: application
+        settings: Any = ifcopenshell.api.owner.settings
+        settings.get_user = lambda file: person
+        settings.get_application = lambda file: application
         return make(
             "IfcOwnerHistory",
             OwningUser=person,

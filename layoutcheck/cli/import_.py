@@ -1,0 +1,108 @@
+"""layoutcheck import: make a layout of a building model, a drawing, a network file or sheets."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from layoutcheck.cli.files import read_bytes, write_file
+from layoutcheck.cli.options import Format, FormatOption
+from layoutcheck.cli.problems import ExitCode, UnusableInput
+from layoutcheck.cli.screen import print_bytes, print_text
+from layoutcheck.cli.typed import run_typed
+from layoutcheck.document import LayoutFaults
+from layoutcheck.document.faults import shown
+from layoutcheck.importers.draft import Document, Imported, Progress, no_progress, one_fault
+from layoutcheck.importers.read import read_file
+from layoutcheck.report.imports import ImportReport, explain_text, import_report, import_text
+
+FilePath = Annotated[
+    str,
+    typer.Argument(metavar="FILE", help=".ifc, .dxf, .inp, .csv, .zip, or a folder of sheets."),
+]
+Output = Annotated[
+    str | None,
+    typer.Option("-o", "--output", metavar="LAYOUT", help="The layout (.json) to write."),
+]
+MapPath = Annotated[
+    str | None,
+    typer.Option("--map", metavar="FILE", help="What the layers and blocks of a drawing mean."),
+]
+System = Annotated[
+    str | None, typer.Option("--system", metavar="NAME", help="The one system of a model to read.")
+]
+Explain = Annotated[
+    bool, typer.Option("--explain", help="List what to fill in by hand, what matters most first.")
+]
+
+
+def run(argv: Sequence[str]) -> int:
+    """Run the command; give its exit code."""
+    return run_typed("import", _import, argv)
+
+
+def layout_bytes(document: Document) -> bytes:
+    """Write a layout document as a file: one element to a line, so that changes show."""
+    lines = []
+    for key, value in document.items():
+        if isinstance(value, list):
+            rows = ",\n".join(f"    {json.dumps(row, ensure_ascii=False)}" for row in value)
+            lines.append(f"  {json.dumps(key)}: [\n{rows}\n  ]")
+        else:
+            lines.append(f"  {json.dumps(key)}: {json.dumps(value, ensure_ascii=False)}")
+    return ("{\n" + ",\n".join(lines) + "\n}\n").encode()
+
+
+def _import(
+    path: FilePath,
+    output: Output = None,
+    map_path: MapPath = None,
+    system: System = None,
+    explain: Explain = False,
+    form: FormatOption = Format.TEXT,
+) -> int:
+    """Make a layout of what you have, and say what was assumed and what is missing.
+
+    Exit codes: 0 read, 2 unusable input, 4 fault inside. Nothing is judged: see check.
+    """
+    mapping = None
+    if map_path is not None:
+        mapping = read_bytes(f"map {shown(map_path)}", map_path).decode("utf-8-sig", "replace")
+    imported, report = _read(path, system, mapping)
+    if output is not None:
+        write_file(output, layout_bytes(imported.document))
+    if form is Format.JSON:
+        print_bytes(report.to_json().encode())
+    else:
+        print_text(explain_text(report) if explain else import_text(report))
+    return ExitCode.COMPLIANT
+
+
+def _read(path: str, system: str | None, mapping: str | None) -> tuple[Imported, ImportReport]:
+    try:
+        imported = read_file(Path(path), system=system, mapping=mapping, progress=_progress())
+        return imported, import_report(imported)
+    except LayoutFaults as error:
+        raise UnusableInput(f"file {shown(path, 200)}", error.faults) from None
+    except OSError as error:
+        problem = f"can not be read: {shown(error.strerror or 'unknown reason')}"
+        fault = one_fault(found=path, problem=problem, example="a file that you may read")
+        raise UnusableInput(f"file {shown(path, 200)}", fault.faults) from None
+
+
+def _progress() -> Progress:
+    """Tell of the steps on a screen; a program that reads us is told nothing."""
+    if not sys.stderr.isatty():
+        return no_progress
+
+    def told(what: str, done: int, total: int) -> None:
+        share = f" {100 * done // total} %" if total > 1 else ""
+        sys.stderr.write(f"\r\x1b[K{what}{share}" if done < total else "\r\x1b[K")
+        sys.stderr.flush()
+
+    return told

@@ -1,0 +1,1 @@
+"""Drawings (DXF) in, and freeze points drawn into a copy of them."""

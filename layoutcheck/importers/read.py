@@ -1,0 +1,101 @@
+"""One door for all files that can be read in: what a file is, is told by the end of its name."""
+
+from __future__ import annotations
+
+import zipfile
+from pathlib import Path
+
+from layoutcheck.document.faults import LayoutFaults
+from layoutcheck.importers.draft import Imported, Progress, no_progress, one_fault
+from layoutcheck.importers.sheets import read_sheets
+
+KINDS = (".ifc", ".dxf", ".inp", ".csv", ".zip")
+# What the members of an archive may come to when unpacked (bytes).
+LARGEST_UNPACKED = 256 * 1024 * 1024
+_MAP = "map.toml"
+
+
+def read_file(
+    path: Path,
+    *,
+    name: str | None = None,
+    system: str | None = None,
+    mapping: str | None = None,
+    progress: Progress = no_progress,
+) -> Imported:
+    """Read a building model, a drawing, a network file or sheets.
+
+    path: the file, or a folder of CSV sheets. name: the file's own name where the path has
+    another. system: the one system of a building model to read. mapping: the text of a drawing's
+    map (TOML). progress: told of the steps.
+
+    Raises LayoutFaults with every fault where the file can not be used.
+    """
+    called = name or path.name
+    if path.is_dir():
+        return _folder(path, called)
+    if not path.is_file():
+        raise _not_read(called, "is not there, or is not a file")
+    ending = Path(called).suffix.lower()
+    if ending == ".ifc":
+        from layoutcheck.importers.ifc.read import read_ifc  # noqa: PLC0415 - an optional extra
+
+        return read_ifc(path, name=called, system=system, progress=progress)
+    if ending == ".dxf":
+        from layoutcheck.importers.dxf.read import read_dxf  # noqa: PLC0415 - an optional extra
+
+        return read_dxf(path, name=called, mapping=mapping)
+    if ending == ".inp":
+        from layoutcheck.importers.network_file import read_inp  # noqa: PLC0415 - see above
+
+        return read_inp(path, name=called)
+    if ending == ".csv":
+        # The other sheets lie beside it, as a spreadsheet saves them.
+        return _folder(path.parent, called)
+    if ending == ".zip":
+        return _archive(path, called, mapping)
+    raise _not_read(called, "is of a kind that is not read")
+
+
+def _folder(path: Path, name: str) -> Imported:
+    found = sorted(p for p in path.iterdir() if p.suffix.lower() == ".csv" and p.is_file())
+    if sum(p.stat().st_size for p in found) > LARGEST_UNPACKED:
+        raise _not_read(name, f"holds sheets of more than {LARGEST_UNPACKED} bytes")
+    return read_sheets({p.stem.lower(): p.read_bytes() for p in found}, name=name)
+
+
+def _archive(path: Path, name: str, mapping: str | None) -> Imported:
+    """Read an archive of sheets, or of one drawing and its map."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            members = [m for m in archive.infolist() if not m.is_dir()]
+            if sum(m.file_size for m in members) > LARGEST_UNPACKED:
+                raise _not_read(name, f"comes to more than {LARGEST_UNPACKED} bytes")
+            files = {Path(m.filename).name.lower(): archive.read(m) for m in members}
+    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, OSError, EOFError):
+        raise _not_read(name, "is not a sound .zip archive") from None
+    drawings = [n for n in files if n.endswith(".dxf")]
+    if len(drawings) == 1:
+        return _drawing(files, drawings[0], mapping)
+    sheets = {Path(n).stem: data for n, data in files.items() if n.endswith(".csv")}
+    if not sheets:
+        raise _not_read(name, "holds neither CSV sheets nor one drawing")
+    return read_sheets(sheets, name=name)
+
+
+def _drawing(files: dict[str, bytes], drawing: str, mapping: str | None) -> Imported:
+    import tempfile  # noqa: PLC0415 - only archives of drawings are unpacked
+
+    from layoutcheck.importers.dxf.read import read_dxf  # noqa: PLC0415 - an optional extra
+
+    given = files.get(_MAP)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "drawing.dxf"
+        path.write_bytes(files[drawing])
+        text = mapping if given is None else given.decode("utf-8-sig", "replace")
+        return read_dxf(path, name=drawing, mapping=text)
+
+
+def _not_read(name: str, problem: str) -> LayoutFaults:
+    example = f"a file that ends in {', '.join(KINDS)}, or a folder of CSV sheets"
+    return one_fault(found=name, problem=problem, example=example)
