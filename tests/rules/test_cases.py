@@ -163,7 +163,7 @@ _UNITS = {
 }
 
 
-def agree(wanted: dict[str, Any]) -> dict[str, float]:
+def agree(wanted: dict[str, Any]) -> dict[str, Any]:
     """Give how close an answer must come: lengths to AGREE, others as the case says."""
     within = wanted.get("within", "")
     if within.endswith("%"):
