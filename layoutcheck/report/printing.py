@@ -87,6 +87,6 @@ def write_pdf(html: str) -> bytes:
         out,
         stylesheets=[CSS(string=faces, font_config=fonts)],
         font_config=fonts,
-        identifier=b"",
+        pdf_identifier=b"layoutcheck",
     )
     return out.getvalue()

@@ -1,0 +1,199 @@
+"""BCF: read back by another program's reader, whose models are made from the published schemas.
+
+bcf-client's classes carry what the buildingSMART schemas say: names, order, what is required,
+patterns. A file that is read into them without an unknown name, and written out again in the same
+order, has the structure that the schemas ask for.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+import json
+import re
+import struct
+import uuid
+import xml.etree.ElementTree as ET
+import zipfile
+from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from layoutcheck.document import parse_layout
+from layoutcheck.report import check
+from layoutcheck.report.bcf import BcfVersion, report_bcf, topic_guid
+from tests.report.handout_sites import FIXTURES, handout, report_on, site
+
+SITE = "heating-riser-sketch"
+NAMES = {BcfVersion.V3_0: "issues.bcf", BcfVersion.V2_1: "issues-2.1.bcf"}
+ROOTS = {"markup.bcf": "Markup", "viewpoint.bcfv": "VisualizationInfo"}
+ASKING = {"broken", "undecided", "waived", "fault"}
+
+
+def archive(version: BcfVersion) -> zipfile.ZipFile:
+    return zipfile.ZipFile(io.BytesIO(handout(SITE, NAMES[version])))
+
+
+def models(version: BcfVersion, require: Any) -> Any:
+    return require.module("bcf.v3.model" if version is BcfVersion.V3_0 else "bcf.v2.model")
+
+
+def model_of(name: str, models: Any) -> Any:
+    last = name.rsplit("/", 1)[-1]
+    roots = {"bcf.version": "Version", "extensions.xml": "Extensions", **ROOTS}
+    return getattr(models, roots[last])
+
+
+def outline(element: ET.Element) -> Any:
+    return (
+        element.tag,
+        sorted(element.attrib.items()),
+        (element.text or "").strip(),
+        [outline(child) for child in element],
+    )
+
+
+@pytest.mark.parametrize("version", list(BcfVersion))
+def test_every_file_is_what_the_schemas_ask(version: BcfVersion, require: Any) -> None:
+    made = models(version, require)
+    xsdata = require.module("xsdata.formats.dataclass.parsers")
+    config = require.module("xsdata.formats.dataclass.parsers.config")
+    writer = require.module("xsdata.formats.dataclass.serializers").XmlSerializer()
+    strict = config.ParserConfig(
+        fail_on_unknown_properties=True,
+        fail_on_unknown_attributes=True,
+        fail_on_converter_warnings=True,
+    )
+    parser = xsdata.XmlParser(config=strict)
+    with archive(version) as files:
+        names = [n for n in files.namelist() if not n.endswith(".png")]
+        assert "bcf.version" in names
+        for name in names:
+            text = files.read(name)
+            value = parser.from_bytes(text, model_of(name, made))
+            check_constraints(value)
+            # Written out by the models, the elements stand in the order of the schema.
+            again = ET.fromstring(writer.render(value))
+            assert tags(again) == tags(ET.fromstring(text)), name
+
+
+def tags(element: ET.Element) -> Any:
+    return element.tag, [tags(child) for child in element]
+
+
+def check_constraints(value: Any) -> None:
+    """Hold a value to the restrictions that its model carries from the schema."""
+    if not dataclasses.is_dataclass(value):
+        return
+    for field in dataclasses.fields(value):
+        found = getattr(value, field.name)
+        items = found if isinstance(found, list) else [] if found is None else [found]
+        if field.metadata.get("required"):
+            assert items, field.name
+        for item in items:
+            if isinstance(item, str):
+                assert len(item) >= field.metadata.get("min_length", 0)
+                assert len(item) == field.metadata.get("length", len(item))
+                assert re.fullmatch(field.metadata.get("pattern", ".*"), item, re.DOTALL)
+            check_constraints(item)
+
+
+@pytest.mark.parametrize("version", list(BcfVersion))
+def test_another_reader_finds_a_topic_for_each_finding_that_asks_for_something(
+    version: BcfVersion, tmp_path: Path, require: Any
+) -> None:
+    reader = require.module("bcf.v3.bcfxml" if version is BcfVersion.V3_0 else "bcf.v2.bcfxml")
+    path = tmp_path / "issues.bcf"
+    path.write_bytes(handout(SITE, NAMES[version]))
+    told = {topic_guid(site(SITE), f): f for f in report_on(SITE).findings}
+    asking = {g for g, f in told.items() if f.outcome.value in ASKING}
+    with reader.BcfXml(path) as book:
+        assert book.version.version_id == version.value
+        assert set(book.topics) == asking
+        for guid, topic in book.topics.items():
+            finding = told[guid]
+            assert topic.topic.title.startswith(finding.rule)
+            assert finding.says in topic.topic.description
+            assert "licensed practice" in topic.topic.description
+            assert topic.topic.topic_status == finding.outcome.value
+            (view,) = topic.viewpoints.values()
+            assert view.snapshot is not None
+
+
+def test_guids_are_sound_and_stay_when_the_layout_is_revised() -> None:
+    data = json.loads((FIXTURES / f"{SITE}.json").read_text())
+    data["note"] = "revised"
+    revised = parse_layout(data)
+    report = check(revised)
+    assert report.layout.digest != report_on(SITE).layout.digest
+    before = [topic_guid(site(SITE), f) for f in report_on(SITE).findings]
+    after = [topic_guid(revised, f) for f in report.findings]
+    assert before == after
+    assert len(set(before)) == len(before)
+    # RFC 9562: a name-based UUID has version 5.
+    assert all(uuid.UUID(g).version == 5 for g in before)
+
+
+GLOBAL_IDS = {"R-MAIN": "0aBcDeFgHiJkLmNoPqRsT1", "V-R": "1$_0123456789abcdefghi", "EV": "P-17"}
+
+
+@cache
+def with_global_ids() -> zipfile.ZipFile:
+    data = json.loads((FIXTURES / f"{SITE}.json").read_text())
+    for item in (*data["pipes"], *data["valves"], *data["junctions"]):
+        if item["id"] in GLOBAL_IDS:
+            item["ref"] = GLOBAL_IDS[item["id"]]
+    layout = parse_layout(data)
+    made = report_bcf(layout, check(layout), on=date(2026, 11, 25))
+    return zipfile.ZipFile(io.BytesIO(made))
+
+
+def test_the_elements_are_selected_by_their_global_ids() -> None:
+    """F1 stands on R-MAIN; the work is at V-R. 'P-17' is no GlobalId, so nothing selects it."""
+    selected: dict[str, set[str]] = {}
+    files = with_global_ids()
+    for name in files.namelist():
+        if name.endswith("markup.bcf"):
+            title = ET.fromstring(files.read(name)).findtext("Topic/Title") or ""
+            view = ET.fromstring(files.read(name.replace("markup.bcf", "viewpoint.bcfv")))
+            selected[title] = {c.attrib["IfcGuid"] for c in view.iter("Component")}
+    assert selected["flowing-line-setback: plug F1"] == {GLOBAL_IDS["R-MAIN"]}
+    assert GLOBAL_IDS["V-R"] in selected["barrier-in-doubt: work valve V-R"]
+    assert not any("P-17" in found for found in selected.values())
+
+
+def test_topics_bear_the_day_that_was_given() -> None:
+    files = with_global_ids()
+    days = {
+        ET.fromstring(files.read(n)).findtext("Topic/CreationDate")
+        for n in files.namelist()
+        if n.endswith("markup.bcf")
+    }
+    assert days == {"2026-11-25T00:00:00Z"}
+
+
+def test_snapshots_are_pictures_that_differ_by_what_they_pick_out() -> None:
+    with archive(BcfVersion.V3_0) as files:
+        pictures = [files.read(n) for n in files.namelist() if n.endswith(".png")]
+    assert len(set(pictures)) > 1
+    for picture in pictures:
+        assert picture.startswith(b"\x89PNG\r\n\x1a\n")  # PNG (ISO/IEC 15948), section 5.2
+        assert struct.unpack(">I", picture[16:20])[0] == 1000
+
+
+def test_the_same_input_gives_the_same_bytes() -> None:
+    name = "metric-block-sketch"
+    first = report_bcf(site(name), report_on(name), version=BcfVersion.V2_1)
+    assert first == report_bcf(site(name), report_on(name), version=BcfVersion.V2_1)
+
+
+def test_a_compliant_layout_gives_a_sound_file_without_topics(tmp_path: Path, require: Any) -> None:
+    reader = require.module("bcf.v3.bcfxml")
+    path = tmp_path / "none.bcf"
+    path.write_bytes(handout("no-drawing-mended", "issues.bcf"))
+    with reader.BcfXml(path) as book:
+        assert not book.topics
+        assert book.extensions is not None
