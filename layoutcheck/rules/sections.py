@@ -43,12 +43,21 @@ def sections_of(case: Case) -> list[Section]:
     A valve counts as shut unless it is stated to be open: that traps the most water.
     """
     sections = [_section(case, nodes, faces) for nodes, faces in _parts(case) if faces]
-    sections.sort(key=lambda s: (s.name, _first_junction(case, s)))
+    sections.sort(key=lambda s: (s.name, _first_junction(case, s), s.nodes))
     alike = Counter(s.name for s in sections)
-    return [
+    placed = [
         s if alike[s.name] == 1 else replace(s, name=f"{s.name} (by {_first_junction(case, s)})")
         for s in sections
     ]
+    # On either side of a valve at a junction two sections may still go by one name.
+    seen: Counter[str] = Counter()
+    numbered = []
+    for section in placed:
+        seen[section.name] += 1
+        count = seen[section.name]
+        name = section.name if count == 1 else f"{section.name}, no. {count}"
+        numbered.append(replace(section, name=name))
+    return numbered
 
 
 def _first_junction(case: Case, section: Section) -> str:
