@@ -1,4 +1,4 @@
-"""Sheet, log, take-off, issues and page on the command line: the bytes of the library, exit codes."""
+"""Sheet, log, take-off, issues and page on the command line: the library's bytes, exit codes."""
 
 from __future__ import annotations
 
