@@ -1,4 +1,4 @@
-"""layoutcheck export: write plugs and jackets into a copy of a model or drawing, or write sheets."""
+"""layoutcheck export: plugs and jackets into a copy of a model or drawing, or sheets."""
 
 from __future__ import annotations
 

@@ -100,7 +100,7 @@ class Maker:
     # --- the project -----------------------------------------------------------------------------
 
     def _project(self) -> None:
-        self.model = ifcopenshell.api.project.create_file(version=cast('Any', self.schema))
+        self.model = ifcopenshell.api.project.create_file(version=cast("Any", self.schema))
         self.history = self._history()
         api = ifcopenshell.api
         project = api.root.create_entity(

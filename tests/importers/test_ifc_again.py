@@ -14,15 +14,12 @@ import pytest
 
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.importers.draft import Imported
+from layoutcheck.importers.ifc.read import read_ifc
 from layoutcheck.report import check
 from tests.conftest import Require
-from tests.sites.every import DEMOS
-
-pytest.importorskip("ifcopenshell")
-
-from layoutcheck.importers.ifc.read import read_ifc
 from tests.importers.again import essence, filled_in, same
 from tests.importers.made_models import Maker
+from tests.sites.every import DEMOS
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 TO_THE_MILLIMETRE = 1e-3

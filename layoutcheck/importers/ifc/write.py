@@ -88,8 +88,8 @@ class _Writer:
             project.RepresentationContexts = [*(project.RepresentationContexts or ()), context]
         return context
 
-    def _make(self, name: str, **fields: Any) -> Any:  # noqa: ANN401
-        return self.model.create_entity(name, **fields)
+    def _make(self, name: str, *given: Any, **fields: Any) -> Any:  # noqa: ANN401
+        return self.model.create_entity(name, *given, **fields)
 
     def _root(self, name: str, what: str, **fields: Any) -> Any:  # noqa: ANN401
         from ifcopenshell.guid import compress  # noqa: PLC0415 - an optional extra
@@ -193,7 +193,7 @@ class _Writer:
         ]
 
     def _contain(self, place: PlugPlace, made: list[Any]) -> None:
-        """Put the elements where their pipe is; on the first storey or building if it is nowhere."""
+        """Put the elements where their pipe is; if it is nowhere, on the first storey there is."""
         pipe = self._element(place.pipe.ref)
         relations = getattr(pipe, "ContainedInStructure", None) or ()
         places = [r.RelatingStructure for r in relations]

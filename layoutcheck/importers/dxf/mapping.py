@@ -1,0 +1,117 @@
+"""What the layers, blocks and texts of a drawing mean: a file (TOML) that its designer writes."""
+
+from __future__ import annotations
+
+import tomllib
+from enum import StrEnum
+from typing import Annotated
+
+from pydantic import Field, ValidationError
+
+from layoutcheck.document.faults import LayoutFaults, shown
+from layoutcheck.document.fields import Length, MaterialName, Size, Text
+from layoutcheck.document.models import (
+    DrawingKind,
+    EquipmentKind,
+    FittingKind,
+    SourceKind,
+    Strict,
+    ValveKind,
+)
+from layoutcheck.document.read import faults_of
+from layoutcheck.importers.draft import one_fault
+from layoutcheck.quantities import Material, UnitSystem
+
+EXAMPLE = (
+    'kind = "riser"\nsnap = 1.0\n[layers.PIPES]\nkind = "pipe"\nsize = "NPS 2"\n'
+    'material = "carbon steel"\n[layers.NOTES]\nkind = "text"\n[blocks.GATE]\nkind = "valve"'
+)
+
+Distance = Annotated[float, Field(strict=False, ge=0, le=1e9, allow_inf_nan=False)]
+
+
+class LayerKind(StrEnum):
+    """What lies on a layer."""
+
+    PIPE = "pipe"
+    TEXT = "text"
+
+
+class BlockKind(StrEnum):
+    """What a block stands for."""
+
+    VALVE = "valve"
+    PUMP = "pump"
+    HEATER = "heater"
+    COOLER = "cooler"
+    TANK = "tank"
+    SOURCE = "source"
+    OUTLET = "outlet"
+    FITTING = "fitting"
+
+
+class Heights(StrEnum):
+    """What tells heights: nothing, the third coordinate, or the height on a riser to scale."""
+
+    NONE = "none"
+    Z = "z"
+    Y = "y"
+
+
+class LayerMap(Strict):
+    """One layer. size, material and wall are those of its pipes where no text says otherwise."""
+
+    kind: LayerKind
+    size: Size | None = None
+    material: MaterialName = Material.UNKNOWN
+    wall: Text | None = None
+
+
+class BlockMap(Strict):
+    """One block. reach: how far from its point the lines beside it may end, in drawing units."""
+
+    kind: BlockKind
+    valve: ValveKind = ValveKind.OTHER
+    fitting: FittingKind = FittingKind.OTHER
+    source: SourceKind = SourceKind.MAIN
+    reach: Distance | None = None
+
+    @property
+    def equipment(self) -> EquipmentKind | None:
+        """Give the kind of equipment that the block stands for, if any."""
+        known = {kind.value for kind in EquipmentKind}
+        return EquipmentKind(self.kind.value) if self.kind.value in known else None
+
+
+class DrawingMap(Strict):
+    """The whole map. snap, text_reach: in drawing units. scale: real length of one of them."""
+
+    kind: DrawingKind = DrawingKind.RISER
+    scale: Length | None = None
+    units: UnitSystem = UnitSystem.IMPERIAL
+    snap: Distance = 1e-3
+    text_reach: Distance = 0.0
+    heights: Heights = Heights.NONE
+    id_attributes: tuple[str, ...] = ("TAG", "ID", "NAME")
+    layers: dict[str, LayerMap]
+    blocks: dict[str, BlockMap] = Field(default_factory=dict)
+
+
+def read_map(text: str | None) -> DrawingMap:
+    """Read a drawing's map. Raises LayoutFaults with every fault of it."""
+    if text is None:
+        raise one_fault(
+            found="no map",
+            problem="a drawing is read with a map that says what its layers and blocks mean",
+            example=EXAMPLE,
+        )
+    try:
+        data = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise one_fault(
+            found="the map", problem=f"is not TOML: {shown(str(error), 120)}", example=EXAMPLE
+        ) from None
+    try:
+        return DrawingMap.model_validate(data)
+    except ValidationError as error:
+        raise LayoutFaults(faults_of(error, data)) from None

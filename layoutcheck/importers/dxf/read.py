@@ -1,0 +1,370 @@
+"""The way in for drawings: lines, polylines and blocks by layer, as a map says."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import shapely
+
+from layoutcheck.document.faults import shown
+from layoutcheck.importers.draft import (
+    Document,
+    Draft,
+    Imported,
+    Source,
+    metres,
+    one_fault,
+    plain,
+    rounded,
+)
+from layoutcheck.importers.dxf.lines import Drawn, Edge, Line, Spot, network_of
+from layoutcheck.importers.dxf.mapping import (
+    BlockKind,
+    BlockMap,
+    DrawingMap,
+    Heights,
+    LayerKind,
+    read_map,
+)
+from layoutcheck.importers.sizing import larger
+from layoutcheck.quantities import QuantityError, parse_length, parse_size
+
+_EXAMPLE = "a DXF drawing (R12 or later) with pipes as lines and valves as blocks"
+_LINES = {"LINE", "LWPOLYLINE", "POLYLINE", "ARC", "SPLINE"}
+# Arcs are drawn as chords that leave them by no more than this share of the snap.
+_CHORD = 0.1
+# Blocks that stand at the end of a line, or make a joint where they are.
+_ENDS = {BlockKind.SOURCE, BlockKind.OUTLET, BlockKind.TANK}
+
+
+@dataclass(frozen=True)
+class Block:
+    """One placed block."""
+
+    name: str
+    means: BlockMap
+    at: Spot
+    tag: str
+
+
+@dataclass(frozen=True)
+class Label:
+    """One text on the drawing."""
+
+    text: str
+    at: tuple[float, float]
+
+
+@dataclass
+class Sheet:
+    """What was found on a drawing."""
+
+    lines: list[Line] = field(default_factory=list)
+    blocks: list[Block] = field(default_factory=list)
+    labels: list[Label] = field(default_factory=list)
+
+
+def read_dxf(path: Path, *, name: str, mapping: str | None) -> Imported:
+    """Read a drawing by its map (TOML). Raises LayoutFaults where either can not be used."""
+    means = read_map(mapping)
+    drawing = open_drawing(path)
+    draft = Draft(name=name, units=means.units.value, note=f"Read from {plain(name)}.")
+    draft.drawing = {"kind": means.kind.value, "snap_within": max(means.snap, means.text_reach)}
+    if means.scale is not None:
+        draft.drawing["scale"] = metres(means.scale)
+    sheet = _sheet(drawing, means, draft)
+    if not sheet.lines:
+        raise one_fault(
+            found=f"layers {', '.join(sorted({e.dxf.layer for e in drawing.modelspace()})[:8])}",
+            problem="holds no line on a layer that the map names as pipe",
+            example='[layers.PIPES]\nkind = "pipe"',
+        )
+    lines = _bridged(sheet, means)
+    forced = [b.at for b in sheet.blocks if b.means.kind in _ENDS]
+    drawn = network_of(lines, forced, means.snap)
+    _told(drawn, draft)
+    _Writer(draft, means, drawn).write(sheet)
+    return draft.finished(Source(name=plain(name), kind="DXF", detail=f"{drawing.acad_release}"))
+
+
+def open_drawing(path: Path) -> Any:  # noqa: ANN401 - an optional extra, loaded here only
+    """Open a drawing. Raises LayoutFaults with one clear error where it can not be read."""
+    try:
+        from ezdxf.filemanagement import readfile  # noqa: PLC0415 - slow to load
+    except ImportError:
+        raise one_fault(
+            found="a drawing (.dxf)",
+            problem="needs the optional part that reads drawings",
+            example="pip install 'layoutcheck[dxf]'",
+        ) from None
+    try:
+        return readfile(str(path))
+    except Exception as error:  # the reader raises many kinds
+        problem = f"can not be read as DXF: {shown(str(error) or repr(error), 160)}"
+        raise one_fault(found=path.name, problem=problem, example=_EXAMPLE) from None
+
+
+def _sheet(drawing: Any, means: DrawingMap, draft: Draft) -> Sheet:  # noqa: ANN401 - see above
+    sheet = Sheet()
+    layers = {name.upper(): layer for name, layer in means.layers.items()}
+    blocks = {name.upper(): block for name, block in means.blocks.items()}
+    unread: Counter[str] = Counter()
+    for entity in drawing.modelspace():
+        kind, layer = entity.dxftype(), str(entity.dxf.layer)
+        draft.read[kind] += 1
+        known = layers.get(layer.upper())
+        if kind == "INSERT" and str(entity.dxf.name).upper() in blocks:
+            sheet.blocks.append(_block(entity, blocks[str(entity.dxf.name).upper()], means))
+        elif kind in _LINES and known is not None and known.kind is LayerKind.PIPE:
+            sheet.lines.append(Line(layer.upper(), _points(entity, means)))
+        elif kind in {"TEXT", "MTEXT"} and known is not None and known.kind is LayerKind.TEXT:
+            words = entity.plain_text()
+            spot = entity.dxf.insert
+            sheet.labels.append(Label(plain(words, 100), (float(spot.x), float(spot.y))))
+        else:
+            unread[f"{kind} on layer {plain(layer, 40)}"] += 1
+            continue
+        draft.taken[kind] += 1
+    for what, number in sorted(unread.items()):
+        draft.leave_out(f"{number} x {what}, which the map does not name")
+    return sheet
+
+
+def _points(entity: Any, means: DrawingMap) -> tuple[Spot, ...]:  # noqa: ANN401 - see above
+    from ezdxf.path import make_path  # noqa: PLC0415 - an optional extra
+
+    path = make_path(entity)
+    chord = max(_CHORD * means.snap, 1e-6)
+    spots = list(path.flattening(chord)) if path.has_curves else list(path.control_vertices())
+    return tuple((float(v.x), float(v.y), float(v.z)) for v in spots)
+
+
+def _block(entity: Any, block: BlockMap, means: DrawingMap) -> Block:  # noqa: ANN401 - see above
+    spot = entity.ocs().to_wcs(entity.dxf.insert)
+    tag = ""
+    for wanted in means.id_attributes:
+        found = next((a for a in entity.attribs if a.dxf.tag.upper() == wanted.upper()), None)
+        if found is not None and found.dxf.text.strip():
+            tag = plain(found.dxf.text, 80)
+            break
+    at = (float(spot.x), float(spot.y), float(spot.z))
+    return Block(plain(entity.dxf.name, 80), block, at, tag)
+
+
+def _bridged(sheet: Sheet, means: DrawingMap) -> list[Line]:
+    """Draw lines that end beside a block on to its point, as they are often broken there."""
+    lines = [list(line.points) for line in sheet.lines]
+    for block in sheet.blocks:
+        reach = means.snap if block.means.reach is None else block.means.reach
+        spot = shapely.Point(block.at[:2])
+        for points in lines:
+            for end, beside in ((0, 1), (-1, -2)):
+                gap = spot.distance(shapely.Point(points[end][:2]))
+                # Only the nearer end of a line that is long enough to have two sides.
+                if gap <= reach and gap < spot.distance(shapely.Point(points[beside][:2])):
+                    points[end] = (block.at[0], block.at[1], points[end][2])
+    return [Line(o.layer, tuple(p)) for o, p in zip(sheet.lines, lines, strict=True)]
+
+
+def _told(drawn: Drawn, draft: Draft) -> None:
+    if drawn.crossings:
+        where = [f"({x:g}, {y:g})" for x, y in sorted(drawn.crossings)]
+        draft.assume("Lines that cross with no end there are not joined", *where)
+    if drawn.gaps:
+        where = [f"({x:g}, {y:g})" for x, y in sorted(drawn.gaps)]
+        draft.gap("An end that nearly meets another line, and was not joined", *where)
+    if drawn.doubled:
+        draft.leave_out(f"{drawn.doubled} line(s) drawn over another one")
+    if drawn.dots:
+        draft.leave_out(f"{drawn.dots} line(s) of no length")
+
+
+@dataclass
+class _Writer:
+    """Writes the drawn network into a draft."""
+
+    draft: Draft
+    means: DrawingMap
+    drawn: Drawn
+    names: list[str] = field(default_factory=list)
+    pipes: list[Document] = field(default_factory=list)
+
+    def write(self, sheet: Sheet) -> None:
+        """Write junctions, pipes with what texts say of them, and blocks."""
+        for number, spot in enumerate(self.drawn.nodes, start=1):
+            at = [rounded(spot[0]), rounded(spot[1])]
+            height = self._height(spot)
+            self.names.append(self.draft.add("junctions", f"J{number}", elevation=height, at=at))
+        said = self._labels(sheet.labels)
+        for index, edge in enumerate(self.drawn.edges):
+            self._pipe(edge, said.get(index, []))
+        self._largest()
+        for block in sorted(sheet.blocks, key=lambda b: (b.at, b.name, b.tag)):
+            self._stand(block)
+        if self.means.heights is Heights.NONE:
+            self.draft.gap("The drawing tells no heights")
+        self._loose_ends()
+
+    def _height(self, spot: Spot) -> str | None:
+        scale = self.means.scale
+        if scale is None or self.means.heights is Heights.NONE:
+            return None
+        return metres(scale * (spot[2] if self.means.heights is Heights.Z else spot[1]))
+
+    def _labels(self, labels: list[Label]) -> dict[int, list[str]]:
+        """Give each text to the nearest pipe within reach."""
+        said: dict[int, list[str]] = {}
+        shapes = [shapely.LineString([p[:2] for p in e.points]) for e in self.drawn.edges]
+        tree = shapely.STRtree(shapes)
+        for label in sorted(labels, key=lambda x: (x.at, x.text)):
+            spot = shapely.Point(label.at)
+            near = tree.query_nearest(spot, max_distance=self.means.text_reach or 1e-9)
+            if len(near) == 0:
+                self.draft.leave_out("A text that is near no pipe", label.text)
+                continue
+            said.setdefault(int(near[0]), []).append(label.text)
+            if len(near) > 1:
+                self.draft.gap("A text that is as near to another pipe", label.text)
+        return said
+
+    def _pipe(self, edge: Edge, said: list[str]) -> None:
+        layer = {n.upper(): m for n, m in self.means.layers.items()}[edge.layer]
+        size = None if layer.size is None else layer.size.text
+        length = tag = None
+        for text in said:
+            kind, value = _meaning(text)
+            if kind == "size":
+                size = value
+            elif kind == "length":
+                length = value
+            else:
+                tag = tag or value
+        own = self.draft.add(
+            "pipes",
+            tag or f"P{len(self.pipes) + 1}",
+            from_=self.names[edge.start],
+            to=self.names[edge.end],
+            size=size,
+            material=layer.material.value,
+            wall=layer.wall,
+            length=length,
+            via=[[rounded(x), rounded(y)] for x, y, _ in edge.points[1:-1]] or None,
+        )
+        self.pipes.append(self.draft.lists["pipes"][-1])
+        told = size is not None and layer.size is not None and size == layer.size.text
+        if size is not None:
+            self.draft.origin("size", "layer" if told else "text", own)
+        self.draft.origin("length", "text" if length else "drawing to scale", own)
+
+    def _largest(self) -> None:
+        """Give pipes without a size the largest of the drawing; refuse a drawing without any."""
+        sizes = [p["size"] for p in self.pipes if "size" in p]
+        bare = [p for p in self.pipes if "size" not in p]
+        if bare and not sizes:
+            raise one_fault(
+                found=f"{len(bare)} pipes without a size",
+                problem="neither a text nor the map gives the size of any pipe",
+                example='[layers.PIPES]\nkind = "pipe"\nsize = "NPS 2"',
+            )
+        for pipe in bare:
+            for size in sizes:
+                pipe["size"] = larger(pipe.get("size", size), size)
+            self.draft.gap("No size: taken as the largest of the drawing", pipe["id"])
+
+    def _stand(self, block: Block) -> None:
+        """Put a block where it stands: at a junction, or at a station on a pipe."""
+        place, own = self._place(block), block.tag or block.name
+        if place is None:
+            self.draft.leave_out("A block that is on no pipe", f"{own} at {block.at[:2]}")
+            return
+        means = block.means
+        match means.kind:
+            case BlockKind.VALVE:
+                own = self.draft.add("valves", own, kind=means.valve.value, **place)
+                self.draft.gap("The drawing does not say how the valve stands", own)
+            case BlockKind.PUMP:
+                self.draft.add("pumps", own, **place)
+            case BlockKind.SOURCE:
+                self.draft.add("sources", own, kind=means.source.value, **place)
+            case BlockKind.OUTLET:
+                self.draft.add("outlets", own, **place)
+            case BlockKind.FITTING if "junction" in place:
+                junctions = {j["id"]: j for j in self.draft.lists["junctions"]}
+                junctions[place["junction"]]["fitting"] = means.fitting.value
+            case BlockKind.FITTING:
+                self.draft.add("fittings", own, kind=means.fitting.value, **place)
+            case _:
+                kind = means.equipment
+                assert kind is not None
+                self.draft.add("equipment", own, kind=kind.value, **place)
+
+    def _place(self, block: Block) -> Document | None:
+        spot = shapely.Point(block.at[:2])
+        reach = max(self.means.snap, 1e-9)
+        near = [
+            (spot.distance(shapely.Point(node[:2])), index)
+            for index, node in enumerate(self.drawn.nodes)
+        ]
+        gap, node = min(near)
+        if gap <= reach:
+            return self._at_node(block, node)
+        shapes = [shapely.LineString([p[:2] for p in e.points]) for e in self.drawn.edges]
+        off, index = min((spot.distance(s), i) for i, s in enumerate(shapes))
+        if off > max(reach, block.means.reach or 0.0):
+            return None
+        pipe = self.pipes[index]
+        share = float(shapes[index].project(spot, normalized=True))
+        length = self._length(pipe, shapes[index])
+        if length is None:
+            return {"junction": self.names[self.drawn.edges[index].start]}
+        return {"pipe": pipe["id"], "station": metres(share * length)}
+
+    def _at_node(self, block: Block, node: int) -> Document | None:
+        """Put a block at a junction; a valve at a tee belongs on one of its pipes."""
+        meets = self.drawn.degree()[node]
+        if block.means.kind in {BlockKind.VALVE, BlockKind.PUMP} and meets > 2:
+            says = "Stands on a tee: on which of its pipes is it? Left out"
+            self.draft.gap(says, block.tag or block.name)
+            return None
+        return {"junction": self.names[node]}
+
+    def _length(self, pipe: Document, shape: shapely.LineString) -> float | None:
+        if "length" in pipe:
+            return parse_length(pipe["length"])
+        return None if self.means.scale is None else float(shape.length) * self.means.scale
+
+    def _loose_ends(self) -> None:
+        """Take each end of a line with nothing at it as a source until it is stated otherwise."""
+        taken = {
+            e.get("junction")
+            for key in ("sources", "outlets", "equipment", "pumps", "valves")
+            for e in self.draft.lists[key]
+        }
+        shut = {
+            j["id"] for j in self.draft.lists["junctions"] if j.get("fitting") in {"cap", "blind"}
+        }
+        for node, meets in enumerate(self.drawn.degree()):
+            own = self.names[node]
+            if meets == 1 and own not in taken | shut:
+                self.draft.add("sources", f"{own} open end", junction=own, kind="main")
+                says = (
+                    "A line that ends with nothing: taken as a source until it is stated otherwise"
+                )
+                self.draft.gap(says, own)
+
+
+def _meaning(text: str) -> tuple[str, str]:
+    """Tell what a text beside a pipe says: a size, a length, or the pipe's name."""
+    bare = text.split("=", 1)[1].strip() if text.upper().startswith("L=") else text
+    if bare is text:
+        try:
+            return "size", parse_size(text).text
+        except QuantityError:
+            pass
+    try:
+        return "length", metres(parse_length(bare))
+    except QuantityError:
+        return "tag", text
