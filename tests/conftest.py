@@ -4,6 +4,7 @@ import importlib
 import importlib.util
 import os
 import shutil
+from pathlib import Path
 from types import ModuleType
 
 import pytest
@@ -47,6 +48,12 @@ class Require:
         if path is None:
             self._missing(f"program {name} is not installed")
         return str(path)
+
+    def file(self, path: Path, *, brought_by: str) -> Path:
+        """Return `path`, which a tool puts there: brought_by says which."""
+        if not path.exists():
+            self._missing(f"{path.name} is not there; {brought_by} brings it")
+        return path
 
     def _missing(self, what: str) -> None:
         if self._missing_is_failure:

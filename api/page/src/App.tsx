@@ -135,7 +135,7 @@ function Downloads({ state }: { state: State }): VNode {
           </button>
         </li>
         {(items ?? []).map((item) => (
-          <li key={item.label}>
+          <li key={item.name}>
             <button type="button" onClick={() => void saveHandOut(item, layout, state.fileName)}>
               {item.label}
             </button>

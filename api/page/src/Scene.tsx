@@ -2,7 +2,7 @@
 
 import { Component } from "preact";
 import type { VNode } from "preact";
-import { isOwnMark, marksOf } from "./marks";
+import { isDimension, isOwnMark, marksOf } from "./marks";
 import type { Owned } from "./marks";
 import type { Drawing, Glyph, Point, Shape, Stroke, Words } from "./types";
 
@@ -18,7 +18,10 @@ export class Scene extends Component<Props> {
 
   override render(): VNode {
     const { drawing, hidden } = this.props;
-    const marks = marksOf(drawing).filter((owned) => ![...hidden].some((plug) => isOwnMark(owned, plug)));
+    const strays = [...hidden];
+    // Dimensions tell of where plugs stood: they come back with the next drawing.
+    const isStale = (owned: Owned): boolean => strays.length > 0 && (isDimension(owned) || strays.some((plug) => isOwnMark(owned, plug)));
+    const marks = marksOf(drawing).filter((owned) => !isStale(owned));
     return <g class="scene" aria-hidden="true">{marks.map((owned) => markOf(owned, drawing))}</g>;
   }
 }

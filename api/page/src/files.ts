@@ -4,6 +4,7 @@ import { looksLikeLayout } from "./layout";
 import type { Layout } from "./layout";
 import { Refusal, Silence, addresses, bodyOf, fetchFile, get, post } from "./service";
 import { store } from "./store";
+import { few } from "./words";
 
 export const READS = ".json,.yaml,.yml,.ifc,.dxf,.csv,.inp,.zip";
 const LARGEST = 64 * 1024 * 1024;
@@ -53,15 +54,18 @@ async function yaml(text: string, name: string): Promise<unknown> {
 
 interface ImportAnswer {
   layout?: unknown;
-  report?: { assumptions?: unknown[]; gaps?: unknown[]; to_fill_in?: unknown[] };
+  report?: {
+    notes?: { says: string; elements: string[] }[];
+    to_fill?: { what: string; why: string; elements: string[] }[];
+  };
 }
 
 async function imported(file: File): Promise<Opened> {
   const address = `v1/imports?name=${encodeURIComponent(file.name)}`;
   try {
     const answer = (await post(address, file, "application/octet-stream")) as ImportAnswer;
-    const told = answer.report ?? {};
-    const notes = [told.to_fill_in, told.gaps, told.assumptions].flatMap((list) => (Array.isArray(list) ? list.map(noteOf) : []));
+    const fill = (answer.report?.to_fill ?? []).map((row) => `Fill in: ${row.what}${named(row.elements)}. ${row.why}`);
+    const notes = [...fill, ...(answer.report?.notes ?? []).map((row) => `${row.says}${named(row.elements)}`)];
     return { layout: layoutOf(answer.layout, file.name), name: file.name.replace(/\.[^.]+$/, ".json"), notes };
   } catch (error) {
     if (error instanceof Silence) throw new Unreadable("The service does not answer, and it is what reads such files.");
@@ -72,11 +76,8 @@ async function imported(file: File): Promise<Opened> {
   }
 }
 
-function noteOf(row: unknown): string {
-  if (typeof row === "string") return row;
-  const found = row as { says?: unknown; text?: unknown; what?: unknown; element?: unknown };
-  const text = found.says ?? found.text ?? found.what ?? JSON.stringify(row);
-  return found.element ? `${String(found.element)}: ${String(text)}` : String(text);
+function named(elements: string[] | undefined): string {
+  return elements?.length ? ` (${few(elements)})` : "";
 }
 
 export interface DemoSite {
@@ -109,54 +110,45 @@ export function saveLayout(layout: Layout, fileName: string): void {
 
 export const stem = (name: string): string => name.replace(/\.[^.]+$/, "") || "layout";
 
+/** One thing that the service makes of a layout, by the name of its file. */
 export interface HandOut {
+  name: string;
   label: string;
-  address: string;
-  type: string;
-  ending: string;
 }
 
-const NAMES: [RegExp, string][] = [
-  [/drawing/, "Drawing"],
-  [/sheet/, "Sheet for the crew"],
-  [/take-?off/, "Take-off"],
-  [/bcf|issue/, "BCF"],
-];
-const TYPES: Record<string, [string, string]> = {
-  "image/svg+xml": ["SVG", "svg"],
-  "image/png": ["PNG", "png"],
-  "application/pdf": ["PDF", "pdf"],
-  "text/html": ["HTML", "html"],
-  "text/csv": ["CSV", "csv"],
-  "application/json": ["JSON", "json"],
-  "application/zip": ["BCF", "bcf"],
-  "application/octet-stream": ["BCF", "bcf"],
+const LABELS: Record<string, string> = {
+  "sheet.pdf": "Sheet for the crew (PDF)",
+  "sheet.html": "Sheet for the crew (HTML)",
+  "drawing.svg": "Drawing (SVG)",
+  "drawing.png": "Drawing (PNG)",
+  "drawing.pdf": "Drawing (PDF)",
+  "takeoff.csv": "Take-off (CSV)",
+  "takeoff.json": "Take-off (JSON)",
+  "issues.bcf": "Issues (BCF 3.0)",
+  "issues-2.1.bcf": "Issues (BCF 2.1)",
+  "log-template.csv": "Log to fill in (CSV)",
+  "log-template.json": "Log to fill in (JSON)",
+  "report.html": "Report (HTML)",
 };
+const HAND_OUTS = "/v1/handouts/{name}";
 
-/** What this service hands out for a layout, by its own description. */
+/** What this service hands out for a layout, by its own description; the known ones come first. */
 export async function handOuts(): Promise<HandOut[]> {
-  const found: HandOut[] = [];
-  for (const [path, operations] of Object.entries(await addresses())) {
-    const name = NAMES.find(([pattern]) => pattern.test(path))?.[1];
-    const content = operations["post"]?.responses?.["200"]?.content;
-    if (!name || !content || path.includes("{")) continue;
-    for (const type of Object.keys(content)) {
-      const [kind, ending] = TYPES[type] ?? [type.includes("bcf") ? "BCF" : type, type.includes("bcf") ? "bcf" : "bin"];
-      found.push({ label: name === kind ? name : `${name} (${kind})`, address: path.replace(/^\//, ""), type, ending });
-    }
-  }
-  return found;
+  const operation = (await addresses())[HAND_OUTS]?.["post"];
+  const names = operation?.parameters?.find((p) => p.name === "name")?.schema?.enum ?? [];
+  const order = Object.keys(LABELS);
+  const place = (name: string): number => (order.indexOf(name) + order.length + 1) % (order.length + 1);
+  return [...names].sort((a, b) => place(a) - place(b)).map((name) => ({ name, label: LABELS[name] ?? name }));
 }
 
 export async function saveHandOut(item: HandOut, layout: Layout, fileName: string): Promise<void> {
   store.say(`${item.label} is being made…`);
   try {
-    const blob = await fetchFile(item.address, bodyOf(layout), item.type);
-    save(blob, `${stem(fileName)}-${item.label.split(" ")[0]!.toLowerCase()}.${item.ending}`);
+    save(await fetchFile(`v1/handouts/${item.name}`, bodyOf(layout)), `${stem(fileName)}-${item.name}`);
     store.say(`${item.label} is saved.`);
   } catch (error) {
     if (error instanceof Silence) store.say("The service does not answer; nothing was saved.");
-    else if (error instanceof Refusal) store.say(`Not made: ${error.problem.detail}`);
+    else if (error instanceof Refusal) store.say(`Not made: ${error.problem.faults?.[0]?.problem ?? error.problem.detail}`);
     else throw error;
   }
 }

@@ -31,6 +31,12 @@ export function isOwnMark({ mark, owner }: Owned, plug: string): boolean {
   return owner === `plug ${plug}` || owner === `move ${plug}`;
 }
 
+const DIMENSIONS = new Set(["dimension", "dimension too short", "witness line"]);
+
+export function isDimension({ mark, owner }: Owned): boolean {
+  return DIMENSIONS.has(mark.role) || (owner?.startsWith("dimension ") ?? false);
+}
+
 /** The symbols that can be picked. */
 export function symbolsOf(drawing: Drawing): Glyph[] {
   return marksOf(drawing)

@@ -23,8 +23,10 @@ export function TextField({ label, value, hint, disabled, list, check, onCommit 
     setText(value);
     setFault(null);
   }, [value]);
-  const commit = (): void => {
-    const trimmed = text.trim();
+  // What stands in the field, not what was last drawn: fast fingers are ahead of the page.
+  const commit = (event: { currentTarget: HTMLInputElement }): void => {
+    const trimmed = event.currentTarget.value.trim();
+    setText(event.currentTarget.value);
     if (trimmed === value) return setFault(null);
     const problem = check?.(trimmed) ?? null;
     setFault(problem);
@@ -45,7 +47,7 @@ export function TextField({ label, value, hint, disabled, list, check, onCommit 
         onInput={(event) => setText(event.currentTarget.value)}
         onBlur={commit}
         onKeyDown={(event) => {
-          if (event.key === "Enter") commit();
+          if (event.key === "Enter") commit(event);
           if (event.key === "Escape") {
             setText(value);
             setFault(null);

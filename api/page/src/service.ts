@@ -162,9 +162,13 @@ export async function get(address: string): Promise<unknown> {
 }
 
 /** Ask for a file. Throws Silence or Refusal. */
-export async function fetchFile(address: string, body: string, accept: string): Promise<Blob> {
-  const headers = { "Content-Type": "application/json", Accept: accept };
-  return (await ask(address, { method: "POST", body, headers })).blob();
+export async function fetchFile(address: string, body: string): Promise<Blob> {
+  const answer = await ask(address, { method: "POST", body, headers: { "Content-Type": "application/json" } });
+  try {
+    return await answer.blob();
+  } catch {
+    throw new Silence(); // cut off on the way
+  }
 }
 
 async function ask(address: string, init: RequestInit): Promise<Response> {
@@ -206,7 +210,11 @@ export async function manual(rule: string): Promise<Manual> {
   return found;
 }
 
-type Operations = Record<string, Record<string, { summary?: string; responses?: Record<string, { content?: Record<string, unknown> }> }>>;
+interface Operation {
+  parameters?: { name: string; schema?: { enum?: string[] } }[];
+}
+
+type Operations = Record<string, Record<string, Operation>>;
 let described: Promise<Operations> | undefined;
 
 /** The addresses that this service has, by its own description. */
