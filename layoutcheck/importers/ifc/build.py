@@ -60,7 +60,6 @@ class Builder:
     specs: dict[int, Spec] = field(default_factory=dict)
     spots: dict[int, Spot] = field(default_factory=dict)
     anchors: dict[int, Anchor] = field(default_factory=dict)
-    beside: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
     largest: str | None = None
 
     def build(self) -> None:
@@ -102,7 +101,11 @@ class Builder:
 
     def _met(self, part: Part) -> list[int]:
         """Give those of a part's ends that meet something."""
-        return [i for i in part.ends if len(self.members[self.cluster_of[i]]) > 1]
+        return [
+            i
+            for i in part.ends
+            if any(self.read.ends[e].part != part.index for e in self.members[self.cluster_of[i]])
+        ]
 
     def _is_pipe(self, end: int) -> bool:
         return self.read.parts[self.read.ends[end].part].role is Role.PIPE
@@ -244,14 +247,16 @@ class Builder:
         """Join what meets at one place."""
         pipes = [e for e in ends if self._is_pipe(e) and self.read.ends[e].part in self.lines]
         others = [e for e in ends if not self._is_pipe(e) and self.read.ends[e].part in self.spots]
-        if not pipes and not others:
+        devices = {self.read.ends[e].part for e in others}
+        if not pipes and not devices:
             return
-        if len(pipes) + len(others) == 1:
-            self._open(pipes[0] if pipes else others[0])
-        elif len(others) == 1 and len(pipes) == 1:
-            self.anchors[pipes[0]] = self._anchor(others[0])
-            self.beside[self.read.ends[others[0]].part].append(self.read.ends[pipes[0]].part)
-        elif len(others) == 2 and not pipes:
+        if len(pipes) + len(devices) == 1:
+            for end in pipes or others:
+                self._open(end)
+        elif len(devices) == 1 and self._takes(devices.copy().pop(), len(pipes), len(others)):
+            for number, end in enumerate(pipes):
+                self.anchors[end] = self._anchor(others[min(number, len(others) - 1)])
+        elif len(others) == 2 and len(devices) == 2 and not pipes:
             self._link(self._anchor(others[0]), self._anchor(others[1]), others)
         else:
             name = " + ".join(self.read.parts[self.read.ends[e].part].name for e in ends[:2])
@@ -261,6 +266,14 @@ class Builder:
                 self.anchors[end] = anchor
             for end in others:
                 self._link(anchor, self._anchor(end), [end])
+
+    def _takes(self, device: int, pipes: int, ends: int) -> bool:
+        """Tell whether pipes may end at an element's own junction, by how many of its ends meet.
+
+        A valve or pump stands between two pipes, so it takes one for each of its ends.
+        """
+        between = self.read.parts[device].role in {Role.VALVE, Role.PUMP}
+        return pipes <= ends if between else pipes > 0
 
     def _anchor(self, end: int) -> Anchor:
         """Give the junction of an element, and the arm between its centre and one of its ends."""

@@ -35,19 +35,19 @@ class Facts:
         """Walk each kind of relation once."""
         model = self.model
         for relation in model.by_type("IfcRelDefinesByType"):
-            for thing in relation[4]:
+            for thing in _things(relation):
                 self.types[thing.id()] = relation[5]
         for relation in model.by_type("IfcRelDefinesByProperties"):
             definition = relation[5]
             # IFC4 lets one relation carry a whole set of definitions.
             whole = definition.is_a("IfcPropertySetDefinitionSet")
-            for thing in relation[4]:
+            for thing in _things(relation):
                 self._sets[thing.id()] += list(definition[0]) if whole else [definition]
         for relation in model.by_type("IfcRelAssociatesMaterial"):
-            for thing in relation[4]:
+            for thing in _things(relation):
                 self._materials[thing.id()] = relation[5]
         for relation in model.by_type("IfcRelContainedInSpatialStructure"):
-            self._contain(relation[4], relation[5])
+            self._contain(_things(relation), relation[5])
         for relation in model.by_type("IfcRelAssignsToGroup"):
             self._group(relation)
         for relation in model.by_type("IfcRelCoversBldgElements"):
@@ -63,14 +63,19 @@ class Facts:
 
     def _group(self, relation: Any) -> None:  # noqa: ANN401 - an IFC entity
         group = relation.RelatingGroup
-        if group.is_a("IfcSystem"):
+        if group is not None and group.is_a("IfcSystem"):
             name = plain(group.Name) or group.GlobalId
-            for thing in relation.RelatedObjects:
+            for thing in filter(None, relation.RelatedObjects or ()):
                 self.systems[thing.id()].append(name)
 
     def _cover(self, relation: Any) -> None:  # noqa: ANN401 - an IFC entity
-        kinds = {str(covering.PredefinedType) for covering in relation.RelatedCoverings}
-        if kinds & {"INSULATION", "SLEEVING", "WRAPPING"}:
+        coverings = filter(None, relation.RelatedCoverings or ())
+        kinds = {str(covering.PredefinedType) for covering in coverings}
+        if relation.RelatingBuildingElement is not None and kinds & {
+            "INSULATION",
+            "SLEEVING",
+            "WRAPPING",
+        }:
             self.insulated.add(relation.RelatingBuildingElement.id())
 
     def values(self, element: Any) -> dict[str, Value]:  # noqa: ANN401 - an IFC element
@@ -179,6 +184,13 @@ class Facts:
             if given is not None and given.is_a("IfcMaterialProfileSet"):
                 return given.MaterialProfiles[0].Profile
         return None
+
+
+def _things(relation: Any) -> list[Any]:  # noqa: ANN401 - an IFC relation
+    """Give what a relation speaks of; nothing where an end of it names what is not there."""
+    if relation[5] is None:
+        return []
+    return [thing for thing in relation[4] or () if thing is not None]
 
 
 def _key(name: object) -> str:

@@ -158,9 +158,11 @@ def _ports_of(model: Any) -> dict[int, list[Any]]:  # noqa: ANN401 - see above
         if relation.RelatedElement is not None and relation.RelatingPort is not None:
             found[relation.RelatedElement.id()][relation.RelatingPort.id()] = relation.RelatingPort
     for relation in model.by_type("IfcRelNests"):
+        if relation.RelatingObject is None:  # it named an element that the file does not have
+            continue
         key = relation.RelatingObject.id()
-        for thing in relation.RelatedObjects:
-            if thing.is_a("IfcDistributionPort"):
+        for thing in relation.RelatedObjects or ():
+            if thing is not None and thing.is_a("IfcDistributionPort"):
                 found[key][thing.id()] = thing
     return {key: list(ports.values()) for key, ports in found.items()}
 

@@ -47,16 +47,24 @@ def read_ifc(
     progress("opening the model", 0, 1)
     model = open_model(path)
     scale, unit = length_unit(model)
-    facts = Facts(model, scale)
-    _known_system(facts, system)
     draft = Draft(
         name=_title(model) or name,
         units="imperial" if unit.endswith(_IMPERIAL) else "metric",
         note=f"Read from {name}.",
         drawing={"kind": "plan", "scale": "1 m", "snap_within": _SNAP},
     )
-    shapes = Shapes(scale)
-    read = read_parts(model, facts, draft, shapes=shapes, system=system, progress=progress)
+    try:
+        facts = Facts(model, scale)
+        _known_system(facts, system)
+        shapes = Shapes(scale)
+        read = read_parts(model, facts, draft, shapes=shapes, system=system, progress=progress)
+    except (AttributeError, TypeError, IndexError, RuntimeError) as error:
+        # ifcopenshell opens files whose attributes are not what their schema asks for.
+        raise one_fault(
+            found=name,
+            problem=f"has an element that is not as its schema asks: {plain(str(error), 120)}",
+            example="a model that its own program, or a validator, finds sound",
+        ) from error
     progress("joining ends", 0, 1)
     complete_ends(read, draft)
     Joiner(read, draft, tolerance).join()
