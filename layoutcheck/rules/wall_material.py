@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from layoutcheck.document.models import Moment
 from layoutcheck.network.stretches import Stretches
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.trapped import WALL_STRENGTH
@@ -54,9 +55,11 @@ class WallMaterial(PlacingRule):
     )
 
     def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
-        """Judge the wall under the jacket, with the head that stands there."""
-        head = heads_of(case).at(plug.spot)
-        verdict = self._verdict(case, plug, plug.pipe, head.pressure)
+        """Judge the wall under the jacket, with the higher head of the two moments."""
+        heads = [heads_of(case, moment).at(plug.spot) for moment in Moment]
+        known = [head.pressure for head in heads if head.pressure is not None]
+        highest = max(known) if len(known) == len(heads) else None
+        verdict = self._verdict(case, plug, plug.pipe, highest)
         outcome = {
             Tolerance.TOLERATES: Outcome.HOLDS,
             Tolerance.DOES_NOT: Outcome.BROKEN,
@@ -64,12 +67,13 @@ class WallMaterial(PlacingRule):
         }[verdict.tolerance]
         clause = f" ({verdict.clause}; {verdict.status})" if verdict.clause else ""
         asked = outcome is Outcome.UNDECIDED
+        unknown = tuple(dict.fromkeys(m for head in heads for m in head.missing))
         return self.says(
             plug_subject(plug),
             outcome,
             str(verdict.tolerance),
             f"{verdict.reason}{clause}",
-            missing=(f"{verdict.missing} (pipe {plug.pipe})", *head.missing) if asked else (),
+            missing=(f"{verdict.missing} (pipe {plug.pipe})", *unknown) if asked else (),
             assumed=verdict.cautions,
             todo="Have it decided before any coolant is let on." if asked else "",
         )
@@ -90,8 +94,8 @@ class WallMaterial(PlacingRule):
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Allow the pipes whose wall tolerates the coolant at the head that stands there."""
-        heads = heads_of(case)
-        heads_known = heads.at(plug.spot).pressure is not None
+        heads = [heads_of(case, moment) for moment in Moment]
+        heads_known = all(h.at(plug.spot).pressure is not None for h in heads)
         limits = np.full(len(case.network.pieces), -np.inf)
         free = np.zeros(len(case.network.pieces), dtype=bool)
         for pipe_id, pieces in case.network.pieces_of.items():
@@ -99,7 +103,10 @@ class WallMaterial(PlacingRule):
             limits[list(pieces)] = limit if math.isfinite(limit) else -np.inf
             free[list(pieces)] = limit == math.inf
         everywhere = Stretches.everywhere(case.network.length)
-        by_head = heads.where_at_most(limits) if heads_known else everywhere.only(limits > -np.inf)
+        by_head = everywhere.only(limits > -np.inf)
+        if heads_known:
+            for moment in heads:
+                by_head = by_head.meet(moment.where_at_most(limits))
         low = np.where(free, everywhere.low, by_head.low)
         high = np.where(free, everywhere.high, by_head.high)
         return Stretches.between(low, high)

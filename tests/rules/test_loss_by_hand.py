@@ -57,7 +57,7 @@ def seconds(finding: Finding) -> float:
     return finding.measured.value
 
 
-MAIN = {
+MAIN: dict[str, Any] = {
     "pipes": {"line": "S to W, 2 in, 60 ft"},
     "sources": {"main": "S"},
     "plugs": {"A": "line at 30 ft, jacket 12 in"},
