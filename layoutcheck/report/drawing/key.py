@@ -21,7 +21,7 @@ _LINES: tuple[tuple[Role, str], ...] = (
     (Role.SHUT_OUT, "plug shut out (letters: rules)"),
     (Role.JACKET, "jacket, to length"),
     (Role.JACKET_BROKEN, "jacket, not well placed"),
-    (Role.GHOST, "suggested place"),
+    (Role.GHOST, "nearest place, others staying"),
     (Role.MOVE, "move to it"),
     (Role.DIMENSION, "measured length, enough"),
     (Role.DIMENSION_SHORT, "measured length, too short"),

@@ -211,10 +211,14 @@ def _about(facts: Facts, plug: PlugPart, width: float, text: float) -> list[tupl
         move = plug.nearest
         origin = facts.network.pipes[move.pipe].from_
         text_of_move = (
-            f"Move it {move.travel.shown}: mark {move.tape.shown} from {origin} on {move.pipe}; "
+            f"Nearest place, other plugs staying: move it {move.travel.shown}, mark "
+            f"{move.tape.shown} from {origin} on {move.pipe}; "
             f"{move.room.shown} of room there"
         )
         rows.append((text_of_move, Role.MOVE))
+        left = sorted({r.rule for r in move.remaining})
+        if left:
+            rows.append((f"Even there this does not hold yet: {', '.join(left)}", Role.FINDING))
     elif plug.no_place and not plug.well_placed:
         rows.append(("No place on this network passes every rule", Role.FINDING))
     return [(line, role) for row, role in rows for line in wrapped(row, width - 12.0, text)]
@@ -343,7 +347,7 @@ def _strip_jackets(strip: _Strip) -> None:
         origin = strip.facts.network.pipes[on].from_
         strip.wanted.append(
             Wanted(
-                (f"{name}: {short_length(at, units)} from {origin}",),
+                (name, f"{short_length(at, units)} from {origin}"),
                 (strip.x(middle), strip.y - tall),
                 strip.text,
                 Role.MOVE if kind is Role.GHOST else Role.TEXT,

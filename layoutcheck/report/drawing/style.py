@@ -23,13 +23,17 @@ ICE = "#d6ebf7"
 
 @dataclass(frozen=True)
 class Style:
-    """How a mark is drawn: colour of its line, width (points), dashes, fill."""
+    """How a mark is drawn: colour of its line, width (points), dashes, fill.
+
+    core: width of a white line along the middle, which makes two lines of one.
+    """
 
     line: str = INK
     width: float = 0.8
     dash: str = ""
     fill: str = "none"
     round: bool = False
+    core: float = 0.0
 
 
 STYLES: dict[Role, Style] = {
@@ -38,7 +42,7 @@ STYLES: dict[Role, Style] = {
     Role.FLOWING: Style(WATER, 1.9),
     Role.MAY_FLOW: Style(WATER, 1.5, "5 2.2"),
     Role.OPENED: Style(WORK, 3.4),
-    Role.CLEAR: Style(CLEAR, 2.3),
+    Role.CLEAR: Style(CLEAR, 3.0, core=1.2),
     Role.SHUT_OUT: Style(SHORT, 2.2, "0.7 2.1"),
     Role.JACKET: Style(INK, 1.0, fill=ICE),
     Role.JACKET_BROKEN: Style(SHORT, 1.3, fill="#fbe3d2"),

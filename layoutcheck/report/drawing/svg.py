@@ -104,7 +104,11 @@ def _stroke(mark: Stroke) -> str:
     points = " ".join(f"{_n(x)},{_n(y)}" for x, y in mark.points)
     look = _look(style, fill)
     note = f"<title>{escape(safe(mark.note))}</title>" if mark.note else ""
-    return f'<{name} points="{points}"{look}{data}>{note}</{name}>'
+    drawn = f'<{name} points="{points}"{look}{data}>{note}</{name}>'
+    if style.core:
+        core = Style(PAPER, style.core)
+        drawn += f'<{name} points="{points}"{_look(core, "none")}/>'
+    return drawn
 
 
 def _look(style: Style, fill: str) -> str:

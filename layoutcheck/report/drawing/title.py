@@ -254,11 +254,33 @@ def notes_of(facts: Facts, beside: tuple[str, ...]) -> list[Notes]:
         notes.append(Notes("Findings", tuple(found)))
     else:
         notes.append(Notes("Findings", (Note("Nothing is broken or undecided."),)))
+    together = _together(facts)
+    if together:
+        notes.append(Notes("All plugs together", together))
     if beside:
         notes.append(Notes("Also on the drawing", tuple(Note(t) for t in beside)))
     cautions = tuple(Note(c) for c in facts.report.cautions)
     notes.append(Notes("Cautions", (*cautions, Note(facts.report.deference, bold=True))))
     return notes
+
+
+def _together(facts: Facts) -> tuple[Note, ...]:
+    """Say how all plugs can pass at once: what mends one plug changes the room for another."""
+    mending = facts.report.mending
+    if mending is None or (len(facts.report.plugs) == 1 and mending.status == "moves"):
+        return ()  # a single plug's own nearest place says it all
+    notes = [Note(mending.says)]
+    for move in mending.moves:
+        name = f"Plug {move.plug}" + (" (one more)" if move.added else "")
+        where = f"mark {move.tape.shown} from {move.from_junction} on {move.pipe}"
+        notes.append(Note(f"{name}: {where}; {move.travel.shown} of travel.", Role.MOVE))
+    if mending.added is not None and mending.added.kind.endswith("valve"):
+        text = f"Prove valve {mending.added.id} tight before any cylinder is opened."
+        notes.append(Note(text, bold=True))
+    left = sorted({r.rule for r in mending.remaining})
+    if left:
+        notes.append(Note(f"Even then this does not hold yet: {', '.join(left)}.", Role.FINDING))
+    return tuple(notes)
 
 
 def divided(notes: Notes, width: float, text: float, tallest: float) -> list[Notes]:

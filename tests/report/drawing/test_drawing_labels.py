@@ -13,11 +13,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import ImageFont
 
+from layoutcheck.document import parse_layout
+from layoutcheck.report import glance
 from layoutcheck.report.drawing import Page, Scene, build_scene
 from layoutcheck.report.drawing.labels import Room, Wanted, place_labels
 from layoutcheck.report.drawing.metrics import Box, fitted, font_file, text_width, wrapped
 from layoutcheck.report.drawing.scene import Words
-from tests.report.drawing.drawing_samples import SITES, checked, riser, site, site_scene
+from tests.report.drawing.drawing_samples import DAY, SITES, riser, site, site_scene
 
 # Boxes may share an edge; rounding must not make that an overlap (points).
 EDGE = 0.05
@@ -74,6 +76,10 @@ def test_plugs_work_moves_and_findings_are_never_left_out(name: str, page: Page)
         assert text.count(f"Plug {plug.id}: {state}") >= 2, "once in a view, once over its strip"
         if plug.nearest is not None:
             assert f"Plug {plug.id}: move " in text
+        if plug.nearest is not None and plug.nearest.remaining:
+            assert "Even there this does not hold yet" in text
+    if report.mending is not None and len(report.plugs) > 1:
+        assert "All plugs together" in text
     for item in layout.work.open if layout.work else ():
         assert f"Work: {item.label}" in text
     numbered = [f for f in report.findings if f.outcome.value in {"broken", "undecided", "fault"}]
@@ -100,7 +106,8 @@ def long_names() -> dict[str, Any]:
 @pytest.mark.parametrize("made", [crowded, long_names])
 @pytest.mark.parametrize("page", Page)
 def test_crowds_and_long_names_do_no_harm(made: Callable[[], dict[str, Any]], page: Page) -> None:
-    scene = build_scene(*checked(made()), page=page)
+    layout = parse_layout(made())
+    scene = build_scene(layout, glance(layout, on=DAY), page=page)
     boxes = [(n, m.text, measured(m).grown(-EDGE)) for n, m in words_of(scene)]
     for number, text, box in boxes:
         sheet = scene.sheets[number]

@@ -110,7 +110,7 @@ def test_states_differ_in_shape_and_not_only_in_colour() -> None:
         assert len(set(shapes)) == 5
     assert len({forms[f"outlet {s.value}"] for s in OutletState}) == len(OutletState)
     lines = (Role.STILL, Role.FLOWING, Role.MAY_FLOW, Role.CLEAR, Role.SHUT_OUT, Role.FINDING)
-    patterns = {(STYLES[r].width, STYLES[r].dash) for r in lines}
+    patterns = {(STYLES[r].width, STYLES[r].dash, STYLES[r].core) for r in lines}
     assert len(patterns) == len(lines), "each line has a width or a pattern of its own"
 
 
