@@ -11,6 +11,7 @@ _WHAT_HAPPENED = {
     Kind.NOT_FOUND: "GET /v1/rules lists the rules there are.",
     Kind.TOO_LARGE: "The service reads bodies of up to 4194304 bytes.",
     Kind.WRONG_TYPE: "Send the body as content type application/json.",
+    Kind.NOT_A_FILE: "Send the body as content type application/octet-stream.",
     Kind.UNUSABLE: "1 fault found; each is listed with its place.",
     Kind.INTERNAL: "The request was not judged. Nothing in it counts as checked.",
 }

@@ -1,4 +1,4 @@
-"""Read a request body: JSON only, never more than the limit, strictly parsed."""
+"""Read a request body: of the one type asked for, never more than the limit, strictly parsed."""
 
 from __future__ import annotations
 
@@ -9,10 +9,13 @@ from starlette.requests import Request
 from layoutcheck.document import LayoutFaults, read_text
 from layoutcheck_service.problems import Kind, ProblemError, moved_under
 
+JSON = "application/json"
+FILE = "application/octet-stream"
 
-async def read_body(request: Request, *, limit: int) -> bytes:
+
+async def read_body(request: Request, *, limit: int, content_type: str = JSON) -> bytes:
     """Give the body's bytes. Raises ProblemError for a wrong type and for more than `limit`."""
-    _refuse_other_types(request)
+    _refuse_other_types(request, content_type)
     stated = request.headers.get("content-length", "")
     if stated.isascii() and stated.isdigit() and int(stated[:20]) > limit:
         raise _too_large(limit)
@@ -38,15 +41,16 @@ def parse_body(body: bytes) -> object:
         ) from None
 
 
-def _refuse_other_types(request: Request) -> None:
+def _refuse_other_types(request: Request, wanted: str) -> None:
     header = Message()
     header["content-type"] = request.headers.get("content-type", "")
     # A missing or unsound type reads as text/plain.
     kind, charset = header.get_content_type(), header.get_param("charset", "utf-8")
-    if kind != "application/json" or str(charset).lower() not in {"utf-8", "us-ascii"}:
-        raise ProblemError(Kind.WRONG_TYPE, "Send the body as content type application/json.")
+    problem = Kind.WRONG_TYPE if wanted == JSON else Kind.NOT_A_FILE
+    if kind != wanted or str(charset).lower() not in {"utf-8", "us-ascii"}:
+        raise ProblemError(problem, f"Send the body as content type {wanted}.")
     if request.headers.get("content-encoding", "identity").lower() != "identity":
-        raise ProblemError(Kind.WRONG_TYPE, "Send the body plain, without a content encoding.")
+        raise ProblemError(problem, "Send the body plain, without a content encoding.")
 
 
 def _too_large(limit: int) -> ProblemError:

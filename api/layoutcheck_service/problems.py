@@ -72,6 +72,9 @@ class Kind(Enum):
     WRONG_TYPE = KindOfProblem(
         "wrong-content-type", HTTPStatus.UNSUPPORTED_MEDIA_TYPE, "The request body is not JSON"
     )
+    NOT_A_FILE = KindOfProblem(
+        "not-a-file", HTTPStatus.UNSUPPORTED_MEDIA_TYPE, "The request body is not a file's bytes"
+    )
     UNUSABLE = KindOfProblem(
         "unusable-document", HTTPStatus.UNPROCESSABLE_ENTITY, "The document can not be used"
     )

@@ -18,6 +18,9 @@ class Settings(BaseSettings):
     max_body_bytes: int = Field(
         4 * 1024 * 1024, ge=1024, description="Largest request body read (bytes)."
     )
+    max_import_bytes: int = Field(
+        64 * 1024 * 1024, ge=1024, description="Largest file that is imported (bytes)."
+    )
     checks_at_once: int = Field(
         2, ge=1, le=256, description="Checks that run at the same time; others wait."
     )

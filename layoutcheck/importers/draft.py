@@ -96,7 +96,10 @@ def rounded(value: float) -> float:
 
 def plain(text: object, limit: int = _LONGEST_TEXT) -> str:
     """Make a text of somebody else's file fit for the document: one line, nothing unseen."""
-    kept = "".join(" " if has_unseen(c) else c for c in str(text or "")[: 4 * limit])
+    given = text if isinstance(text, str) else str(text or "")
+    if given.isascii() and given.isprintable():  # most names, and there are many
+        return " ".join(given.split())[:limit]
+    kept = "".join(" " if has_unseen(c) else c for c in given[: 4 * limit])
     return " ".join(kept.split())[:limit]
 
 

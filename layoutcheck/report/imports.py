@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from layoutcheck import __version__
-from layoutcheck.document import Layout, parse_layout
-from layoutcheck.document.models import Strict
+from layoutcheck.document import parse_layout
 from layoutcheck.importers.draft import Imported, NoteKind
 from layoutcheck.importers.todo import to_fill_in
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
@@ -74,13 +73,6 @@ class ImportReport(Part):
     def to_json(self) -> str:
         """Write the report as JSON: the same bytes for the same import."""
         return self.model_dump_json(indent=2) + "\n"
-
-
-class ImportAnswer(Strict):
-    """The answer to an import: the layout document and its report."""
-
-    layout: Layout
-    report: ImportReport
 
 
 def import_report(imported: Imported) -> ImportReport:

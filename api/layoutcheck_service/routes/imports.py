@@ -1,0 +1,103 @@
+"""POST /v1/imports: make a layout of a building model, a drawing, a network file or sheets."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from pathlib import Path
+from typing import Annotated, Any
+
+import anyio.to_thread
+from fastapi import APIRouter, Query, Request, Response
+from pydantic import BaseModel, ConfigDict, Field
+
+from layoutcheck.document import LayoutFaults
+from layoutcheck.importers.read import KINDS, read_file
+from layoutcheck.report.imports import ImportReport, import_report
+from layoutcheck_service.answers import problems
+from layoutcheck_service.body import FILE, read_body
+from layoutcheck_service.problems import Kind, ProblemError, moved_under
+
+router = APIRouter(prefix="/v1", tags=["imports"])
+
+_REQUEST: dict[str, Any] = {
+    "requestBody": {
+        "required": True,
+        "content": {FILE: {"schema": {"type": "string", "format": "binary"}}},
+    }
+}
+
+Name = Annotated[
+    str,
+    Query(
+        min_length=1,
+        max_length=200,
+        description=f"The file's name; its end tells what it is: {', '.join(KINDS)}. "
+        "A .zip holds CSV sheets, or one drawing and its map.toml.",
+        examples=["model.ifc"],
+    ),
+]
+System = Annotated[
+    str | None,
+    Query(max_length=200, description="The one system of a building model to read."),
+]
+Map = Annotated[
+    str | None,
+    Query(alias="map", max_length=8000, description="A drawing's map: the text of a TOML file."),
+]
+
+
+class ImportAnswer(BaseModel):
+    """A layout document, and all that is to be said of how it was read."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    layout: dict[str, Any] = Field(
+        description="A layout document that a check accepts; GET /v1/schemas/layout describes it."
+    )
+    report: ImportReport
+
+
+@router.post(
+    "/imports",
+    operation_id="import",
+    summary="Make a layout of a model, a drawing, a network file or sheets",
+    response_model=ImportAnswer,
+    response_description="The layout, with what was assumed and what is to be filled in by hand.",
+    responses=problems(Kind.TOO_LARGE, Kind.NOT_A_FILE, Kind.UNUSABLE, Kind.INTERNAL),
+    openapi_extra=_REQUEST,
+)
+async def post_import(
+    request: Request, name: Name, system: System = None, mapping: Map = None
+) -> Response:
+    """Read a file. Nothing is judged: what a model does not tell is listed, and never made up.
+
+    The body is the file's bytes.
+    """
+    state = request.app.state
+    limit = state.settings.max_import_bytes
+    body = await read_body(request, limit=limit, content_type=FILE)
+
+    def read() -> Response:
+        return _answered(body, name, system, mapping)
+
+    return await anyio.to_thread.run_sync(read, limiter=state.limiter)
+
+
+def _answered(body: bytes, name: str, system: str | None, mapping: str | None) -> Response:
+    ending = Path(name).suffix.lower()
+    with tempfile.TemporaryDirectory() as folder:
+        # A name from outside is never used as a path; a lone sheet is one of pipes.
+        path = Path(folder) / f"pipes{ending if ending in KINDS else ''}"
+        path.write_bytes(body)
+        try:
+            imported = read_file(path, name=name, system=system, mapping=mapping)
+            report = import_report(imported)
+        except LayoutFaults as error:
+            detail = "Each fault is listed with its place, what was found and a right example."
+            faults = moved_under("", error.faults)
+            raise ProblemError(Kind.UNUSABLE, detail, faults=faults) from None
+    answer = {"layout": imported.document, "report": json.loads(report.to_json())}
+    return Response(
+        json.dumps(answer, indent=2, ensure_ascii=False) + "\n", media_type="application/json"
+    )
