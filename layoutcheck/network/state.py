@@ -71,9 +71,9 @@ class World:
         self.moment = moment
         self.trust = trust
         self.connects = np.ones(len(network.pieces), dtype=bool)
-        for piece in network.pieces:
-            if piece.kind is PieceKind.VALVE:
-                self.connects[piece.index] = not self.holds(network.valves[piece.element])
+        for index in np.flatnonzero(network.kind == PieceKind.VALVE).tolist():
+            valve = network.valves[network.pieces[index].element]
+            self.connects[index] = not self.holds(valve)
 
     def holds(self, valve: Valve) -> bool:
         """Tell whether a valve cuts the water at this moment, as far as it is trusted."""
@@ -112,10 +112,11 @@ class World:
     def running_pumps(self) -> frozenset[int]:
         """Give the pieces of pumps that may run."""
         pumps = self.network.pumps
+        pieces = self.network.pieces
         return frozenset(
-            p.index
-            for p in self.network.pieces
-            if p.kind is PieceKind.PUMP and not pumps[p.element].is_locked(self.moment)
+            index
+            for index in np.flatnonzero(self.network.kind == PieceKind.PUMP).tolist()
+            if not pumps[pieces[index].element].is_locked(self.moment)
         )
 
     @property

@@ -162,6 +162,21 @@ class Bound:
         spent = sum(e.cost for e in chosen)
         return Least(math.inf if flow >= _WALL // 2 else spent + flow / _STEP, cut)
 
+    def valves_alone(self) -> Chosen:
+        """Give the elements of the least cut without plugs; none where there is no such cut."""
+        network = self.ground.network
+        capacity = self.capacity.copy()
+        capacity[self.pipes] = _WALL
+        everything = np.ones(len(self.extra), dtype=bool)
+        flow, cut = self._flow(capacity, np.zeros_like(self.half), everything)
+        if flow >= _WALL // 2:
+            return frozenset()
+        found = set()
+        for index in sorted(cut):
+            own = self.ground.of_valve.get(network.pieces[index].element, ())
+            found.update(sorted(own, key=lambda e: (e.cost, e))[:1])
+        return frozenset(found)
+
     def _leave_out(self, capacity: np.ndarray, element: Element, left_out: Chosen) -> None:
         for index in self.pieces_of(element):
             is_plug = element.kind is Kind.PLUG
@@ -193,11 +208,17 @@ class Bound:
                 stands[index] = False
         return stands
 
-    def _flow(
-        self, capacity: np.ndarray, half: np.ndarray, stands: np.ndarray
-    ) -> tuple[int, frozenset[int]]:
-        network, extra = self.ground.network, self.extra[stands]
-        ends, kept = network.ends[self.pieces], capacity[self.pieces]
+    def graph(
+        self,
+        capacity: np.ndarray | None = None,
+        half: np.ndarray | None = None,
+        stands: np.ndarray | None = None,
+    ) -> csr_array:
+        """Lay the arcs out with their capacities; as they are when nothing is chosen if None."""
+        capacity = self.capacity if capacity is None else capacity
+        half = self.half if half is None else half
+        extra = self.extra if stands is None else self.extra[stands]
+        ends, kept = self.ground.network.ends[self.pieces], capacity[self.pieces]
         water = half[self.pieces].astype(np.int64)
         pluggable = self.pipes[self.pieces] & (kept < _WALL)
         kept = np.where(pluggable, np.maximum(kept - water, 0), kept)
@@ -206,12 +227,18 @@ class Bound:
         tail = np.concatenate([ends[:, 0], ends[:, 1], extra[:, 0], np.full(len(wet), self.gate)])
         head = np.concatenate([ends[:, 1], ends[:, 0], extra[:, 1], wet])
         value = np.concatenate([kept, kept, extra[:, 2], drains[wet]])
-        graph = _matrix(tail, head, value, self.size)
+        return _matrix(tail, head, value, self.size)
+
+    def _flow(
+        self, capacity: np.ndarray, half: np.ndarray, stands: np.ndarray
+    ) -> tuple[int, frozenset[int]]:
+        graph = self.graph(capacity, half, stands)
         solved = maximum_flow(graph, self.start, self.work)
         left = graph - solved.flow
         left.eliminate_zeros()
         side = np.zeros(self.size, dtype=bool)
         side[breadth_first_order(left, self.start, return_predecessors=False)] = True
+        ends = self.ground.network.ends[self.pieces]
         across = side[ends[:, 0]] != side[ends[:, 1]]
         return int(solved.flow_value), frozenset(self.pieces[across].tolist())
 

@@ -70,7 +70,7 @@ Chosen = frozenset[Element]
 def actions_of(case: Case, settings: Settings) -> tuple[Element, ...]:
     """Give every element that is not a plug, in the order of kinds and ids."""
     found = [*_valves(case, settings), *_outlets(case, settings), *_machines(case, settings)]
-    return tuple(sorted(found))
+    return tuple(sorted(found, key=lambda e: (e.kind.value, e.id)))
 
 
 def _valves(case: Case, settings: Settings) -> Iterable[Element]:

@@ -78,6 +78,11 @@ class StraightRun(SetbackRule):
 
 
 def _barred(case: Case) -> np.ndarray:
+    """Tell which pieces no jacket may lie on, worked out once for a network."""
+    return case.worlds.once("straight-run barred", lambda: _find_barred(case))
+
+
+def _find_barred(case: Case) -> np.ndarray:
     network = case.network
     barred = np.zeros(len(network.pieces), dtype=bool)
     for place in network.work:
