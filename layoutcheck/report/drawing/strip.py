@@ -220,7 +220,7 @@ def _about(facts: Facts, plug: PlugPart, width: float, text: float) -> list[tupl
         if left:
             rows.append((f"Even there this does not hold yet: {', '.join(left)}", Role.FINDING))
     elif plug.no_place and not plug.well_placed:
-        rows.append(("No place on this network passes every rule", Role.FINDING))
+        rows.append(("While the other plugs stay, no place passes every rule", Role.FINDING))
     return [(line, role) for row, role in rows for line in wrapped(row, width - 12.0, text)]
 
 
@@ -478,6 +478,12 @@ def face_of(facts: Facts, plug: PlugPart, finding: Finding) -> float:
     return plug.jacket.value / 2 if from_end else 0.0
 
 
+def _on_strip(strip: _Strip, finding: Finding) -> bool:
+    """Tell whether the feature of a judged length is drawn on the strip, not on a branch of it."""
+    walk = [r for r in strip.facts.walk(strip.plug, strip.facts.way(finding)) if r.pipe]
+    return all(strip.unrolled.distance(r.pipe, (r.start + r.end) / 2) is not None for r in walk)
+
+
 def _dimension_line(
     strip: _Strip, finding: Finding, role: Role, ends: tuple[float, float], y: float
 ) -> None:
@@ -494,6 +500,8 @@ def _dimension_line(
     what = finding.rule.removesuffix("-setback").replace("-", " ")
     tag = f"[{number}] " if number else ""
     text = f"{tag}{measured}, needs {required}: {what}"
+    if not _on_strip(strip, finding):
+        text += ", on a branch"
     width = text_width(text, strip.text)
     left, right = strip.frame.left + 6 + width / 2, strip.frame.right - 6 - width / 2
     middle = max(min((ends[0] + ends[1]) / 2, right), left)
