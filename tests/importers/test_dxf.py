@@ -10,8 +10,8 @@ import io
 from pathlib import Path
 from typing import Any
 
-import ezdxf
 import pytest
+from ezdxf.filemanagement import new, read
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -61,7 +61,7 @@ def trees(draw: st.DrawFn) -> list[Edge]:
 
 
 def drawing_of(edges: list[Edge], shake: float = 0.0) -> Any:
-    drawing = ezdxf.new("R2018")
+    drawing = new("R2018")
     space = drawing.modelspace()
     for number, (a, b) in enumerate(edges):
         off = shake * (-1) ** number
@@ -93,7 +93,7 @@ def test_a_drawn_tree_comes_back_as_it_was(
 
 
 def test_an_end_on_a_line_is_a_tee_and_a_crossing_is_not(tmp_path: Path) -> None:
-    drawing = ezdxf.new("R2018")
+    drawing = new("R2018")
     space = drawing.modelspace()
     space.add_line((0, 0), (40, 0), dxfattribs={"layer": "PIPE"})
     space.add_line((10, 0.2), (10, 20), dxfattribs={"layer": "PIPE"})  # ends on the first
@@ -108,7 +108,7 @@ def test_an_end_on_a_line_is_a_tee_and_a_crossing_is_not(tmp_path: Path) -> None
 
 
 def test_blocks_texts_and_broken_lines_are_read(tmp_path: Path) -> None:
-    drawing = ezdxf.new("R2018")
+    drawing = new("R2018")
     space = drawing.modelspace()
     for name in ("GATE", "TAP", "MAIN", "TREE"):
         block = drawing.blocks.new(name)
@@ -137,10 +137,10 @@ def test_plugs_are_drawn_on_layers_of_their_own(tmp_path: Path) -> None:
     document["plugs"] = [{"id": "A", "pipe": pipe["id"], "station": "4 m", "jacket": "0.5 m"}]
     layout = parse_layout(document)
     written = draw_plugs(layout, path)
-    again = ezdxf.read(io.StringIO(written.decode()))
+    again = read(io.StringIO(written.decode()))
     by_layer = {e.dxf.layer for e in again.modelspace()}
     assert {PLUGS, JACKETS, "PIPE"} <= by_layer
-    jacket = next(e for e in again.modelspace() if e.dxf.layer == JACKETS)
+    jacket: Any = next(e for e in again.modelspace() if e.dxf.layer == JACKETS)
     points = [tuple(p[:2]) for p in jacket.get_points()]
     across = abs(points[0][0] - points[-1][0]) + abs(points[0][1] - points[-1][1])
     assert across == pytest.approx(0.5)

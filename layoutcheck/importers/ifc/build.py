@@ -347,8 +347,7 @@ class Builder:
             self.draft.assume(says, part.name)
         run = run_of(tuple(line))
         length = length_of(part, run, self.draft)
-        stations = sorted((station_on(line, self._at(e)), e) for e in part.ends)
-        stations[0], stations[-1] = (0.0, stations[0][1]), (run, stations[-1][1])
+        stations = self._stations(part, line, run)
         many = len(stations) > 2
         corners = _corner_stations(line)
         for number, ((start, one), (stop, two)) in enumerate(pairwise(stations), start=1):
@@ -361,6 +360,15 @@ class Builder:
                 length * share,
                 inner,
             )
+
+    def _stations(self, part: Part, line: list[Vector], run: float) -> list[tuple[float, int]]:
+        """Give a pipe's ends in their order along it, with their stations on its line (m)."""
+        if len(part.ends) == 2:
+            one, two = part.ends if self._at(part.ends[0]) == line[0] else part.ends[::-1]
+            return [(0.0, one), (run, two)]
+        stations = sorted((station_on(line, self._at(e)), e) for e in part.ends)
+        stations[0], stations[-1] = (0.0, stations[0][1]), (run, stations[-1][1])
+        return stations
 
     def _piece(
         self, part: Part, wanted: str, ends: tuple[int, int], length: float, inner: list[Vector]
@@ -469,8 +477,9 @@ def _via(drawn: list[Vector]) -> list[object] | None:
 
 def _off(a: Vector, b: Vector, spot: Vector) -> float:
     """Give how far a point lies from the stretch between two others (m)."""
-    way = np.array(b) - np.array(a)
-    size = float(np.dot(way, way))
-    share = 0.0 if size == 0.0 else float(np.dot(np.array(spot) - np.array(a), way)) / size
-    near = np.array(a) + min(1.0, max(0.0, share)) * way
-    return float(np.linalg.norm(np.array(spot) - near))
+    way = (b[0] - a[0], b[1] - a[1], b[2] - a[2])
+    to = (spot[0] - a[0], spot[1] - a[1], spot[2] - a[2])
+    size = way[0] * way[0] + way[1] * way[1] + way[2] * way[2]
+    share = (to[0] * way[0] + to[1] * way[1] + to[2] * way[2]) / size if size else 0.0
+    share = min(1.0, max(0.0, share))
+    return math.hypot(*(t - share * w for t, w in zip(to, way, strict=True)))

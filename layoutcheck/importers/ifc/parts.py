@@ -14,6 +14,8 @@ from layoutcheck.importers.ifc.shape import Body, Shapes, Vector, apart
 
 # Ports of cables and ducts are no way for water.
 _DRY_PORTS = {"CABLE", "CABLECARRIER", "DUCT", "WIRELESS"}
+# Places of attributes of IfcRoot and IfcObject, the same in all three schemas.
+_GUID, _NAME, _OBJECT_TYPE = 0, 2, 4
 _TELL_EVERY = 2000
 
 
@@ -73,7 +75,7 @@ def read_parts(
     read = Read()
     chosen = list(_chosen(model, facts, draft, system))
     # Sorted by name and GlobalId, so that the order of the file does not matter.
-    chosen.sort(key=lambda row: (plain(row[0].Name), row[0].GlobalId))
+    chosen.sort(key=lambda row: (plain(row[0][_NAME]), row[0][_GUID]))
     ports = _ports_of(model)
     for done, (element, role) in enumerate(chosen):
         if done % _TELL_EVERY == 0:
@@ -130,14 +132,14 @@ def _part(element: Any, role: Role, facts: Facts, shapes: Shapes, read: Read) ->
     predefined = str(getattr(element, "PredefinedType", None) or "NOTDEFINED")
     if predefined in {"NOTDEFINED", "USERDEFINED"} and kind is not None:
         predefined = str(getattr(kind, "PredefinedType", None) or predefined)
-    name, typed = plain(element.Name, 80), "" if kind is None else plain(kind.Name)
+    name, typed = plain(element[_NAME], 80), "" if kind is None else plain(kind.Name)
     return Part(
         index=len(read.parts),
-        guid=element.GlobalId,
-        name=name or element.GlobalId,
+        guid=element[_GUID],
+        name=name or element[_GUID],
         role=role,
         predefined=predefined,
-        words=f"{name} {plain(element.ObjectType)} {typed}",
+        words=f"{name} {plain(element[_OBJECT_TYPE])} {typed}",
         key=key,
         body=shapes.body(element),
         at=shapes.position(element),
@@ -158,10 +160,11 @@ def _ports_of(model: Any) -> dict[int, list[Any]]:  # noqa: ANN401 - see above
         if relation.RelatedElement is not None and relation.RelatingPort is not None:
             found[relation.RelatedElement.id()][relation.RelatingPort.id()] = relation.RelatingPort
     for relation in model.by_type("IfcRelNests"):
-        if relation.RelatingObject is None:  # it named an element that the file does not have
+        whole, nested = relation[4], relation[5]
+        if whole is None:  # it named an element that the file does not have
             continue
-        key = relation.RelatingObject.id()
-        for thing in relation.RelatedObjects or ():
+        key = whole.id()
+        for thing in nested or ():
             if thing is not None and thing.is_a("IfcDistributionPort"):
                 found[key][thing.id()] = thing
     return {key: list(ports.values()) for key, ports in found.items()}
@@ -186,7 +189,7 @@ def _connect(model: Any, read: Read, draft: Draft, facts: Facts) -> None:  # noq
     by_port = {e.port: i for i, e in enumerate(read.ends) if e.port is not None}
     pairs: set[tuple[int, int]] = set()
     for relation in model.by_type("IfcRelConnectsPorts"):
-        ports = (relation.RelatingPort, relation.RelatedPort)
+        ports = (relation[4], relation[5])
         ends = [by_port.get(p.id()) for p in ports if p is not None]
         known = [e for e in ends if e is not None]
         if len(known) == 2 and known[0] != known[1]:
