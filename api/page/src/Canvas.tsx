@@ -151,14 +151,13 @@ function PlugHandle({ id, state, drawing, k, stray }: { id: string; state: State
       class={`plug ${margin.state}${chosen ? " chosen" : ""}`}
       data-plug={id}
       role="slider"
-      tabIndex={0}
+      tabindex={0}
       aria-label={`Plug ${id}, place along pipe ${seat.pipe}`}
       aria-orientation="horizontal"
       aria-valuemin={0}
       aria-valuemax={Number(path.length.toFixed(4))}
       aria-valuenow={Number(seat.station.toFixed(4))}
       aria-valuetext={`${showLength(seat.station, system)} on ${seat.pipe}. ${margin.says}`}
-      onFocus={() => !chosen && store.pick({ kind: "plug", id })}
       onKeyDown={(event) => plugKey(event, id, seat, path.length, state)}
     >
       <circle class="grab" cx={x} cy={y} r={HANDLE / k} />
@@ -169,6 +168,12 @@ function PlugHandle({ id, state, drawing, k, stray }: { id: string; state: State
 }
 
 function plugKey(event: KeyboardEvent, id: string, seat: Seat, length: number, state: State): void {
+  // The focus alone chooses nothing: who tabs past a plug keeps what is chosen.
+  const isChosen = state.picked?.kind === "plug" && state.picked.id === id;
+  if (event.key === "Enter" || event.key === " ") {
+    event.preventDefault();
+    return store.pick({ kind: "plug", id });
+  }
   const system = systemOf(state.layout!);
   const { small, large } = steps(system);
   const moves: Record<string, number> = {
@@ -184,6 +189,7 @@ function plugKey(event: KeyboardEvent, id: string, seat: Seat, length: number, s
   const step = moves[event.key];
   if (step === undefined) return;
   event.preventDefault();
+  if (!isChosen) store.pick({ kind: "plug", id });
   const station = clamp(seat.station + step, 0, length);
   const plugs = state.layout!.plugs!.map((p) => (p.id === id ? placed(p, seat.pipe, showLength(station, system)) : p));
   store.edit({ ...state.layout!, plugs }, { kind: `key ${id}` });
