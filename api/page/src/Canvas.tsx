@@ -10,7 +10,7 @@ import { partOf, seatOf, store } from "./store";
 import type { Seat, State } from "./store";
 import type { Drawing, Point } from "./types";
 import { showLength, steps } from "./units";
-import { marginAt } from "./words";
+import { isBad, marginAt, subjectSays } from "./words";
 
 interface Camera {
   k: number;
@@ -18,6 +18,7 @@ interface Camera {
   y: number;
 }
 
+const NARROW = "(max-width: 760px)";
 const LEAST_ZOOM = 0.04;
 const MOST_ZOOM = 8;
 const TAP = 5; // px that a finger may slip and still tap
@@ -50,6 +51,8 @@ export function Canvas({ state }: { state: State }): VNode {
   const wishKey = state.lit ?? (state.picked ? `${state.picked.kind} ${state.picked.id}` : "");
   useEffect(() => {
     if (state.moving || !wished.length || !size.width) return;
+    // On a phone the drawing may have been scrolled away.
+    if (matchMedia(NARROW).matches) frame.current!.scrollIntoView({ block: "nearest" });
     if (!wished.some((p) => isSeen(p, camera, size))) setCamera((c) => centred(wished, c, size));
   }, [wishKey]);
 
@@ -79,8 +82,17 @@ export function Canvas({ state }: { state: State }): VNode {
   );
 }
 
-/** What a plug in motion, or the chosen one, says of its place. */
+/** What the lit finding says; else what a plug in motion, or the chosen one, says of its place. */
 function Readout({ state }: { state: State }): VNode | null {
+  const finding = state.moving ? undefined : state.report?.findings.find((f) => f.id === state.lit);
+  if (finding) {
+    return (
+      <p class={`readout${isBad(finding) ? " shut" : ""}`}>
+        <strong>{finding.rule}</strong> {finding.outcome}, {subjectSays(finding)}
+        <span>{finding.says}</span>
+      </p>
+    );
+  }
   const id = state.moving ?? (state.picked?.kind === "plug" ? state.picked.id : null);
   if (!id || !state.layout) return null;
   const seat = seatOf(state, id);

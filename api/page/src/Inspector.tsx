@@ -146,7 +146,7 @@ function PlugForm({ state, layout, item }: FormProps): VNode {
           Move {plain(nearest.travel.shown)} to the nearest place: {plain(nearest.tape.shown)} on {nearest.pipe}
         </button>
       )}
-      {nearest && nearest.remaining.length > 0 && <p class="note">Still open there: {nearest.remaining.map((r) => `${r.rule} (${r.outcome})`).join(", ")}.</p>}
+      {nearest && nearest.remaining.length > 0 && <p class="note">Still open there: {[...new Set(nearest.remaining.map((r) => `${r.rule} (${r.outcome})`))].join(", ")}.</p>}
       {part?.no_place && <p class="note">No place on the piping passes every rule as it stands now: see why under Findings, or close a valve.</p>}
       {span && (
         <p class="note">
