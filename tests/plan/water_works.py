@@ -60,8 +60,4 @@ def site(name: str, seed: int | None) -> dict[str, Any]:
             valve["state"] = "open"
     if "work" in made:
         made["work"]["if_a_plug_goes"] = "The invented watchman shuts the invented main."
-    heads = {n: float(r.base_head) for n, r in inp.model.reservoirs()}
-    for junction in made["junctions"]:
-        if junction["id"] in heads:
-            junction["elevation"] = f"{heads[junction['id']]!r} m"
     return made
