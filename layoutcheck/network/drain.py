@@ -12,6 +12,7 @@ import numpy as np
 from layoutcheck.network.cut import opened_pieces, reached
 from layoutcheck.network.model import Network, PieceKind, Spot
 from layoutcheck.network.state import World
+from layoutcheck.network.stretches import TOLERANCE
 
 
 @dataclass(frozen=True)
@@ -96,7 +97,7 @@ def _above(network: Network, index: int, start: float, end: float, lowest: float
     low = float(network.elevation[piece.u]) + slope * start
     high = float(network.elevation[piece.u]) + slope * end
     bottom, top = min(low, high), max(low, high)
-    if top <= lowest:
+    if top <= lowest + TOLERANCE:
         return 0.0
     share = 1.0 if bottom >= lowest else (top - lowest) / (top - bottom)
     return area * (end - start) * share

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
-from layoutcheck.document.models import Moment, OutletState, ValveKind, ValveState
+from layoutcheck.document.models import Moment, OutletState, SourceKind, ValveKind, ValveState
 from layoutcheck.network import Network
 from layoutcheck.network.model import PieceKind
 from layoutcheck.physics.trapped import PipeSegment
@@ -42,7 +42,8 @@ def sections_of(case: Case) -> list[Section]:
 
     A valve counts as shut unless it is stated to be open: that traps the most water.
     """
-    sections = [_section(case, nodes, faces) for nodes, faces in _parts(case) if faces]
+    keep = _passable(case)
+    sections = [_section(case, n, faces, keep) for n, faces in _parts(case, keep) if faces]
     sections.sort(key=lambda s: (s.name, _first_junction(case, s), s.nodes))
     alike = Counter(s.name for s in sections)
     placed = [
@@ -90,19 +91,39 @@ def _opens(case: Case, piece: int) -> bool:
     return valve.at(Moment.FREEZING) is ValveState.OPEN and valve.kind not in _ONE_WAY
 
 
-def _parts(case: Case) -> list[tuple[list[int], list[_Face]]]:
+def _passable(case: Case) -> np.ndarray:
+    """Tell for each piece whether water surely passes it for as long as ice grows.
+
+    Ice still grows while a plug is held. A valve that is closed for the work shuts then, unless the
+    work itself, opened, lies in the same part.
+    """
+    network = case.network
+    keep = np.array([_opens(case, i) for i in range(len(network.pieces))], dtype=bool)
+    keep[sorted({p.spot.piece for p in case.plugs})] = False
+    labels = _labels(network, keep)
+    opened = {int(labels[n]) for place in network.work for n in place.nodes}
+    for piece in network.pieces:
+        if piece.kind is PieceKind.VALVE and keep[piece.index]:
+            closes = network.valves[piece.element].at(Moment.WORKING) is ValveState.CLOSED
+            keep[piece.index] = not closes or int(labels[piece.u]) in opened
+    return keep
+
+
+def _labels(network: Network, keep: np.ndarray) -> np.ndarray:
+    ends, size = network.ends[keep], network.node_count
+    matrix = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
+    labels: np.ndarray = connected_components(matrix, directed=False)[1]
+    return labels
+
+
+def _parts(case: Case, keep: np.ndarray) -> list[tuple[list[int], list[_Face]]]:
     """Give each connected part as its nodes and the plug faces that it has.
 
     What lies between two plugs on one piece is a part without nodes.
     """
     network = case.network
     plugged = sorted({p.spot.piece for p in case.plugs})
-    keep = np.array([_opens(case, i) for i in range(len(network.pieces))], dtype=bool)
-    keep[plugged] = False
-    ends = network.ends[keep]
-    size = network.node_count
-    matrix = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
-    labels = connected_components(matrix, directed=False)[1]
+    labels = _labels(network, keep)
     nodes: dict[int, list[int]] = {}
     for node, label in enumerate(labels):
         nodes.setdefault(int(label), []).append(node)
@@ -125,7 +146,7 @@ def _parts(case: Case) -> list[tuple[list[int], list[_Face]]]:
     return [(found, faces.get(label, [])) for label, found in nodes.items()] + between
 
 
-def _section(case: Case, nodes: list[int], faces: list[_Face]) -> Section:
+def _section(case: Case, nodes: list[int], faces: list[_Face], keep: np.ndarray) -> Section:
     network, inside = case.network, set(nodes)
     segments = [_segment(network, f.piece, f.end - f.start) for f in faces if f.end > f.start]
     plugged = {p.spot.piece for p in case.plugs}
@@ -134,7 +155,7 @@ def _section(case: Case, nodes: list[int], faces: list[_Face]) -> Section:
         touching = piece.u in inside or piece.v in inside
         if not touching or piece.index in plugged:
             continue
-        if piece.kind is PieceKind.VALVE and not _opens(case, piece.index):
+        if piece.kind is PieceKind.VALVE and not keep[piece.index]:
             shut.append(piece.element)
         elif piece.kind is PieceKind.PIPE and piece.length > 0.0:
             segments.append(_segment(network, piece.index, piece.length))
@@ -173,17 +194,23 @@ def _ways_out(case: Case, nodes: list[int]) -> tuple[list[str], list[str], list[
     network = case.network
     taps = {o.id: o for o in network.layout.outlets}
     gear = {g.id: g for g in network.layout.equipment}
+    kinds = {s.id: s.kind for s in network.layout.sources}
+    opened = {n for place in network.work for n in place.nodes} & set(nodes)
     sure: list[str] = []
     maybe: list[str] = []
     shut: list[str] = []
     for node in nodes:
-        sure += [f"source {n}" for n in network.sources.get(node, ())]
+        for name in network.sources.get(node, ()):
+            # Pump sets nearly always have a check valve, which takes no water back.
+            takes = kinds[name] is not SourceKind.PUMP
+            (sure if takes else maybe).append(f"source {name}")
         open_tanks = (t for t in network.tanks.get(node, ()) if not gear[t].is_locked(_FREEZING))
         sure += [f"tank {n}" for n in open_tanks]
         for name in network.outlets.get(node, ()):
             state = taps[name].at(Moment.FREEZING)
+            shuts = taps[name].at(Moment.WORKING) is OutletState.LOCKED_OFF and not opened
             if state in {OutletState.KEPT_OPEN, OutletState.BLEED}:
-                sure.append(f"outlet {name}")
+                (maybe if shuts else sure).append(f"outlet {name}")
             elif state is OutletState.LOCKED_OFF:
                 shut.append(name)
             else:

@@ -38,7 +38,8 @@ class TrappedWater(Rule):
     Does not see: Air in the pipe, which would help, and is never counted on. The trade's setback
         alone is never taken as proof. A check valve and a reducing valve let nothing back. A
         source takes water back: a backflow preventer or meter that stops it must be in the
-        document as a check valve. Valves and outlets are taken as they stand while freezing.
+        document as a check valve; a pump set is taken to have one. A valve or outlet that is shut
+        for the work counts only where the opened work lies in the same section.
     """
 
     name = "trapped-water"
