@@ -50,7 +50,7 @@ def test_the_cases_are_up_to_date() -> None:
         if not path.exists() or path.read_bytes() != data
     ]
     assert stale == [], "run: python -m tests.conformance.cases"
-    known = {path for path in generated()}
+    known = set(generated())
     assert {p for p in FOLDER.glob("*/*") if p.is_file()} == known
 
 

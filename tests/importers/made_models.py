@@ -356,29 +356,40 @@ class Maker:
         return "fitting", {"predefined": "CONNECTOR", "ObjectType": fitting.kind.value}
 
     def _junction(self, junction: Any) -> None:
-        """Make the element at a junction and connect every pipe that ends there."""
+        """Make the element at a junction, connect its pipes, and hang on it what stands there."""
         ends = self.joints[junction.id]
-        own, kind, fields = self._what(junction, len(ends))
-        spots = [self.at[junction.id]] * len(ends)
+        standing = self._standing(junction.id)
+        alone = len(ends) == 1 and len(standing) == 1
+        own, kind, fields = standing[0] if alone else self._plain(junction, len(ends))
+        hung = [] if alone else standing
+        spots = [self.at[junction.id]] * (len(ends) + len(hung))
         if self.ports == "none":
             fields["Representation"] = self._body([spots[0], spots[0]], 0.01, 0.002)
         _, ports = self._element(kind, own, spots, **fields)
         for number, (there, index) in enumerate(ends):
             self._connect(ports, there, number, index)
+        for number, (name, what, more) in enumerate(hung, start=len(ends)):
+            _, beside = self._element(what, name, spots[:1], **more)
+            self._connect(ports, beside, number, 0)
 
-    def _what(self, junction: Any, ends: int) -> tuple[str, str, dict[str, Any]]:
+    def _standing(self, junction: str) -> list[tuple[str, str, dict[str, Any]]]:
+        """Give what stands at a junction: sources, outlets and equipment."""
         layout = self.layout
+        found: list[tuple[str, str, dict[str, Any]]] = []
         for source in layout.sources:
-            if source.junction == junction.id:
-                if source.kind.value == "expansion vessel":
-                    return source.id, "tank", {"predefined": "EXPANSION"}
-                return source.id, "fitting", {"predefined": "ENTRY"}
+            if source.junction == junction:
+                vessel = source.kind.value == "expansion vessel"
+                kind, predefined = ("tank", "EXPANSION") if vessel else ("fitting", "ENTRY")
+                found.append((source.id, kind, {"predefined": predefined}))
         for outlet in layout.outlets:
-            if outlet.junction == junction.id:
-                return outlet.id, "fitting", {"predefined": "EXIT"}
+            if outlet.junction == junction:
+                found.append((outlet.id, "fitting", {"predefined": "EXIT"}))
         for gear in layout.equipment:
-            if gear.junction == junction.id:
-                return gear.id, gear.kind.value, {}
+            if gear.junction == junction:
+                found.append((gear.id, gear.kind.value, {}))
+        return found
+
+    def _plain(self, junction: Any, ends: int) -> tuple[str, str, dict[str, Any]]:
         shut = junction.fitting in {"cap", "blind"}
         predefined = "OBSTRUCTION" if shut else "JUNCTION" if ends > 2 else "CONNECTOR"
         return junction.id, "fitting", {"predefined": predefined, "ObjectType": junction.fitting}
