@@ -254,13 +254,14 @@ def outlet_name(case: Case, outlet_id: str) -> str:
 
 def _pipe(case: Case) -> tuple[Tick, ...]:
     units = case.layout.units
-    water = case.layout.site.water_temperature
-    limit = case.pack.number("start-temperature", "warmest")
-    stated = "" if water is None else f" The sketch states {show_temperature(water, units)}."
+    limit = show_temperature(case.pack.number("start-temperature", "warmest"), units)
     ticks = [
-        Tick(
-            f"Water in the pipe at each plug is {show_temperature(limit, units)} or colder, by a "
-            f"contact thermometer.{stated} Measured: ________"
+        *(
+            Tick(
+                f"Plug {p.id}: water in {p.pipe} is {limit} or colder, by a contact thermometer."
+                f"{_stated_water(case, p)} Measured: ________"
+            )
+            for p in case.plugs
         ),
         Tick(
             "Nothing moves in the pipe at any plug: no sound, both sides come to one temperature.",
@@ -273,6 +274,14 @@ def _pipe(case: Case) -> tuple[Tick, ...]:
         ),
     ]
     return tuple(ticks)
+
+
+def _stated_water(case: Case, plug: PlacedPlug) -> str:
+    own = case.pipe_of(plug).water_temperature
+    water = case.layout.site.water_temperature if own is None else own
+    if water is None:
+        return ""
+    return f" The sketch states {show_temperature(water, case.layout.units)}."
 
 
 def strip_of(case: Case, plug: PlacedPlug) -> str:
