@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import StrEnum
+from pathlib import Path
 from typing import Any
 
 from layoutcheck.document.faults import Fault, LayoutFaults, has_unseen, shown
@@ -107,6 +108,12 @@ def one_fault(*, found: str, problem: str, example: str, pointer: str = "") -> L
     """Make the one clear error of a file that can not be used."""
     fault = Fault(pointer=pointer, found=shown(found), problem=problem, example=example)
     return LayoutFaults([fault])
+
+
+def reason_of(error: Exception, path: Path) -> str:
+    """Give a reader's own words for what went wrong, without the path it was given."""
+    words = str(error) or type(error).__name__
+    return shown(plain(words.replace(str(path), path.name)), 160)
 
 
 def no_progress(what: str, done: int, total: int) -> None:

@@ -11,9 +11,17 @@ import warnings
 from pathlib import Path
 from typing import Any
 
-from layoutcheck.document.faults import shown
 from layoutcheck.document.models import EquipmentKind, SourceKind, ValveKind
-from layoutcheck.importers.draft import Document, Draft, Imported, Source, metres, one_fault, plain
+from layoutcheck.importers.draft import (
+    Document,
+    Draft,
+    Imported,
+    Source,
+    metres,
+    one_fault,
+    plain,
+    reason_of,
+)
 from layoutcheck.importers.sizing import size_of_bore
 
 # Water's weight, as EPANET heads are in metres of water at 4 degC: 9806.65 Pa each (ISO 80000-4).
@@ -62,8 +70,8 @@ def _opened(path: Path) -> Any:  # noqa: ANN401 - wntr has no types
             told.setLevel(logging.CRITICAL)
             return wntr.network.WaterNetworkModel(str(path))
     except Exception as error:  # the reader raises many kinds
-        found, problem = path.name, f"can not be read: {shown(str(error) or repr(error), 160)}"
-        raise one_fault(found=found, problem=problem, example=_EXAMPLE) from None
+        problem = f"can not be read: {reason_of(error, path)}"
+        raise one_fault(found=path.name, problem=problem, example=_EXAMPLE) from None
     finally:
         told.setLevel(level)
 
@@ -158,7 +166,9 @@ def _shutoff(pump: Any) -> str | None:  # noqa: ANN401 - see above
     if pump.pump_type != "HEAD":
         return None
     try:
-        head = float(pump.get_head_curve_coefficients()[0])
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of the fit, where a curve has few points
+            head = float(pump.get_head_curve_coefficients()[0])
     except Exception:  # a curve that fits no pump
         return None
     return f"{round(head * _PASCALS_PER_METRE, 3)!r} Pa" if head > 0.0 else None

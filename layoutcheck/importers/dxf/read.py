@@ -9,7 +9,6 @@ from typing import Any
 
 import shapely
 
-from layoutcheck.document.faults import shown
 from layoutcheck.importers.draft import (
     Document,
     Draft,
@@ -18,6 +17,7 @@ from layoutcheck.importers.draft import (
     metres,
     one_fault,
     plain,
+    reason_of,
     rounded,
 )
 from layoutcheck.importers.dxf.lines import Drawn, Edge, Line, Spot, network_of
@@ -103,7 +103,7 @@ def open_drawing(path: Path) -> Any:  # noqa: ANN401 - an optional extra, loaded
     try:
         return readfile(str(path))
     except Exception as error:  # the reader raises many kinds
-        problem = f"can not be read as DXF: {shown(str(error) or repr(error), 160)}"
+        problem = f"can not be read as DXF: {reason_of(error, path)}"
         raise one_fault(found=path.name, problem=problem, example=_EXAMPLE) from None
 
 

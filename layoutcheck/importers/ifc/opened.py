@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from layoutcheck.document.faults import shown
-from layoutcheck.importers.draft import one_fault
+from layoutcheck.importers.draft import one_fault, reason_of
 
 SCHEMAS = ("IFC2X3", "IFC4", "IFC4X3")
 # A model of some hundred thousand pipes takes a few hundred megabytes.
@@ -33,7 +33,7 @@ def open_model(path: Path) -> Any:  # noqa: ANN401 - ifcopenshell has no types
     except Exception as error:  # the reader raises many kinds
         raise one_fault(
             found=shown(path.name),
-            problem=f"can not be read as IFC: {shown(str(error), 160)}",
+            problem=f"can not be read as IFC: {reason_of(error, path)}",
             example=_EXAMPLE,
         ) from None
     if str(model.schema) not in SCHEMAS:

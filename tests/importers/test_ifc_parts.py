@@ -1,0 +1,223 @@
+"""Single matters of models, each in a small hand-made one: fittings, tees, systems, units, rooms.
+
+Expected numbers are worked by hand beside each check.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import ifcopenshell
+import ifcopenshell.guid
+import pytest
+
+from layoutcheck.document import LayoutFaults, parse_layout
+from layoutcheck.importers.draft import Imported
+from layoutcheck.importers.ifc.read import read_ifc
+
+Spot = tuple[float, float, float]
+
+
+class Small:
+    """A small model in metres; elements are put down by the spots of their ports."""
+
+    def __init__(self) -> None:
+        self.model: Any = ifcopenshell.file(schema="IFC4")
+        unit = self.model.create_entity("IfcSIUnit", UnitType="LENGTHUNIT", Name="METRE")
+        units = self.model.create_entity("IfcUnitAssignment", Units=[unit])
+        self.root("IfcProject", Name="small", UnitsInContext=units)
+        self.ports: dict[tuple[str, int], Any] = {}
+
+    def root(self, name: str, **fields: Any) -> Any:
+        return self.model.create_entity(name, GlobalId=ifcopenshell.guid.new(), **fields)
+
+    def placement(self, spot: Spot) -> Any:
+        point = self.model.create_entity("IfcCartesianPoint", Coordinates=[float(c) for c in spot])
+        axes = self.model.create_entity("IfcAxis2Placement3D", Location=point)
+        return self.model.create_entity("IfcLocalPlacement", RelativePlacement=axes)
+
+    def add(self, kind: str, name: str, *spots: Spot, **fields: Any) -> Any:
+        place = self.placement(spots[0] if spots else (0, 0, 0))
+        element = self.root(kind, Name=name, ObjectPlacement=place, **fields)
+        for number, spot in enumerate(spots):
+            port = self.root("IfcDistributionPort", ObjectPlacement=self.placement(spot))
+            self.root("IfcRelConnectsPortToElement", RelatingPort=port, RelatedElement=element)
+            self.ports[name, number] = port
+        return element
+
+    def pipe(self, name: str, start: Spot, end: Spot, nominal: float = 0.05) -> Any:
+        element = self.add("IfcPipeSegment", name, start, end, PredefinedType="RIGIDSEGMENT")
+        self.property(element, "NominalDiameter", "IfcPositiveLengthMeasure", nominal)
+        return element
+
+    def property(self, element: Any, name: str, kind: str, value: object) -> None:
+        measure = self.model.create_entity(kind, value)
+        made = self.model.create_entity("IfcPropertySingleValue", Name=name, NominalValue=measure)
+        whole = self.root("IfcPropertySet", Name="Pset", HasProperties=[made])
+        self.root(
+            "IfcRelDefinesByProperties", RelatedObjects=[element], RelatingPropertyDefinition=whole
+        )
+
+    def join(self, one: str, end: int, two: str, other: int) -> None:
+        self.root(
+            "IfcRelConnectsPorts",
+            RelatingPort=self.ports[one, end],
+            RelatedPort=self.ports[two, other],
+        )
+
+    def read(self, folder: Path, **how: Any) -> Imported:
+        path = folder / "small.ifc"
+        self.model.write(str(path))
+        imported = read_ifc(path, name="small.ifc", **how)
+        parse_layout(imported.document)
+        return imported
+
+
+def by_id(imported: Imported, key: str) -> dict[str, Any]:
+    return {e["id"]: e for e in imported.document.get(key, [])}
+
+
+def metres(text: str) -> float:
+    return float(text.removesuffix(" m"))
+
+
+def said(imported: Imported, words: str) -> tuple[str, ...]:
+    return next((n.elements for n in imported.notes if words in n.says), ())
+
+
+def test_a_bend_is_crossed_straight_and_drawn_to_its_corner(tmp_path: Path) -> None:
+    small = Small()
+    small.pipe("A", (0, 0, 0), (2, 0, 0))
+    small.add("IfcPipeFitting", "E", (2, 0, 0), (2.1, 0.1, 0), PredefinedType="BEND")
+    small.pipe("B", (2.1, 0.1, 0), (2.1, 3, 0))
+    small.join("A", 1, "E", 0)
+    small.join("E", 1, "B", 0)
+    imported = small.read(tmp_path)
+    pipes, joints = by_id(imported, "pipes"), by_id(imported, "junctions")
+    arm = math.hypot(0.1, 0.1) / 2  # half the straight way across, by hand
+    assert metres(pipes["A"]["length"]) == pytest.approx(2 + arm, abs=1e-6)
+    assert metres(pipes["B"]["length"]) == pytest.approx(2.9 + arm, abs=1e-6)
+    assert joints["E"]["at"] == [pytest.approx(2.1), pytest.approx(0.0)]
+    assert joints["E"]["fitting"] == "elbow"
+    assert "via" not in pipes["A"]
+
+
+def test_a_tee_counts_its_arms_from_the_centre(tmp_path: Path) -> None:
+    small = Small()
+    small.pipe("A", (0, 0, 0), (2, 0, 0))
+    small.pipe("B", (2.2, 0, 0), (4, 0, 0))
+    small.pipe("C", (2.1, 0.1, 0), (2.1, 0.1, 3))
+    spots: tuple[Spot, ...] = ((2.1, 0.1, 0), (2, 0, 0), (2.2, 0, 0))
+    small.add("IfcPipeFitting", "T", *spots, PredefinedType="JUNCTION")
+    for port, pipe, end in ((1, "A", 1), (2, "B", 0), (0, "C", 0)):
+        small.join("T", port, pipe, end)
+    imported = small.read(tmp_path)
+    assert by_id(imported, "junctions")["T"]["fitting"] == "tee"
+    # The centre is at (2.1, 0, 0): each arm is 0.1 m, by hand.
+    lengths = {k: metres(p["length"]) for k, p in by_id(imported, "pipes").items()}
+    assert lengths == pytest.approx({"A": 2.1, "B": 1.9, "C": 3.1}, abs=1e-6)
+
+
+def test_a_branch_on_the_run_of_a_pipe_splits_it(tmp_path: Path) -> None:
+    small = Small()
+    small.pipe("MAIN", (0, 0, 0), (4, 0, 0))
+    small.pipe("TAP", (1, 0, 0), (1, 2, 0))
+    small.pipe("OVER", (3, -1, 0.5), (3, 1, 0.5))  # passes over the main, half a metre up
+    imported = small.read(tmp_path)
+    pipes = by_id(imported, "pipes")
+    assert metres(pipes["MAIN/1"]["length"]) == pytest.approx(1.0)
+    assert metres(pipes["MAIN/2"]["length"]) == pytest.approx(3.0)
+    assert "OVER" in pipes
+    assert said(imported, "run of another pipe") == ("TAP on MAIN",)
+
+
+def test_ends_that_nearly_meet_are_told_and_not_joined(tmp_path: Path) -> None:
+    small = Small()
+    small.pipe("A", (0, 0, 0), (2, 0, 0))
+    small.pipe("B", (2.05, 0, 0), (4, 0, 0))
+    imported = small.read(tmp_path)
+    assert said(imported, "nearly meet") == ("A and B",)
+    assert len(imported.document["sources"]) == 4  # every open end may bring water
+
+
+def test_only_the_system_that_is_asked_for_is_read(tmp_path: Path) -> None:
+    small = Small()
+    wanted = small.pipe("A", (0, 0, 0), (2, 0, 0))
+    small.pipe("B", (2, 0, 0), (4, 0, 0))
+    small.join("A", 1, "B", 0)
+    system = small.root("IfcDistributionSystem", Name="CHW")
+    small.root("IfcRelAssignsToGroup", RelatedObjects=[wanted], RelatingGroup=system)
+    imported = small.read(tmp_path, system="CHW")
+    assert set(by_id(imported, "pipes")) == {"A"}
+    assert said(imported, "Goes on beyond what was read") == ("A",)
+    assert any("of another system" in n.says for n in imported.notes)
+    with pytest.raises(LayoutFaults):
+        small.read(tmp_path, system="HHW")
+
+
+@pytest.mark.parametrize(
+    ("fields", "name", "list_", "kind"),
+    [
+        ({"PredefinedType": "OBSTRUCTION"}, "X", None, None),
+        ({"ObjectType": "pipe cap"}, "X", None, None),
+        ({"ObjectType": "high capacity head"}, "X", "sources", "main"),
+        ({"PredefinedType": "ENTRY"}, "X", "sources", "main"),
+        ({"PredefinedType": "EXIT"}, "X", "outlets", None),
+        ({}, "X", "sources", "main"),
+    ],
+)
+def test_what_ends_a_pipe_is_closed_only_where_it_is_said_so(
+    fields: dict[str, str], name: str, list_: str | None, kind: str | None, tmp_path: Path
+) -> None:
+    small = Small()
+    small.pipe("A", (0, 0, 0), (2, 0, 0))
+    small.add("IfcPipeFitting", name, (2, 0, 0), **fields)
+    small.join("A", 1, name, 0)
+    imported = small.read(tmp_path)
+    assert (by_id(imported, "junctions")[name].get("fitting") == "cap") == (list_ is None)
+    for key in ("sources", "outlets"):
+        assert (name in by_id(imported, key)) == (key == list_)
+    if list_ is not None and kind is not None:
+        assert by_id(imported, list_)[name]["kind"] == kind
+
+
+@pytest.mark.parametrize(
+    ("nominal", "size"), [(0.05, "DN 50"), (0.0508, "NPS 2"), (0.2, "DN 200"), (0.1016, "NPS 4")]
+)
+def test_nominal_diameters_are_named(nominal: float, size: str, tmp_path: Path) -> None:
+    small = Small()
+    small.pipe("A", (0, 0, 0), (2, 0, 0), nominal)
+    assert by_id(small.read(tmp_path), "pipes")["A"]["size"] == size
+
+
+def test_a_valve_between_two_pipes_has_its_body_and_no_state(tmp_path: Path) -> None:
+    small = Small()
+    small.pipe("A", (0, 0, 0), (2, 0, 0))
+    small.add("IfcValve", "V", (2, 0, 0), (2.3, 0, 0), PredefinedType="CHECK")
+    small.pipe("B", (2.3, 0, 0), (4, 0, 0))
+    small.join("A", 1, "V", 0)
+    small.join("V", 1, "B", 0)
+    small.join("B", 0, "V", 1)  # doubled, the other way round
+    imported = small.read(tmp_path)
+    valve = by_id(imported, "valves")["V"]
+    assert valve["kind"] == "check"
+    assert metres(valve["body"]) == pytest.approx(0.3)
+    assert "state" not in valve
+    # Stations run from the valve's middle: half the body is counted with each pipe, by hand.
+    assert metres(by_id(imported, "pipes")["A"]["length"]) == pytest.approx(2.15)
+    assert said(imported, "does not say how the valve stands") == ("V",)
+
+
+def test_elements_that_meet_without_a_pipe_get_a_short_one(tmp_path: Path) -> None:
+    small = Small()
+    small.pipe("A", (0, 0, 0), (2, 0, 0))
+    small.add("IfcValve", "V", (2, 0, 0), (2.2, 0, 0))
+    small.add("IfcPump", "P", (2.2, 0, 0), (2.6, 0, 0))
+    small.join("A", 1, "V", 0)
+    small.join("V", 1, "P", 0)
+    imported = small.read(tmp_path)
+    (between,) = said(imported, "short pipe put between elements")
+    assert metres(by_id(imported, "pipes")[between]["length"]) == pytest.approx(0.1 + 0.2)
+    assert set(by_id(imported, "sources")) == {"A open end", "P open end"}
