@@ -323,3 +323,25 @@ def test_requests_never_pile_up_and_the_newest_answer_stands(open_page: Open) ->
     assert verdict(page) == judged(layout)
     shown = handle(page, name).get_attribute("aria-valuetext")
     assert layout["plugs"][0]["station"] in shown
+
+
+def test_nothing_stale_is_called_clear(browser: Any) -> None:
+    """With the service gone, an edit that changes what is judged must not leave a green place."""
+    service = Service()
+    service.start()
+    try:
+        page = browser.new_context(viewport=DESK).new_page()
+        page.goto(service.url)
+        open_demo(page, "Cold riser", twin="Mended")
+        choose(page, "plug LOW")
+        page.locator(".readout.clear").wait_for()
+        service.kill()
+        choose(page, "valve V-TANK")
+        page.get_by_label("While freezing").select_option("open")
+        page.locator(".notice.bad").wait_for()
+        choose(page, "plug LOW")
+        page.locator(".readout.unknown", has_text="Not judged").wait_for()
+        assert page.locator(".plug.clear").count() == 0
+        assert "Not judged" in page.locator(".verdict").inner_text()
+    finally:
+        service.kill()

@@ -6,11 +6,11 @@ import { between, clamp, distance, nearest, placeOf, pointAt, sleeve, wayLine } 
 import { everything, neighbours, pipeEnds, systemOf } from "./layout";
 import { symbolsOf } from "./marks";
 import { Scene, listed } from "./Scene";
-import { partOf, seatOf, store } from "./store";
+import { marginOf, partOf, seatOf, store } from "./store";
 import type { Seat, State } from "./store";
 import type { Drawing, Point } from "./types";
 import { showLength, steps } from "./units";
-import { isBad, marginAt, subjectSays } from "./words";
+import { isBad, subjectSays } from "./words";
 
 interface Camera {
   k: number;
@@ -62,7 +62,7 @@ export function Canvas({ state }: { state: State }): VNode {
 
   return (
     <div class="canvas" ref={frame}>
-      <svg class={`paper${state.moving ? " dragging" : ""}`} {...gestures} width={size.width} height={size.height} role="group" aria-label="Drawing of the piping with its plugs">
+      <svg class={`paper${state.moving ? " dragging" : ""}${state.drawn !== state.layout && !state.moving ? " stale" : ""}`} {...gestures} width={size.width} height={size.height} role="group" aria-label="Drawing of the piping with its plugs">
         {drawing && (
           <g transform={`translate(${camera.x.toFixed(2)} ${camera.y.toFixed(2)}) scale(${camera.k.toFixed(4)})`}>
             <Scene drawing={drawing} hidden={hidden} />
@@ -98,7 +98,7 @@ function Readout({ state }: { state: State }): VNode | null {
   const seat = seatOf(state, id);
   if (!seat) return null;
   const system = systemOf(state.layout);
-  const margin = marginAt(partOf(state, id), seat, system);
+  const margin = marginOf(state, id);
   return (
     <p class={`readout ${margin.state}`}>
       <strong>Plug {id}</strong> {showLength(seat.station, system)} on {seat.pipe}
@@ -154,7 +154,7 @@ function PlugHandle({ id, state, drawing, k, stray }: { id: string; state: State
   if (!seat || !path || !state.layout) return null;
   const system = systemOf(state.layout);
   const part = partOf(state, id);
-  const margin = marginAt(part, seat, system);
+  const margin = marginOf(state, id);
   const half = (part?.jacket.value ?? 0.3) / 2;
   const [x, y] = pointAt(path, seat.station);
   const chosen = state.picked?.kind === "plug" && state.picked.id === id;

@@ -5,10 +5,9 @@ import { changed, everything, find, stateAt, systemOf, withNewPlug, withPlugAt, 
 import type { Item, Layout, ListName, WorkItem } from "./layout";
 import { moveToNearest } from "./mend";
 import { SelectField, TextField, Tick } from "./parts";
-import { partOf, seatOf, store } from "./store";
+import { marginOf, partOf, seatOf, store } from "./store";
 import type { Picked, State } from "./store";
 import { example, parseLength, plain, showLength } from "./units";
-import { marginAt } from "./words";
 
 export function Inspector({ state }: { state: State }): VNode | null {
   const { layout, picked } = state;
@@ -103,7 +102,7 @@ function PlugForm({ state, layout, item }: FormProps): VNode {
   const part = partOf(state, item.id);
   const seat = seatOf(state, item.id);
   const system = systemOf(layout);
-  const margin = marginAt(part, seat, system);
+  const margin = marginOf(state, item.id);
   const pipe = seat?.pipe ?? "";
   const put = (to: string, station: string): void => store.edit(withPlugAt(layout, item.id, to, station), { said: `Plug ${item.id} stands at ${station} on ${to}.` });
   const nearest = part?.nearest;
@@ -142,7 +141,7 @@ function PlugForm({ state, layout, item }: FormProps): VNode {
       </div>
       {pipe && <p class="note">Stations on {pipe} count from {state.drawing?.paths[pipe]?.from_junction ?? "its first end"}.</p>}
       {nearest && (
-        <button type="button" class="main wide" onClick={() => moveToNearest(state, item.id)}>
+        <button type="button" class="main wide" disabled={state.judged !== state.version} onClick={() => moveToNearest(state, item.id)}>
           Move {plain(nearest.travel.shown)} to the nearest place: {plain(nearest.tape.shown)} on {nearest.pipe}
         </button>
       )}

@@ -6,10 +6,10 @@ import { systemOf } from "./layout";
 import { moveToNearest, proposeMending, takeMending } from "./mend";
 import type { Proposal } from "./mend";
 import { Sign } from "./parts";
-import { partOf, seatOf, store } from "./store";
+import { marginOf, partOf, seatOf, store } from "./store";
 import type { State } from "./store";
 import { plain, showLength } from "./units";
-import { isBad, marginAt, speaksOf } from "./words";
+import { isBad, speaksOf } from "./words";
 
 export function Plugs({ state }: { state: State }): VNode {
   const [busy, setBusy] = useState(false);
@@ -78,12 +78,12 @@ function Row({ id, state }: { id: string; state: State }): VNode {
           <span class="head">
             <strong>Plug {id}</strong> {seat ? `${showLength(seat.station, system)} on ${seat.pipe}` : ""}
           </span>
-          <span class="says">{marginAt(part, seat, system).says}</span>
+          <span class="says">{marginOf(state, id).says}</span>
           {fresh && broken > 0 && <span class="says">{broken} {broken === 1 ? "finding speaks" : "findings speak"} of it.</span>}
         </span>
       </button>
       {part?.nearest && (
-        <button type="button" class="rule" onClick={() => moveToNearest(state, id)}>
+        <button type="button" class="rule" disabled={!fresh} onClick={() => moveToNearest(state, id)}>
           move {plain(part.nearest.travel.shown)}
           <span class="unseen"> to the nearest place for plug {id}</span>
         </button>

@@ -6,6 +6,8 @@ import { Courier, draw, judge } from "./service";
 import type { Answer, Wish } from "./service";
 import type { Drawing, PlugPart, Problem, Report } from "./types";
 import { parseLength, showLength } from "./units";
+import { marginAt } from "./words";
+import type { Margin } from "./words";
 
 export interface Picked extends Chosen {
   station?: number; // m, where a pipe was picked on the drawing
@@ -25,6 +27,7 @@ export interface State {
   future: Layout[];
   report: Report | null;
   judged: number; // version that the report is of
+  judgedOf: Layout | null; // layout that the report is of
   drawing: Drawing | null;
   drawn: Layout | null; // layout that the drawing is of
   problem: Problem | null;
@@ -43,6 +46,7 @@ const EMPTY: State = {
   future: [],
   report: null,
   judged: -1,
+  judgedOf: null,
   drawing: null,
   drawn: null,
   problem: null,
@@ -197,12 +201,12 @@ export class Store {
   private answered(wish: Wish, answer: Answer): void {
     if (wish.version < this.state.judged) return; // never an older answer over a newer one
     if (answer.kind === "refused") {
-      this.set({ silent: false, problem: answer.problem, report: null, judged: wish.version });
+      this.set({ silent: false, problem: answer.problem, report: null, judged: wish.version, judgedOf: null });
       return;
     }
     const { report, drawing } = answer;
     const drawn = drawing ? { drawing, drawn: wish.layout } : {};
-    this.set({ silent: false, problem: null, report, judged: wish.version, ...drawn });
+    this.set({ silent: false, problem: null, report, judged: wish.version, judgedOf: wish.layout, ...drawn });
   }
 }
 
@@ -218,6 +222,36 @@ export function seatOf(state: State, id: string): Seat | null {
     return null;
   }
   return judged?.pipe && judged.station ? { pipe: judged.pipe, station: judged.station.value } : null;
+}
+
+/**
+ * What is known of a plug's place. Where a plug may stand does not hang on where it stands now, so
+ * its own moves keep what was judged; any other edit makes it unknown until it is judged afresh.
+ */
+export function marginOf(state: State, id: string): Margin {
+  if (!state.layout) return UNKNOWN;
+  if (!state.report || !state.judgedOf || !isSameBut(state.judgedOf, state.layout, id)) {
+    return state.silent ? { ...UNKNOWN, says: "Not judged: the service does not answer." } : UNKNOWN;
+  }
+  return marginAt(partOf(state, id), seatOf(state, id), systemOf(state.layout));
+}
+
+const UNKNOWN: Margin = { state: "unknown", says: "Not judged yet." };
+const PLACE = new Set(["pipe", "station", "point"]);
+
+/** Tell whether two layouts are the same apart from one plug's place. Edits share what they keep. */
+function isSameBut(a: Layout, b: Layout, id: string): boolean {
+  if (a === b) return true;
+  const names = [...new Set([...Object.keys(a), ...Object.keys(b)])].filter((name) => name !== "plugs");
+  if (names.some((name) => a[name] !== b[name])) return false;
+  const [before, after] = [a.plugs ?? [], b.plugs ?? []];
+  if (before.length !== after.length) return false;
+  return before.every((plug, i) => {
+    const other = after[i]!;
+    if (plug === other) return true;
+    const fields = new Set([...Object.keys(plug), ...Object.keys(other)]);
+    return plug.id === id && other.id === id && [...fields].every((name) => PLACE.has(name) || plug[name] === other[name]);
+  });
 }
 
 export function partOf(state: State, id: string): PlugPart | undefined {
