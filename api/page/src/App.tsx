@@ -4,7 +4,7 @@ import type { VNode } from "preact";
 import { useEffect, useState } from "preact/hooks";
 import { Canvas } from "./Canvas";
 import { Findings } from "./Findings";
-import { handOuts, readFile, save, saveHandOut, saveLayout, stem } from "./files";
+import { handOuts, readFiles, save, saveHandOut, saveLayout, stem } from "./files";
 import type { HandOut } from "./files";
 import { Inspector } from "./Inspector";
 import { OpenDialog, openFrom } from "./OpenDialog";
@@ -240,8 +240,8 @@ function useDrop(onTrouble: (trouble: Trouble | null) => void): void {
     const over = (event: DragEvent): void => event.preventDefault();
     const drop = (event: DragEvent): void => {
       event.preventDefault();
-      const file = event.dataTransfer?.files[0];
-      if (file) void openFrom(() => readFile(file)).then(onTrouble);
+      const files = [...(event.dataTransfer?.files ?? [])];
+      if (files.length) void openFrom(() => readFiles(files)).then(onTrouble);
     };
     addEventListener("dragover", over);
     addEventListener("drop", drop);

@@ -2,7 +2,7 @@
 
 import type { VNode } from "preact";
 import { useEffect, useState } from "preact/hooks";
-import { READS, Unreadable, demoSites, readDemo, readFile } from "./files";
+import { READS, Unreadable, demoSites, readDemo, readFiles } from "./files";
 import type { DemoSite, Opened } from "./files";
 import { Dialog } from "./parts";
 import { store } from "./store";
@@ -38,13 +38,14 @@ export function OpenDialog({ onClose, onTrouble }: { onClose: () => void; onTrou
   return (
     <Dialog title="Open" onClose={onClose}>
       <label class="picker">
-        <span>A file of yours: a layout (JSON, YAML), or IFC, DXF, CSV. You can also drop one anywhere on the page. It is judged by this service and kept in this browser only.</span>
+        <span>A file of yours: a layout (JSON, YAML), a model (IFC), a drawing (DXF with its map), a network (INP), or sheets (CSV in a .zip). You can also drop it anywhere on the page. This service reads and judges it; it is kept in this browser only.</span>
         <input
           type="file"
           accept={READS}
+          multiple
           onChange={(event) => {
-            const file = event.currentTarget.files?.[0];
-            if (file) open(() => readFile(file));
+            const files = [...(event.currentTarget.files ?? [])];
+            if (files.length) open(() => readFiles(files));
           }}
         />
       </label>

@@ -6,7 +6,7 @@ import { Refusal, Silence, addresses, bodyOf, fetchFile, get, post } from "./ser
 import { store } from "./store";
 import { few } from "./words";
 
-export const READS = ".json,.yaml,.yml,.ifc,.dxf,.csv,.inp,.zip";
+export const READS = ".json,.yaml,.yml,.ifc,.dxf,.toml,.inp,.csv,.zip";
 const LARGEST = 64 * 1024 * 1024;
 
 /** A file that can not be opened; the message says why in plain words. */
@@ -22,12 +22,20 @@ export interface Opened {
   notes: string[]; // what an import took for granted, and what to fill in
 }
 
-export async function readFile(file: File): Promise<Opened> {
+/** Read what was picked or dropped: one file, or a DXF drawing with its map. */
+export async function readFiles(files: File[]): Promise<Opened> {
+  const maps = files.filter((file) => file.name.toLowerCase().endsWith(".toml"));
+  const [file, ...more] = files.filter((f) => !maps.includes(f));
+  if (!file || more.length || maps.length > 1) throw new Unreadable("Open one file at a time; a DXF drawing may come with its map (TOML), sheets in one .zip.");
+  return readFile(file, maps[0] && (await maps[0].text()));
+}
+
+async function readFile(file: File, map?: string): Promise<Opened> {
   if (file.size > LARGEST) throw new Unreadable(`${file.name} is larger than this page reads.`);
   const ending = file.name.toLowerCase().split(".").at(-1) ?? "";
   if (ending === "json") return { layout: layoutOf(json(await file.text(), file.name), file.name), name: file.name, notes: [] };
   if (ending === "yaml" || ending === "yml") return { layout: layoutOf(await yaml(await file.text(), file.name), file.name), name: file.name, notes: [] };
-  return imported(file);
+  return imported(file, map);
 }
 
 function layoutOf(data: unknown, name: string): Layout {
@@ -60,8 +68,9 @@ interface ImportAnswer {
   };
 }
 
-async function imported(file: File): Promise<Opened> {
-  const address = `v1/imports?name=${encodeURIComponent(file.name)}`;
+async function imported(file: File, map?: string): Promise<Opened> {
+  const more = map === undefined ? "" : `&map=${encodeURIComponent(map)}`;
+  const address = `v1/imports?name=${encodeURIComponent(file.name)}${more}`;
   try {
     const answer = (await post(address, file, "application/octet-stream")) as ImportAnswer;
     const fill = (answer.report?.to_fill ?? []).map((row) => `Fill in: ${row.what}${named(row.elements)}. ${row.why}`);
