@@ -14,6 +14,7 @@ from layoutcheck.report.text import report_text
 from layoutcheck_service.app import create_app
 from layoutcheck_service.description import openapi_text
 from layoutcheck_service.settings import Settings
+from tests.conformance.cases import makers
 from tests.report.sample_report import REPORT
 
 ROOT = Path(__file__).parent.parent
@@ -51,6 +52,7 @@ GENERATED: dict[Path, Callable[[], bytes]] = {
     ROOT / "tests/report/sample_report.txt": lambda: report_text(REPORT).encode(),
     ROOT / "shared/openapi.json": _openapi,
     README: _readme,
+    **makers(),
 }
 
 

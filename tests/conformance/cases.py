@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import copy
 import json
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -37,15 +39,15 @@ class Case:
     def folder(self) -> Path:
         return FOLDER / self.name
 
-    def files(self) -> dict[str, bytes]:
-        """Give the case's files by name, with the expected answer made anew."""
-        made = {"layout.json": _text(self.layout)}
+    def makers(self) -> dict[str, Callable[[], bytes]]:
+        """Give the case's files by name, and what makes each; the answer is made anew."""
+        made: dict[str, Callable[[], bytes]] = {"layout.json": partial(_text, self.layout)}
         if self.pack is not None:
-            made["pack.toml"] = self.pack.encode()
+            made["pack.toml"] = self.pack.encode
         if self.on is not None:
-            made["on.txt"] = f"{self.on}\n".encode()
+            made["on.txt"] = f"{self.on}\n".encode
         name = "refusal.json" if self.verdict == "unusable" else "report.json"
-        return made | {name: self.answer()}
+        return made | {name: self.answer}
 
     def answer(self) -> bytes:
         """Give what the library answers."""
@@ -119,19 +121,6 @@ CASES = (
 )
 
 
-def generated() -> dict[Path, bytes]:
-    """Give every file of the cases, with what it should hold."""
-    return {case.folder / name: data for case in CASES for name, data in case.files().items()}
-
-
-def main() -> None:
-    """Write the cases anew: python -m tests.conformance.cases."""
-    for path, data in generated().items():
-        path.parent.mkdir(parents=True, exist_ok=True)
-        if not path.exists() or path.read_bytes() != data:
-            path.write_bytes(data)
-            print(f"wrote {path.relative_to(FOLDER.parent)}")
-
-
-if __name__ == "__main__":
-    main()
+def makers() -> dict[Path, Callable[[], bytes]]:
+    """Give every file of the cases, and what makes it; tests/refresh.py writes them."""
+    return {case.folder / name: make for case in CASES for name, make in case.makers().items()}

@@ -12,7 +12,7 @@ import httpx
 import pytest
 
 from layoutcheck.cli import main
-from tests.conformance.cases import CASES, FOLDER, Case, generated
+from tests.conformance.cases import CASES, FOLDER, Case, makers
 from tests.conftest import Require
 
 CLIENTS = FOLDER.parent / "clients"
@@ -44,14 +44,14 @@ def options(case: Case) -> list[str]:
 
 
 def test_the_cases_are_up_to_date() -> None:
+    made = makers()
     stale = [
         str(path.relative_to(FOLDER))
-        for path, data in generated().items()
-        if not path.exists() or path.read_bytes() != data
+        for path, make in made.items()
+        if not path.exists() or path.read_bytes() != make()
     ]
-    assert stale == [], "run: python -m tests.conformance.cases"
-    known = set(generated())
-    assert {p for p in FOLDER.glob("*/*") if p.is_file()} == known
+    assert stale == [], "run: python tests/refresh.py"
+    assert {p for p in FOLDER.glob("*/*") if p.is_file()} == set(made)
 
 
 @each

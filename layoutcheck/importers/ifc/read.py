@@ -77,6 +77,7 @@ def read_ifc(
             + ("" if system is None else " in this system"),
             example="IfcPipeSegment elements with ports or bodies",
         )
+    _say_systems(facts, system, draft)
     draft.site["rooms"] = _rooms(read, facts, draft)
     _say_what_is_not_there(draft)
     detail = f"{model.schema_identifier}, lengths in {unit}"
@@ -96,6 +97,12 @@ def _known_system(facts: Facts, system: str | None) -> None:
             problem="is no system of this model",
             example=", ".join(known[:8]) or "leave it out: the model has no systems",
         )
+
+
+def _say_systems(facts: Facts, system: str | None, draft: Draft) -> None:
+    known = sorted({name for names in facts.systems.values() for name in names})
+    if system is None and len(known) > 1:
+        draft.assume("More than one system was read as one network; --system reads one", *known)
 
 
 def _rooms(read: Read, facts: Facts, draft: Draft) -> list[dict[str, object]]:
