@@ -32,7 +32,7 @@ def run(argv: Sequence[str]) -> int:
     return run_typed("freeze", _freeze, argv)
 
 
-def _freeze(  # noqa: PLR0913, PLR0917 - one parameter for each option
+def _freeze(  # noqa: PLR0917 - one parameter for each option
     size: Annotated[str, typer.Option(help="Nominal size: '2 in', 'DN 50'.")],
     jacket: Annotated[str, typer.Option(help="Length of the cold jacket: '12 in'.")],
     water: Annotated[str, typer.Option(help="Temperature of the water: '60 degF'.")],

@@ -12,8 +12,8 @@ from pydantic.json_schema import JsonSchemaMode
 from layoutcheck.document import Layout
 from layoutcheck.report.explain import RuleManual
 from layoutcheck.report.freeze import FreezeQuestion, PipeFreeze
-from layoutcheck.report.log.model import FreezeLog, LogReport
 from layoutcheck.report.imports import ImportReport
+from layoutcheck.report.log.model import FreezeLog, LogReport
 from layoutcheck.report.model import Refusal, Report
 from layoutcheck.report.plans import PlanReport
 from layoutcheck.report.takeoff import Takeoff

@@ -45,7 +45,9 @@ def scene_pdf(scene: Scene) -> bytes:
     title = scene_title(scene)
     html = f"<html><head><title>{title}</title></head><body>{body}</body></html>"
     out = io.BytesIO()
-    HTML(string=html).write_pdf(out, stylesheets=[css], font_config=fonts, identifier=b"")
+    HTML(string=html).write_pdf(
+        out, stylesheets=[css], font_config=fonts, pdf_identifier=b"layoutcheck"
+    )
     return out.getvalue()
 
 
