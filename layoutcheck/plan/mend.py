@@ -29,12 +29,12 @@ from layoutcheck.network.stretches import Interval, Stretches
 from layoutcheck.plan.conflict import Explainer
 from layoutcheck.plan.elements import Element, Kind
 from layoutcheck.plan.ground import SPACING, Ground, spot_rules
-from layoutcheck.plan.stations import Seat, seat, seat_of
+from layoutcheck.plan.stations import Seat, programmes, seat, seat_of
 from layoutcheck.rules.case import Case, PlacedPlug
 
-# Combinations tried before the search is broken off. A count, never a time: the same layout gives
-# the same answer on every machine.
-MOST_COMBINATIONS = 4000
+# Linear programmes solved before the search is broken off. A count, never a time: the same layout
+# gives the same answer on every machine.
+MOST_PROGRAMMES_IN_ALL = 4000
 _TIE = 1e-9
 
 
@@ -261,10 +261,11 @@ class _Combinations:
             least, at = heapq.heappop(queue)
             if best is not None and least >= best[0] - _TIE:
                 break
-            tried += 1
-            if tried > MOST_COMBINATIONS:
+            chosen = [own[i] for own, i in zip(self.options, at, strict=True)]
+            tried += programmes([o.seat for o in chosen])
+            if tried > MOST_PROGRAMMES_IN_ALL:
                 return _Moves(None if best is None else best[1], exact=False)
-            found = self._try([own[i] for own, i in zip(self.options, at, strict=True)])
+            found = self._try(chosen)
             if found is not None and (best is None or found[0] < best[0] - _TIE):
                 best = found
             for step in self._next(at):

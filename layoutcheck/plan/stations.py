@@ -9,9 +9,10 @@ of a small linear programme, exact but for rounding.
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations, product
+from itertools import combinations, permutations, product
 
 import numpy as np
 from scipy.optimize import linprog
@@ -22,6 +23,9 @@ from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.feet_per_inch import PER_INCH
 
 _SPACING = "plug-spacing"
+
+# Orders of plugs along the pieces that are gone through for one set of places: six on one piece.
+MOST_PROGRAMMES = 720
 
 
 @dataclass(frozen=True)
@@ -78,15 +82,28 @@ def _apart(case: Case, seats: Sequence[Seat], i: int, j: int) -> list[Row]:
 
 def _orders(case: Case, seats: Sequence[Seat]) -> Iterator[list[Row]]:
     """Give the inequalities for each order of the plugs that share a piece."""
-    pairs = [(i, j) for i, j in combinations(range(len(seats)), 2)]
+    pairs = combinations(range(len(seats)), 2)
     fixed = [row for i, j in pairs for row in _apart(case, seats, i, j)]
-    shared = [(i, j) for i, j in pairs if seats[i].piece == seats[j].piece]
-    for turns in product((1.0, -1.0), repeat=len(shared)):
+    for lines in product(*(permutations(together) for together in _together(seats))):
         ordered: list[Row] = [
-            ({i: -turn, j: turn}, spacing(case, seats[i], seats[j]))
-            for (i, j), turn in zip(shared, turns, strict=True)
+            ({i: -1.0, j: 1.0}, spacing(case, seats[i], seats[j]))
+            for line in lines
+            for i, j in combinations(line, 2)
         ]
         yield fixed + ordered
+
+
+def _together(seats: Sequence[Seat]) -> list[list[int]]:
+    """Give the plugs that share a piece, piece by piece."""
+    by_piece: dict[int, list[int]] = defaultdict(list)
+    for index, one in enumerate(seats):
+        by_piece[one.piece].append(index)
+    return [by_piece[piece] for piece in sorted(by_piece)]
+
+
+def programmes(seats: Sequence[Seat]) -> int:
+    """Count the linear programmes that these seats take: one for each order along the pieces."""
+    return math.prod(math.factorial(len(together)) for together in _together(seats))
 
 
 def seat(
@@ -96,7 +113,10 @@ def seat(
 
     costs: what a metre of offset costs each plug (the slope of its travel); if None, the wished
     offsets are taken where they keep the spacing, else those with the most room to all limits.
+    More plugs on one piece than can be put in every order are not seated at all.
     """
+    if programmes(seats) > MOST_PROGRAMMES:
+        return None
     if costs is None:
         wished = tuple(s.best for s in seats)
         if any(_kept(rows, wished) for rows in _orders(case, seats)):
