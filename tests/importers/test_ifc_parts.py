@@ -221,3 +221,26 @@ def test_elements_that_meet_without_a_pipe_get_a_short_one(tmp_path: Path) -> No
     (between,) = said(imported, "short pipe put between elements")
     assert metres(by_id(imported, "pipes")[between]["length"]) == pytest.approx(0.1 + 0.2)
     assert set(by_id(imported, "sources")) == {"A open end", "P open end"}
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields", "list_"),
+    [
+        ("IfcValve", {"PredefinedType": "FAUCET"}, "outlets"),
+        ("IfcValve", {"PredefinedType": "ISOLATING"}, "sources"),
+        ("IfcPump", {}, "sources"),
+        ("IfcFlowMeter", {}, "sources"),
+        ("IfcBoiler", {}, "sources"),
+        ("IfcSanitaryTerminal", {}, "outlets"),
+        ("IfcTank", {"PredefinedType": "EXPANSION"}, "sources"),
+        ("IfcTank", {"PredefinedType": "STORAGE"}, "equipment"),
+    ],
+)
+def test_what_is_met_at_one_end_is_never_taken_as_closed(
+    kind: str, fields: dict[str, str], list_: str, tmp_path: Path
+) -> None:
+    small = Small()
+    small.pipe("A", (0, 0, 0), (2, 0, 0))
+    small.add(kind, "X", (2, 0, 0), **fields)
+    small.join("A", 1, "X", 0)
+    assert "X" in by_id(small.read(tmp_path), list_)

@@ -28,6 +28,8 @@ from layoutcheck.quantities import parse_size
 _STRAIGHT = 1e-3  # a corner nearer to the straight line than this (m) is none
 _BEND = math.radians(10.0)
 _VESSELS = {"EXPANSION", "PRESSUREVESSEL", "FEEDANDEXPANSION"}
+# Valves of one port that let water out.
+_TAPS = {"DRAWOFFCOCK", "FAUCET", "FLUSHING", "PRESSURERELIEF", "AIRRELEASE", "ANTIVACUUM"}
 _DOUBT = "open end"
 
 
@@ -165,17 +167,13 @@ class Builder:
         match part.role:
             case Role.VALVE:
                 self._valve(part, common)
-            case Role.PUMP if ends <= 2:
+            case Role.PUMP if ends == 2:
                 self.draft.add("pumps", part.name, **common)
             case Role.PUMP:
-                self.draft.gap("A pump with more than two ports: read as a source", part.name)
+                self.draft.gap("A pump that has not two ports: read as a source", part.name)
                 self.draft.add("sources", part.name, kind=SourceKind.PUMP.value, **common)
             case Role.HEATER | Role.COOLER:
-                heats = part.role is Role.HEATER
-                kind = EquipmentKind.HEATER if heats else EquipmentKind.COOLER
-                self.draft.add("equipment", part.name, kind=kind.value, **common)
-                if ends > 2:
-                    self.draft.assume("Water is taken to pass between all ports", part.name)
+                self._heat(part, common)
             case Role.TANK if part.predefined in _VESSELS:
                 kind_of = SourceKind.EXPANSION_VESSEL.value
                 self.draft.add("sources", part.name, kind=kind_of, **common)
@@ -186,6 +184,8 @@ class Builder:
                 self.draft.add("outlets", part.name, **common)
             case Role.FITTING if ends == 1:
                 self._end_fitting(part, common)
+            case Role.INLINE if ends == 1:
+                self._doubt(part, common)
 
     def _end_fitting(self, part: Part, common: dict[str, object]) -> None:
         """Say what a fitting of one port is: a way in, a way out, a cap, or not known."""
@@ -194,14 +194,29 @@ class Builder:
         elif part.predefined == "EXIT":
             self.draft.add("outlets", part.name, **common)
         elif not _ends_pipe(part):
-            says = "A fitting of one port that is not said to be a cap: read as a source"
-            self.draft.gap(says, part.name)
-            self.draft.add("sources", part.name, kind=SourceKind.MAIN.value, **common)
+            self._doubt(part, common)
+
+    def _heat(self, part: Part, common: dict[str, object]) -> None:
+        heats = part.role is Role.HEATER
+        kind = EquipmentKind.HEATER if heats else EquipmentKind.COOLER
+        self.draft.add("equipment", part.name, kind=kind.value, **common)
+        if len(part.ends) > 2:
+            self.draft.assume("Water is taken to pass between all ports", part.name)
+        elif len(part.ends) == 1:
+            self._doubt(part, common)
+
+    def _doubt(self, part: Part, common: dict[str, object]) -> None:
+        """Take what is met at one end only as a source: what lies behind it is not known."""
+        says = "Met at one end only, and not said to close it: taken as a source until it is stated"
+        self.draft.gap(says, part.name)
+        self.draft.add("sources", part.name, kind=SourceKind.MAIN.value, **common)
 
     def _valve(self, part: Part, common: dict[str, object]) -> None:
-        if len(part.ends) == 1:
+        if len(part.ends) == 1 and part.predefined in _TAPS:
             self.draft.add("outlets", part.name, **common)
-            self.draft.assume("A valve of one port is read as an outlet", part.name)
+            return
+        if len(part.ends) == 1:
+            self._doubt(part, common)
             return
         if len(part.ends) > 2:
             says = "A valve of more than two ports: read as open between all of them"
