@@ -9,8 +9,10 @@ from layoutcheck.cli.pack import pack_bytes
 from layoutcheck.cli.schema import schema_bytes
 from layoutcheck.document import parse_layout, read_text
 from layoutcheck.report import check
+from layoutcheck.report.plans import plan_layout
 from layoutcheck.report.schemas import SCHEMAS
 from layoutcheck.report.text import report_text
+from layoutcheck.report.text_plans import plans_text
 from layoutcheck_service.app import create_app
 from layoutcheck_service.description import openapi_text
 from layoutcheck_service.settings import Settings
@@ -20,22 +22,41 @@ from tests.report.sample_report import REPORT
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
 SHOWN_IN_README = ROOT / "fixtures" / "heating-riser-sketch.json"
+PLANNED_IN_README = ROOT / "fixtures" / "heating-riser-mended.json"
 OUTPUT_MARKS = ("<!-- output:check -->", "<!-- /output:check -->")
+PLAN_MARKS = ("<!-- output:plan -->", "<!-- /output:plan -->")
 # Blocks of the output that a reader of the README does without.
 LEFT_OUT = ("MAY FLOW", "TAKEN FOR GRANTED", "WHERE PLUG", "CAUTIONS")
 
 
 def _readme() -> bytes:
+    text = README.read_text(encoding="utf-8")
+    text = _put(text, OUTPUT_MARKS, _shown_check())
+    return _put(text, PLAN_MARKS, _shown_plan()).encode()
+
+
+def _shown_check() -> str:
     layout = parse_layout(read_text(SHOWN_IN_README.read_bytes()))
     blocks = report_text(check(layout)).rstrip("\n").split("\n\n")
     kept = [b for b in blocks if not b.startswith(LEFT_OUT)]
-    shown = "\n\n".join([*kept[:-1], "[...]", kept[-1]])
-    start, end = OUTPUT_MARKS
+    return "\n\n".join([*kept[:-1], "[...]", kept[-1]])
+
+
+def _shown_plan() -> str:
+    data = read_text(PLANNED_IN_README.read_bytes())
+    report = plan_layout(parse_layout(data), data=data, top=1)
+    blocks = plans_text(report).rstrip("\n").split("\n\n")
+    kept = [b for b in blocks if not b.startswith(LEFT_OUT)]
+    return "\n\n".join([*kept[:-1], "[...]", kept[-1]])
+
+
+def _put(text: str, marks: tuple[str, str], shown: str) -> str:
+    """Put an output between its marks in the README."""
+    start, end = marks
     block = f"{start}\n```text\n{shown}\n```\n{end}"
-    text = README.read_text(encoding="utf-8")
     pattern = re.compile(f"{re.escape(start)}.*?{re.escape(end)}", re.DOTALL)
-    assert len(pattern.findall(text)) == 1, "README.md has no one place for the output"
-    return pattern.sub(lambda _: block, text).encode()
+    assert len(pattern.findall(text)) == 1, f"README.md has no one place {start}"
+    return pattern.sub(lambda _: block, text)
 
 
 def _openapi() -> bytes:
