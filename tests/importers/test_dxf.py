@@ -130,6 +130,16 @@ def test_blocks_texts_and_broken_lines_are_read(tmp_path: Path) -> None:
     assert [s.id for s in layout.sources] == ["M"] and [o.id for o in layout.outlets] == ["T1"]
 
 
+def test_a_valve_at_the_end_of_a_line_does_not_close_it(tmp_path: Path) -> None:
+    drawing = drawing_of([((0, 0), (1, 0))])
+    drawing.blocks.new("GATE")
+    drawing.modelspace().add_blockref("GATE", (10, 0))
+    document = read_dxf(saved(drawing, tmp_path), name="d.dxf", mapping=MAP).document
+    layout = parse_layout(document)
+    assert layout.valves[0].junction in {s.junction for s in layout.sources}
+    assert len(layout.sources) == 2
+
+
 def test_plugs_are_drawn_on_layers_of_their_own(tmp_path: Path) -> None:
     path = saved(drawing_of([((0, 0), (1, 0)), ((1, 0), (1, 1))]), tmp_path)
     document = read_dxf(path, name="drawing.dxf", mapping=MAP).document

@@ -338,11 +338,10 @@ class _Writer:
 
     def _loose_ends(self) -> None:
         """Take each end of a line with nothing at it as a source until it is stated otherwise."""
-        taken = {
-            e.get("junction")
-            for key in ("sources", "outlets", "equipment", "pumps", "valves")
-            for e in self.draft.lists[key]
-        }
+        # A valve, pump or heater at the end of a line does not close it: water may be behind it.
+        ends = [*self.draft.lists["sources"], *self.draft.lists["outlets"]]
+        ends += [g for g in self.draft.lists["equipment"] if g["kind"] == BlockKind.TANK.value]
+        taken = {e.get("junction") for e in ends}
         shut = {
             j["id"] for j in self.draft.lists["junctions"] if j.get("fitting") in {"cap", "blind"}
         }
