@@ -30,7 +30,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "log": ("layoutcheck.cli.log", "Hold a filled log to the schedule."),
     "takeoff": ("layoutcheck.cli.takeoff", "Count quantities for an estimate, as CSV or JSON."),
     "import": ("layoutcheck.cli.import_", "Make a layout of a model, drawing, network or sheets."),
-    "export": ("layoutcheck.cli.export", "Write plugs into a copy of a model or drawing, or sheets."),
+    "export": (
+        "layoutcheck.cli.export",
+        "Write plugs into a copy of a model or drawing, or sheets.",
+    ),
     "explain": ("layoutcheck.cli.explain", "Tell what the rules ask, why, and who says so."),
     "schema": ("layoutcheck.cli.schema", "Print the JSON Schema of a layout or a report."),
     "freeze": ("layoutcheck.cli.freeze", "Estimate the freeze of one pipe, without a layout."),
