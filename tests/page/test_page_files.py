@@ -100,3 +100,13 @@ def test_fingers_drag_a_plug_and_pinch_the_drawing(open_page: Open) -> None:
     page.wait_for_timeout(100)
     # The fingers end 172 px apart and began 60 px apart; the first move only tells the two apart.
     assert page.evaluate(camera) / scale == pytest.approx(172 / 60, rel=0.2)
+
+
+def test_on_a_phone_a_finding_brings_the_drawing_into_view(open_page: Open) -> None:
+    page = open_page(PHONE)
+    open_demo(page, "Heating riser")
+    page.locator(".finding .tell").nth(3).click()
+    page.wait_for_timeout(300)
+    box = page.locator(".canvas").bounding_box()
+    assert 0 <= box["y"] < PHONE["height"] / 2
+    assert page.locator(".readout").is_visible()

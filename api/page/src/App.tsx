@@ -44,9 +44,9 @@ export function App(): VNode {
   return (
     <>
       <Bar state={state} onOpen={() => setOpening(true)} />
+      <Notices state={state} trouble={trouble} onClear={() => setTrouble(null)} />
       <main>
         <h1 class="unseen">Mark and move freeze points</h1>
-        <Notices state={state} trouble={trouble} onClear={() => setTrouble(null)} />
         <div class="desk">
           <Canvas state={state} />
           <div class="side">
@@ -155,7 +155,7 @@ function closeOnEscape(event: KeyboardEvent): void {
 
 function Notices({ state, trouble, onClear }: { state: State; trouble: Trouble | null; onClear: () => void }): VNode {
   return (
-    <div class="notices">
+    <section class="notices" aria-label="Messages">
       {state.silent && (
         <p class="notice bad" role="alert">
           The service does not answer; your marks are kept here. Nothing is judged until it is back. Trying again…
@@ -189,7 +189,7 @@ function Notices({ state, trouble, onClear }: { state: State; trouble: Trouble |
       <p class="said" role="status" aria-live="polite">
         {state.said}
       </p>
-    </div>
+    </section>
   );
 }
 

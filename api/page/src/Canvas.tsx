@@ -44,6 +44,7 @@ export function Canvas({ state }: { state: State }): VNode {
   useEffect(() => {
     if (!drawing || !size.width || fitted.current === sheetKey) return;
     fitted.current = sheetKey;
+    frame.current!.scrollIntoView({ block: "nearest" });
     setCamera(opening(drawing, state, size));
   }, [sheetKey, size.width, size.height]);
 

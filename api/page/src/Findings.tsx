@@ -1,7 +1,7 @@
 /** The findings, tied to the drawing: choose one to see what it speaks of. */
 
 import type { VNode } from "preact";
-import { useEffect, useState } from "preact/hooks";
+import { useState } from "preact/hooks";
 import { Sign } from "./parts";
 import { store } from "./store";
 import type { State } from "./store";
@@ -63,11 +63,8 @@ function List({ findings, state, numbers, onRule }: ListProps): VNode | null {
 }
 
 function Row({ finding, number, lit, onRule }: { finding: Finding; number: number | undefined; lit: boolean; onRule: (rule: string) => void }): VNode {
-  useEffect(() => {
-    if (lit) document.getElementById(`f-${finding.id}`)?.scrollIntoView({ block: "nearest" });
-  }, [lit]);
   return (
-    <li id={`f-${finding.id}`} class={`finding o-${finding.outcome.replaceAll(" ", "-")}${lit ? " lit" : ""}`}>
+    <li class={`finding o-${finding.outcome.replaceAll(" ", "-")}${lit ? " lit" : ""}`}>
       <button type="button" class="tell" aria-pressed={lit} onClick={() => store.light(lit ? null : finding.id)}>
         <Sign of={finding.outcome} />
         <span>
