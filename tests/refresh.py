@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
+from typing import Any, cast
 
 from layoutcheck.cli.pack import pack_bytes
 from layoutcheck.cli.schema import schema_bytes
@@ -44,7 +45,7 @@ def _shown_check() -> str:
 
 def _shown_plan() -> str:
     data = read_text(PLANNED_IN_README.read_bytes())
-    report = plan_layout(parse_layout(data), data=data, top=1)
+    report = plan_layout(parse_layout(data), data=cast("dict[str, Any]", data), top=1)
     blocks = plans_text(report).rstrip("\n").split("\n\n")
     kept = [b for b in blocks if not b.startswith(LEFT_OUT)]
     return "\n\n".join([*kept[:-1], "[...]", kept[-1]])
