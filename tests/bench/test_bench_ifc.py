@@ -97,23 +97,33 @@ def model(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.mark.bench
-def test_import_takes_at_most_three_times_as_long_as_a_walk(model: Path) -> None:
+def walk(model: Path) -> float:
+    """Open the model and read every attribute of every entity; give the time (s)."""
     started = time.perf_counter()
     opened: Any = ifcopenshell.open(str(model))
     values = sum(1 for entity in opened for _ in entity)
-    walk = time.perf_counter() - started
     assert values > 10 * ELEMENTS
-    del opened
+    return time.perf_counter() - started
 
+
+def brought_in(model: Path) -> float:
+    """Import the model and see that it is whole and told of its progress; give the time (s)."""
     told: list[tuple[str, int, int]] = []
     started = time.perf_counter()
     imported = read_ifc(model, name="big.ifc", progress=lambda *step: told.append(step))
     took = time.perf_counter() - started
     assert len(imported.document["pipes"]) == ELEMENTS
     assert len([t for t in told if t[0] == "reading elements"]) >= 20
-    print(f"walk {walk:.1f} s, import {took:.1f} s, ratio {took / walk:.2f}")
-    assert took <= MOST_TIMES_AS_LONG * walk
+    return took
+
+
+@pytest.mark.bench
+def test_import_takes_at_most_three_times_as_long_as_a_walk(model: Path) -> None:
+    # The better of two, taken in turn, so that other work on the machine counts for less.
+    rounds = [(walk(model), brought_in(model)) for _ in range(2)]
+    least, took = (min(times) for times in zip(*rounds, strict=True))
+    print(f"walk {least:.1f} s, import {took:.1f} s, ratio {took / least:.2f}")
+    assert took <= MOST_TIMES_AS_LONG * least
 
 
 @pytest.mark.bench
