@@ -112,6 +112,10 @@ def test_a_contractor_has_a_plan_made_and_takes_the_sheet_along(open_page: Open,
     assert layout == kept(page)
     page.reload()
     assert verdict(page) == "Compliant"
+    # What the plan hangs on stays in sight until somebody says that it is done.
+    notice = page.locator(".notice", has_text="holds only if")
+    notice.get_by_role("button", name="done on site").click()
+    assert notice.count() == 0
 
 
 def test_a_contractor_changes_how_the_site_stands(open_page: Open) -> None:

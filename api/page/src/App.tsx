@@ -173,6 +173,21 @@ function Notices({ state, trouble, onClear }: { state: State; trouble: Trouble |
           </ul>
         </div>
       )}
+      {state.conditions.length > 0 && (
+        <div class="notice" role="status">
+          <p>
+            <strong>The plan you took up holds only if:</strong>
+          </p>
+          <ul>
+            {state.conditions.map((text) => (
+              <li key={text}>{text}</li>
+            ))}
+          </ul>
+          <button type="button" class="quiet" onClick={() => store.hold([])}>
+            All of this is done on site
+          </button>
+        </div>
+      )}
       {trouble && (
         <div class="notice" role="alert">
           <p>{trouble.says}</p>

@@ -123,7 +123,7 @@ function Told({ found, stale }: { found: PlanReport; stale: boolean }): VNode {
 
 function take(plan: Plan): void {
   if (!looksLikeLayout(plan.document)) return;
-  const held = plan.conditions.length ? " It holds only if its conditions are met: see Plans." : "";
   store.pick(null);
-  store.edit(plan.document, { said: `Plan ${plan.rank} is taken up and judged afresh; undo brings yours back.${held}` });
+  store.edit(plan.document, { said: `Plan ${plan.rank} is taken up and judged afresh; undo brings yours back.` });
+  store.hold(plan.conditions);
 }

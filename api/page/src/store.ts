@@ -35,6 +35,7 @@ export interface State {
   picked: Picked | null;
   lit: string | null; // finding
   moving: string | null; // plug being dragged
+  conditions: string[]; // what a plan that was taken up holds on, until somebody says it is done
   said: string; // for the status line, read out
 }
 
@@ -54,6 +55,7 @@ const EMPTY: State = {
   picked: null,
   lit: null,
   moving: null,
+  conditions: [],
   said: "",
 };
 
@@ -109,7 +111,7 @@ export class Store {
     const back = past.at(-1);
     if (!back || !layout) return;
     this.lastEdit = { kind: "", at: 0 };
-    this.set({ layout: back, past: past.slice(0, -1), future: [layout, ...future], version: version + 1, said: "Undone." });
+    this.set({ layout: back, past: past.slice(0, -1), future: [layout, ...future], version: version + 1, conditions: [], said: "Undone." });
     this.changed();
   }
 
@@ -153,6 +155,12 @@ export class Store {
     this.set({ picked, lit: null });
   }
 
+  /** Keep what a layout holds on in sight, through a reload too. */
+  hold(conditions: string[]): void {
+    this.set({ conditions });
+    this.keep();
+  }
+
   light(finding: string | null): void {
     this.set({ lit: finding });
   }
@@ -167,7 +175,8 @@ export class Store {
       const kept = JSON.parse(localStorage.getItem(KEPT) ?? "null") as Partial<State> | null;
       if (!kept || !looksLikeLayout(kept.layout)) return false;
       const sound = (list: unknown): Layout[] => (Array.isArray(list) ? list.filter(looksLikeLayout) : []);
-      this.set({ layout: kept.layout, fileName: kept.fileName ?? "", past: sound(kept.past), future: sound(kept.future), version: 1 });
+      const conditions = Array.isArray(kept.conditions) ? kept.conditions.map(String) : [];
+      this.set({ layout: kept.layout, fileName: kept.fileName ?? "", conditions, past: sound(kept.past), future: sound(kept.future), version: 1 });
       this.changed();
       return true;
     } catch {
@@ -185,9 +194,9 @@ export class Store {
   }
 
   private keep(): void {
-    const { layout, fileName, past, future } = this.state;
+    const { layout, fileName, past, future, conditions } = this.state;
     for (const steps of [MOST_KEPT, 2, 0]) {
-      const kept = { layout, fileName, past: past.slice(past.length - steps), future: future.slice(0, steps) };
+      const kept = { layout, fileName, conditions, past: past.slice(past.length - steps), future: future.slice(0, steps) };
       try {
         localStorage.setItem(KEPT, JSON.stringify(kept));
         return;
