@@ -14,9 +14,10 @@ from enum import StrEnum
 
 import numpy as np
 
-from layoutcheck.document.models import Moment, OutletState, ValveState
+from layoutcheck.document.models import Moment, OutletState, ValveKind, ValveState
 from layoutcheck.network import Trust
 from layoutcheck.network.cut import reached
+from layoutcheck.network.metric import Metric
 from layoutcheck.network.model import PieceKind
 from layoutcheck.quantities.shown import show_pressure
 from layoutcheck.rules.case import Case, PlacedPlug
@@ -172,10 +173,31 @@ def _proving(case: Case) -> Iterator[Step]:
     for plug, _ in freeze_order(case):
         yield Step(
             Phase.PROVE,
-            f"Wait until plug {plug.id} is due, then prove it at the work's side: let off a little "
-            "water and see that it stops and the pressure stays away.",
+            f"Wait until plug {plug.id} is to be proven. With the pressure that it will hold "
+            "standing on it, let off a little water at the work's side and see that it stops and "
+            "the pressure stays away.",
             "Neither time nor a stop of flow shows that ice holds pressure.",
             (plug.id,),
+        )
+    yield from _proving_again(case)
+
+
+def _proving_again(case: Case) -> Iterator[Step]:
+    """Prove again whatever first comes under pressure when a valve is opened for the work."""
+    for valve in sorted(case.layout.valves, key=lambda v: v.id):
+        shut = valve.at(Moment.FREEZING) in {ValveState.CLOSED, ValveState.PASSING}
+        if not shut or valve.at(Moment.WORKING) is not ValveState.OPEN:
+            continue
+        beside = [s for s in sections_of(case) if valve.id in s.valves]
+        plugs = sorted({p for s in beside for p in s.plugs} or {p.id for p in case.plugs})
+        if not plugs:
+            continue
+        yield Step(
+            Phase.PROVE,
+            f"Shut the bleeds between valve {valve.id} and plug {', '.join(plugs)}, open the valve "
+            "slowly, then prove that plug again, before the line is opened.",
+            "A plug proven with a valve shut behind it has held nothing yet.",
+            (valve.id, *plugs),
         )
 
 
@@ -189,25 +211,39 @@ def _working(case: Case) -> Iterator[Step]:
         )
 
 
+@dataclass(frozen=True)
+class Filling:
+    """How the opened part is filled again: by a valve, or by a plug as it thaws; and its vent."""
+
+    valve: str | None
+    vent: str | None
+
+
+def filling_of(case: Case) -> Filling:
+    """Say by what the opened part is filled, and at which outlet the air goes."""
+    inside = inside_work(case)
+    return Filling(valve=_edge_valve(case, inside), vent=_highest_outlet(case, inside))
+
+
 def _filling(case: Case) -> Iterator[Step]:
     """Fill the opened part before the thaw, from the top vent down to a valve at its edge."""
     if not case.network.work:
         return
-    inside = _inside(case)
-    vent = _highest_outlet(case, inside)
-    edge = _edge_valve(case, inside)
+    filling = filling_of(case)
+    vent, edge = filling.vent, filling.valve
     by = f"valve {edge}, a crack at a time" if edge else "a plug as it thaws"
     at = f"outlet {vent}" if vent else "the highest joint of the new work"
     yield Step(
         Phase.FILL,
-        f"Close up the work. Open {at} as a vent and fill slowly by {by}; shut the vent when "
-        "water comes without air.",
+        f"Close up the work. Have {at} open as the vent and fill slowly by {by}; shut the vent "
+        "when water comes without air.",
         "Air left in the line hammers, and a plug that lets go against air shoots through it.",
         tuple(x for x in (edge, vent) if x),
     )
 
 
-def _inside(case: Case) -> np.ndarray:
+def inside_work(case: Case) -> np.ndarray:
+    """Tell for each node whether it stays connected with the opened line, plugs in place."""
     work = sorted({n for place in case.network.work for n in place.nodes})
     plugged = sorted({p.spot.piece for p in case.plugs})
     return reached(case.worlds.working(Trust.STATED), plugged, work)
@@ -224,15 +260,29 @@ def _highest_outlet(case: Case, inside: np.ndarray) -> str | None:
     return min(found)[1] if found else None
 
 
+# These can not be cracked open by hand.
+_SELF_ACTING = {ValveKind.CHECK, ValveKind.REDUCING}
+
+
 def _edge_valve(case: Case, inside: np.ndarray) -> str | None:
-    """Give a closed valve between the opened part and the rest."""
+    """Give a valve between the opened part and the rest, with water behind it to fill by.
+
+    Of several the one nearest a source or tank by pipe, past no plug and not through the work.
+    """
     network = case.network
+    fed = case.worlds.working(Trust.STATED).connects.copy()
+    fed[sorted({p.spot.piece for p in case.plugs})] = False
+    fed[inside[network.ends[:, 0]] | inside[network.ends[:, 1]]] = False
+    feeds = np.array(sorted({*network.sources, *network.tanks}), dtype=np.int64)
+    distance = Metric(network, fed).from_nodes(feeds).distance
     found = [
-        p.element
+        (float(distance[p.v if inside[p.u] else p.u]), p.element)
         for p in network.pieces
-        if p.kind is PieceKind.VALVE and inside[p.u] != inside[p.v]
+        if p.kind is PieceKind.VALVE
+        and inside[p.u] != inside[p.v]
+        and network.valves[p.element].kind not in _SELF_ACTING
     ]
-    return min(found, default=None)
+    return min(((d, name) for d, name in found if math.isfinite(d)), default=(0.0, None))[1]
 
 
 def _thawing(case: Case) -> Iterator[Step]:

@@ -19,25 +19,92 @@ from layoutcheck.network.cut import reached
 from layoutcheck.network.model import PieceKind
 from layoutcheck.quantities import show_length, show_mass, show_temperature
 from layoutcheck.report.model import Report
+from layoutcheck.report.sheet.job import BASIS, listed
 from layoutcheck.report.sheet.model import Group, Tick
+from layoutcheck.report.sheet.sides import Sides, bleeds_of
+from layoutcheck.report.sheet.signs import ALARM
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.sections import sections_of
-
-_BASIS = "Common practice, no published source."
 
 
 def before_of(case: Case, report: Report) -> tuple[Group, ...]:
     """List what must be in order before the first injection, under headings."""
     groups = (
-        Group("Permits and people", _permits(case)),
+        Group("If a plug goes: settled before anything else", _shut_off(case)),
+        Group("Permits", _permits(case)),
+        Group("People, each by name", _people(case)),
         Group("Air and meters", _air(case, report)),
         Group("Gloves, eyes, coolant", _gear(case)),
         Group("Valves: shut and prove, each today", _valves(case)),
         Group("Lock off and tag", _locks(case)),
         Group("Drains, vents and bleeds", _outlets(case)),
+        Group("Gauges for the proof", _gauges(case)),
         Group("The pipe itself", _pipe(case)),
     )
     return tuple(g for g in groups if g.ticks)
+
+
+def _shut_off(case: Case) -> tuple[Tick, ...]:
+    stated = case.layout.work.if_a_plug_goes if case.layout.work else None
+    return (
+        *((Tick(f"Stated: {stated}"),) if stated else ()),
+        Tick(
+            "The water is shut off at valve or pump: ____________________ Where it is: "
+            "____________________ By whom: ____________________",
+            "It stops what a lost plug lets out, and is reached without passing the open line.",
+        ),
+        Tick(
+            "Tried today: it shuts, its tool or key lies there, and all at the work can call the "
+            "one who stands there. Tried at ______ by ______"
+        ),
+    )
+
+
+def _people(case: Case) -> tuple[Tick, ...]:
+    """List who is needed, by what each does. Common practice, no published source."""
+    kept = [
+        o.id
+        for o in sorted(case.layout.outlets, key=lambda o: o.id)
+        if o.at(Moment.FREEZING) is OutletState.KEPT_OPEN
+    ]
+    name = "____________________"
+    return (
+        Tick(f"In charge of the freeze: {name} Nobody works alone.", BASIS),
+        *(
+            Tick(
+                f"Plug {p.id}, two from the first injection until it has thawed. Feeds it: {name} "
+                f"Watches frost and meters: {name}",
+                BASIS,
+            )
+            for p in case.plugs
+        ),
+        *(Tick(f"At outlet {o}: {name}", BASIS) for o in [*bleeds_of(case), *kept]),
+        Tick(f"At the place to shut the water off: {name}", BASIS),
+        Tick(f"Does the work on the line: {name}", BASIS),
+    )
+
+
+def _gauges(case: Case) -> tuple[Tick, ...]:
+    """Say where gauges are needed to prove each plug. Common practice, no published source."""
+    sides = Sides(case)
+    ticks = []
+    for plug in case.plugs:
+        places = sides.let_off(plug.id)
+        near = outlet_name(case, places[0]) if places else "a tapping or joint of the work"
+        beyond = sides.outlets_beyond(plug.id)
+        far = (
+            outlet_name(case, beyond[0])
+            if beyond
+            else "the nearest tapping on that side (which: ____________)"
+        )
+        ticks.append(
+            Tick(
+                f"Plug {plug.id}: a gauge on the work's side, with a cock to let off, at {near}; a "
+                f"gauge on its far side, at {far}, or nearer. They read now: ______ and ______",
+                BASIS,
+            )
+        )
+    return tuple(ticks)
 
 
 def _permits(case: Case) -> tuple[Tick, ...]:
@@ -45,10 +112,6 @@ def _permits(case: Case) -> tuple[Tick, ...]:
     ticks = [
         Tick("Site's permit for this isolation is open. Number: ______________________"),
         Tick("Everybody whose water, heat or cooling stops has been told."),
-        Tick(
-            "At least two people, and one stays with the plugs from the first injection until "
-            "they have thawed. Nobody works alone."
-        ),
         Tick("Way out is clear and lit. Someone outside can call for help. Who: ______________"),
     ]
     if rooms:
@@ -75,10 +138,10 @@ def _air(case: Case, report: Report) -> tuple[Tick, ...]:
             )
         )
     if coolants:
-        ticks.append(Tick("Oxygen meter on, alarm tested. At any alarm: out, then air the room."))
+        ticks.append(Tick(f"Oxygen meter on, alarm tested. At any alarm: {ALARM}"))
     for finding in report.findings:
         if finding.rule == "room-air":
-            ticks.append(Tick(f"Reckoned for room {finding.subject.id}: {finding.says}"))
+            ticks.append(Tick(f"Calculated for room {finding.subject.id}: {finding.says}"))
     return tuple(ticks)
 
 
@@ -132,21 +195,52 @@ def _valves(case: Case) -> tuple[Tick, ...]:
         ticks.append(Tick(f"Also shut, and stay shut; no barrier of this job: {_list(others)}."))
     opened = [i.valve for i in case.layout.work.open if i.valve] if case.layout.work else []
     if opened:
-        ticks.append(Tick(f"To be opened up by this job, so no barrier: {_list(opened)}."))
-    leaky = [
-        v.id
-        for v in case.layout.valves
-        if v.at(Moment.FREEZING) is ValveState.PASSING and v.id not in opened
-    ]
-    if leaky:
         ticks.append(
-            Tick(f"These let water by though shut; nothing here relies on them: {_list(leaky)}.")
+            Tick(f"Taken out or opened up by this job, so no barrier: {_standing(case, opened)}.")
         )
+    ticks += _leaky(case, opened)
     unsaid = [v.id for v in case.layout.valves if v.at(Moment.FREEZING) is None]
     if unsaid:
         ticks.append(Tick(f"The sketch does not say how these stand; find out: {_list(unsaid)}."))
     ticks.append(Tick("Every other valve is open as drawn, and stays so."))
     return tuple(ticks)
+
+
+def _standing(case: Case, names: Iterable[str]) -> str:
+    """Name valves, each with how it stands while freezing."""
+    words = {
+        ValveState.OPEN: "stands open",
+        ValveState.CLOSED: "stands shut",
+        ValveState.PASSING: "is turned shut but lets water by",
+        None: "find out how it stands",
+    }
+    states = {v.id: words[v.at(Moment.FREEZING)] for v in case.layout.valves}
+    return ", ".join(f"{name} ({states[name]})" for name in names)
+
+
+def _leaky(case: Case, opened: list[str]) -> list[Tick]:
+    """Say how the valves stand that let water by, and what they do to a plug."""
+    sides = Sides(case)
+    beside: dict[str, set[str]] = {}
+    for section in sides.sections:
+        for name in sides.passing(section):
+            beside.setdefault(name, set()).update(section.plugs)
+    ticks = []
+    for valve in case.layout.valves:
+        if valve.at(Moment.FREEZING) is not ValveState.PASSING or valve.id in opened:
+            continue
+        plugs = sorted(beside.get(valve.id, ()))
+        text = (
+            f"NOT COUNTED ON: {valve_name(case, valve.id)}. It is turned shut as far as it goes, "
+            "tagged, and lets water by; nothing here relies on it."
+        )
+        if plugs:
+            text += (
+                f" What it lets by brings the pressure of the supply to plug {listed(plugs)}, and "
+                "runs out at an open bleed there. Its leak, in a minute: ________"
+            )
+        ticks.append(Tick(text))
+    return ticks
 
 
 def _closed_valves(case: Case) -> tuple[list[str], list[str]]:
@@ -202,14 +296,16 @@ def _locks(case: Case) -> tuple[Tick, ...]:
             if e.is_locked(Moment.FREEZING)
         ),
     ]
-    running = [p.id for p in layout.pumps if not p.is_locked(Moment.FREEZING)]
-    if running:
-        ticks.append(
-            Tick(
-                f"May go on running, as the sketch states no lock: {_list(running)}. They must not "
-                "be able to move water in a pipe with a plug."
-            )
+    ticks += [
+        Tick(
+            f"To be settled: pump {p.id}{_at(p.pipe, p.junction)}. The layout states no lock for "
+            "it. Shown that it can not move water in a pipe with a plug, by ____________; or off, "
+            "locked, tagged. Lock no. ______",
+            "If nobody can show it, lock it off.",
         )
+        for p in layout.pumps
+        if not p.is_locked(Moment.FREEZING)
+    ]
     return tuple(ticks)
 
 
@@ -226,7 +322,7 @@ def _outlets(case: Case) -> tuple[Tick, ...]:
         ticks.append(Tick(f"Shut and locked off: {_list(locked)}."))
     for name in by_state.get(OutletState.KEPT_OPEN, []):
         ticks.append(
-            Tick(f"Kept open all the time: {outlet_name(case, name)}. Who watches: ______")
+            Tick(f"OPEN now, and kept open: {outlet_name(case, name)}. Who watches: ______")
         )
     for name in by_state.get(OutletState.BLEED, []):
         ticks.append(
@@ -234,7 +330,7 @@ def _outlets(case: Case) -> tuple[Tick, ...]:
                 f"Bleed: {outlet_name(case, name)}. Shut now. A hose is on it, led to a drain. "
                 "Who stands by it: ________________",
                 "Ice pushes water ahead of it; caught, it bursts pipe. Opened as soon as the ice "
-                "has closed.",
+                f"has closed. {BASIS}",
             )
         )
     draw = [*by_state.get(OutletState.MAY_DRAW, []), *by_state.get(None, [])]
@@ -265,7 +361,7 @@ def _pipe(case: Case) -> tuple[Tick, ...]:
         ),
         Tick(
             "Nothing moves in the pipe at any plug: no sound, both sides come to one temperature.",
-            _BASIS,
+            BASIS,
         ),
         *(Tick(strip_of(case, p)) for p in case.plugs),
         Tick("Pipe is dry, clean and sound under each jacket; supports on both sides are firm."),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from dataclasses import replace
 
 from layoutcheck.document.models import Layout
 from layoutcheck.physics.schedule import StepKind
@@ -11,11 +12,12 @@ from layoutcheck.quantities import show_length, show_mass
 from layoutcheck.quantities.shown import show_duration
 from layoutcheck.report.freeze_text import clock
 from layoutcheck.report.model import Finding, PlugPart, Report, StepPart, Verdict
-from layoutcheck.report.sheet.before import before_of, strip_of
+from layoutcheck.report.sheet.before import before_of, outlet_name, strip_of
 from layoutcheck.report.sheet.landmarks import landmarks_of
 from layoutcheck.report.sheet.model import Budget, PlugCard, Sheet
 from layoutcheck.report.sheet.order import order_of
 from layoutcheck.report.sheet.schedule import times_of
+from layoutcheck.report.sheet.sides import Sides, bleeds_of, soonest_closing
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import orientation_of
 from layoutcheck.rules.outcome import Outcome
@@ -41,6 +43,8 @@ def build_sheet(layout: Layout, report: Report, *, pack: Pack | None = None) -> 
     ready = bool(layout.work and report.plugs and all(p.freeze.coolant for p in report.plugs))
     may_freeze = report.verdict is Verdict.COMPLIANT and ready
     cards = tuple(_card(case, report, p, may_freeze=may_freeze) for p in report.plugs)
+    if may_freeze:
+        cards = _with_bleeds(case, cards)
     work = layout.work
     dues = [p.freeze.due.value for p in report.plugs if p.freeze.due is not None]
     ends = [step.start.value for p in report.plugs for step in _hold_ends(p)]
@@ -105,12 +109,29 @@ def _card(case: Case, report: Report, part: PlugPart, *, may_freeze: bool) -> Pl
         clear_by=part.clear_by.shown if part.clear_by is not None else "",
         holds_back=_says(report, "holding-pressure", part.id),
         loss=_says(report, "plug-loss", part.id),
+        bleeds=(),
         freeze=part.freeze,
         coolant=part.freeze.coolant,
         times=times_of(part.freeze) if may_freeze else None,
         move=part.nearest,
         room_left=part.nearest.room.shown if part.nearest is not None else "",
     )
+
+
+def _with_bleeds(case: Case, cards: tuple[PlugCard, ...]) -> tuple[PlugCard, ...]:
+    """Write on each plug's card the bleeds that its ice makes needed, and from when."""
+    sides = Sides(case)
+    lines: dict[str, list[str]] = {c.id: [] for c in cards}
+    for name in bleeds_of(case):
+        plugs = sorted({p for s in sides.holding_outlet(name) for p in s.plugs})
+        soonest = soonest_closing(cards, plugs)
+        closing = f", {soonest} after the first injection at the earliest" if soonest else ""
+        others = f" (both plugs {' and '.join(plugs)})" if len(plugs) > 1 else ""
+        for plug in plugs:
+            lines[plug].append(
+                f"{outlet_name(case, name)}: as soon as the ice has closed{others}{closing}"
+            )
+    return tuple(replace(c, bleeds=tuple(lines[c.id])) for c in cards)
 
 
 def _says(report: Report, rule: str, plug: str) -> str:

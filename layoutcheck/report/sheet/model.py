@@ -8,11 +8,23 @@ from layoutcheck.report.model import CoolantPart, Finding, FreezePart, Move, Rep
 
 
 @dataclass(frozen=True)
+class Turn:
+    """An outlet or valve that a step opens or shuts."""
+
+    name: str
+    opens: bool
+
+
+@dataclass(frozen=True)
 class Tick:
-    """Something to do or see, with a box to tick; why: the reason, or who asks for it."""
+    """Something to do or see, with a box to tick; why: the reason, or who asks for it.
+
+    turns: what the step opens and shuts, in order.
+    """
 
     text: str
     why: str = ""
+    turns: tuple[Turn, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -58,11 +70,15 @@ class TopUp:
 
 @dataclass(frozen=True)
 class Times:
-    """A plug's schedule: cycles until it is due, then top-ups until the hold ends."""
+    """A plug's schedule: cycles until it is due, then top-ups until the hold ends.
+
+    give_up: when to stop, if it is still not proven.
+    """
 
     cycles: tuple[Cycle, ...]
     expected: str
     due: str
+    give_up: str
     top_ups: tuple[TopUp, ...]
     each_top_up: str
     ends: str
@@ -84,6 +100,7 @@ class PlugCard:
     clear_by: str
     holds_back: str
     loss: str
+    bleeds: tuple[str, ...]
     freeze: FreezePart
     coolant: CoolantPart | None
     times: Times | None

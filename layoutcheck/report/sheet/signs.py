@@ -2,6 +2,13 @@
 
 from __future__ import annotations
 
+# Said in these words wherever the sheet speaks of it: two orders for one alarm cost lives.
+ALARM = "Everybody out, at once. Nobody goes back in until the air is measured fit, from outside."
+WATER = (
+    "Get clear. Have the water shut off at the place agreed before the start. Only when it has "
+    "stopped: close up the line. See 'If a plug goes'."
+)
+
 # What it looks like, and what it means.
 GOOD_SIGNS: tuple[tuple[str, str], ...] = (
     (
@@ -18,8 +25,8 @@ GOOD_SIGNS: tuple[tuple[str, str], ...] = (
         "The ice has stopped growing on that side. It does not prove the plug.",
     ),
     (
-        "With the pressure let off on the work's side nothing flows, and the gauge on the far side "
-        "does not move.",
+        "With the pressure it will hold on its far side, and let off on the work's side, nothing "
+        "flows and neither gauge moves.",
         "This is the proof. Only this.",
     ),
 )
@@ -27,7 +34,7 @@ GOOD_SIGNS: tuple[tuple[str, str], ...] = (
 # What it looks like, and what to do.
 BAD_SIGNS: tuple[tuple[str, str], ...] = (
     (
-        "No frost beyond the jacket, or on one side only, by the time the plug may stand.",
+        "No frost beyond the jacket, or on one side only, by the plug's earliest time.",
         "Water is moving. Do not open. Find what flows, stop it, go on injecting.",
     ),
     (
@@ -39,19 +46,19 @@ BAD_SIGNS: tuple[tuple[str, str], ...] = (
         "Stop injecting. Open the bleed slowly, from the side. Stand clear.",
     ),
     (
-        "Frost draws back during the hold, or water shows at the work.",
-        "Top up at once and close the line up. See 'If a plug goes'.",
+        "Frost draws back during the hold.",
+        "Top up at once. While the plug still holds, close or cap the line and keep away from it.",
     ),
+    ("Water shows at the work, or more runs than a plug that holds lets by.", WATER),
     (
         "A crack, a tick, a dent, a weep at a joint.",
-        "Stop injecting, stand clear, do not touch the pipe. Let it thaw behind shut valves.",
+        "Stop injecting, stand clear, do not touch the pipe. Have the water shut off at the agreed "
+        "place first; then let it thaw, with everybody away from it.",
     ),
+    ("A meter alarms, or anyone has a headache, is short of breath or dizzy.", ALARM),
     (
-        "A meter alarms, or anyone has a headache, is short of breath or dizzy.",
-        "Everybody out. Air the room. Nobody goes back in to save the job.",
-    ),
-    (
-        "The plug is due, and not proven.",
-        "Do not open. Go on injecting only with air, coolant and time in hand; else let it thaw.",
+        "The time to prove the plug by has come, and it is not proven.",
+        "Do not open the line. Go on injecting, with air and coolant in hand, to the time to give "
+        "up on the plug's page. Then stop, let it thaw, and find out why.",
     ),
 )
