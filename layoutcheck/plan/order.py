@@ -261,7 +261,7 @@ def _highest_outlet(case: Case, inside: np.ndarray) -> str | None:
 
 
 # These can not be cracked open by hand.
-_SELF_ACTING = {ValveKind.CHECK, ValveKind.REDUCING}
+SELF_ACTING = {ValveKind.CHECK, ValveKind.REDUCING}
 
 
 def _edge_valve(case: Case, inside: np.ndarray) -> str | None:
@@ -280,7 +280,7 @@ def _edge_valve(case: Case, inside: np.ndarray) -> str | None:
         for p in network.pieces
         if p.kind is PieceKind.VALVE
         and inside[p.u] != inside[p.v]
-        and network.valves[p.element].kind not in _SELF_ACTING
+        and network.valves[p.element].kind not in SELF_ACTING
     ]
     return min(((d, name) for d, name in found if math.isfinite(d)), default=(0.0, None))[1]
 

@@ -19,7 +19,7 @@ from layoutcheck.network.cut import reached
 from layoutcheck.network.model import PieceKind
 from layoutcheck.quantities import show_length, show_mass, show_temperature
 from layoutcheck.report.model import Report
-from layoutcheck.report.sheet.job import BASIS, listed
+from layoutcheck.report.sheet.job import BASIS, listed, plugs_named
 from layoutcheck.report.sheet.model import Group, Tick
 from layoutcheck.report.sheet.sides import Sides, bleeds_of
 from layoutcheck.report.sheet.signs import ALARM
@@ -198,7 +198,7 @@ def _valves(case: Case) -> tuple[Tick, ...]:
         ticks.append(
             Tick(f"Taken out or opened up by this job, so no barrier: {_standing(case, opened)}.")
         )
-    ticks += _leaky(case, opened)
+    ticks += _leaky(case)
     unsaid = [v.id for v in case.layout.valves if v.at(Moment.FREEZING) is None]
     if unsaid:
         ticks.append(Tick(f"The sketch does not say how these stand; find out: {_list(unsaid)}."))
@@ -218,26 +218,24 @@ def _standing(case: Case, names: Iterable[str]) -> str:
     return ", ".join(f"{name} ({states[name]})" for name in names)
 
 
-def _leaky(case: Case, opened: list[str]) -> list[Tick]:
+def _leaky(case: Case) -> list[Tick]:
     """Say how the valves stand that let water by, and what they do to a plug."""
     sides = Sides(case)
-    beside: dict[str, set[str]] = {}
-    for section in sides.sections:
-        for name in sides.passing(section):
-            beside.setdefault(name, set()).update(section.plugs)
     ticks = []
     for valve in case.layout.valves:
-        if valve.at(Moment.FREEZING) is not ValveState.PASSING or valve.id in opened:
+        if valve.at(Moment.FREEZING) is not ValveState.PASSING:
             continue
-        plugs = sorted(beside.get(valve.id, ()))
         text = (
             f"NOT COUNTED ON: {valve_name(case, valve.id)}. It is turned shut as far as it goes, "
             "tagged, and lets water by; nothing here relies on it."
         )
-        if plugs:
+        beside = [s for s in sides.sections if valve.id in sides.passing(s)]
+        if plugs := sorted({p for s in beside for p in s.plugs}):
+            text += f" What it lets by may bring pressure to {plugs_named(plugs)}."
+        if bleeds := sides.bleeds_in(beside):
             text += (
-                f" What it lets by brings the pressure of the supply to plug {listed(plugs)}, and "
-                "runs out at an open bleed there. Its leak, in a minute: ________"
+                f" It runs out at {listed(bleeds)}, once open. Its leak, in a minute: ________ Not "
+                "measured: then any steady run there counts as a plug still open."
             )
         ticks.append(Tick(text))
     return ticks

@@ -26,27 +26,16 @@ def thaw(job: Job) -> tuple[Tick, ...]:
         "time: keep hands and faces away from open ends and vents.",
         BASIS,
     )
-    drains, vent = _other_drains(job, filling), _vented(job, filling)
+    vent = _vented(job, filling)
     # Filled by a valve, the line is whole before a plug is let go; else only a plug can fill it.
     if filling.valve is not None:
-        before = [*drains, *vent, _fill_by_valve(job, filling.valve), *_vent_shut(job, filling)]
+        before = [*vent, _fill_by_valve(job, filling.valve), *_vents_shut(job, filling)]
         before.append(
             Tick("Look for leaks at the work before the plugs are let go. A leak: drain, mend.")
         )
         return (closed, *before, stop, *_letting_go(job), *_far_outlets(job))
-    full = _vent_shut(job, filling)
-    return (closed, *drains, *vent, stop, *_letting_go(job), *full, *_far_outlets(job))
-
-
-def _other_drains(job: Job, filling: Filling) -> list[Tick]:
-    """Shut what stands open in the part that is filled, but for its vent."""
-    return [
-        job.standing.shutting(
-            name, f"SHUT {outlet_name(job.case, name)}, before the line is filled."
-        )
-        for name in job.sides.inside_outlets()
-        if name != filling.vent and job.standing.is_open(name)
-    ]
+    full = [Tick("A plug fills the line as it lets go."), *_vents_shut(job, filling)]
+    return (closed, *vent, stop, *_letting_go(job), *full, *_far_outlets(job))
 
 
 def _vented(job: Job, filling: Filling) -> list[Tick]:
@@ -70,13 +59,21 @@ def _fill_by_valve(job: Job, name: str) -> Tick:
     return job.standing.opening(name, f"OPEN. {text}")
 
 
-def _vent_shut(job: Job, filling: Filling) -> list[Tick]:
-    wait = "A plug fills the line as it lets go. " if filling.valve is None else ""
+def _vents_shut(job: Job, filling: Filling) -> list[Tick]:
+    """Shut whatever stands open in the part that is filled, the vent at its top last."""
+    still = [n for n in job.sides.inside_outlets() if job.standing.is_open(n)]
+    ticks = [
+        job.standing.shutting(
+            name,
+            f"SHUT {outlet_name(job.case, name)} when water comes there without air. Somebody "
+            "stays by it until then.",
+            BASIS,
+        )
+        for name in sorted(still, key=lambda n: (n == filling.vent, n))
+    ]
     if filling.vent is None:
-        return [Tick(f"{wait}Tighten the joint when water comes without air.")]
-    called = outlet_name(job.case, filling.vent)
-    text = f"{wait}SHUT {called} when water comes without air. Somebody stays by it until then."
-    return [job.standing.shutting(filling.vent, text)]
+        ticks.append(Tick("Tighten the joint when water comes there without air."))
+    return ticks
 
 
 def _letting_go(job: Job) -> list[Tick]:

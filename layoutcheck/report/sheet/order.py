@@ -62,6 +62,7 @@ def _bleed(job: Job, name: str) -> Tick:
     soonest = soonest_closing(job.cards, beside)
     closing = f", {soonest} after the first injection at the earliest" if soonest else ""
     for_plug = f" of {plugs_named(beside)}" if beside else ""
+    fed = sorted({f for s in sections for f in job.sides.supplied(s)})
     runs = (
         "once the ice has closed it only drips. If it runs on, shut it again, go on injecting and "
         "try later."
@@ -71,6 +72,11 @@ def _bleed(job: Job, name: str) -> Tick:
             f"valve {listed(leaky)} lets water by, so it may run on even when the ice has closed. "
             "If it runs more than the leak written down before the start, shut it again, go on "
             "injecting and try later. How it runs proves nothing here."
+        )
+    if fed:
+        runs = (
+            f"the supply by {listed(fed)} stands on it, so it runs on, as far as it is opened: a "
+            "thin stream, no more. How it runs proves nothing here."
         )
     return job.standing.opening(
         name,

@@ -57,6 +57,10 @@ def _proof(job: Job, card: PlugCard, due: str) -> list[Tick]:
     return ticks
 
 
+# More valves than this are counted, not named: the list of valves names them.
+_MANY = 5
+
+
 def _stands(job: Job, card: PlugCard) -> str:
     """Say what a first proof is worth."""
     if shut := job.sides.shut_behind(card.id):
@@ -66,9 +70,10 @@ def _stands(job: Job, card: PlugCard) -> str:
         )
     stays = sorted({v for s in job.sides.cut_off(card.id) for v in s.valves})
     if stays:
+        which = f"valve {listed(stays)}" if len(stays) < _MANY else f"{len(stays)} valves"
         return (
-            f"Signs good, PROVEN for what stands behind it. Valve {listed(stays)} behind it stays "
-            "shut until the line is closed up: against the supply it is not proven."
+            f"Signs good, PROVEN for what stands behind it. Shut behind it: {which}; nobody opens "
+            "them until the line is closed up, for against the supply it is not proven."
         )
     return "Signs good, PROVEN."
 

@@ -9,7 +9,7 @@ import numpy as np
 from layoutcheck.document.models import Moment, OutletState, ValveState
 from layoutcheck.network.metric import Metric
 from layoutcheck.network.model import PieceKind
-from layoutcheck.plan.order import inside_work
+from layoutcheck.plan.order import SELF_ACTING, inside_work
 from layoutcheck.report.sheet.model import PlugCard
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.sections import Section, sections_of
@@ -58,12 +58,29 @@ class Sides:
 
     def cut_off(self, plug: str) -> list[Section]:
         """Give the sections behind a plug that no source presses on, as all valves there hold."""
+        valves = self.case.network.valves
         return [
             s
             for s in self.beyond(plug)
             if not self.passing(s)
-            and not any(r.startswith(("source ", "tank ")) for r in s.reliefs)
+            and not self.supplied(s)
+            and all(valves[v].at(Moment.FREEZING) is ValveState.CLOSED for v in s.valves)
         ]
+
+    def supplied(self, section: Section) -> list[str]:
+        """Give the sources and tanks in a section, and the one-way valves that feed it.
+
+        A bleed there runs on for as long as the supply lasts, whatever the ice does.
+        """
+        network = self.case.network
+        feeds = {
+            name
+            for held in (network.sources, network.tanks)
+            for node in section.nodes
+            for name in held.get(node, ())
+        }
+        feeds |= {v for v in section.valves if network.valves[v].kind in SELF_ACTING}
+        return sorted(feeds)
 
     def outlets_beyond(self, plug: str) -> list[str]:
         """Give the outlets on the side that a plug holds back; first the bleeds, then by way."""
