@@ -128,11 +128,11 @@ def _when(case: Case, room: Room, soonest: float, limit: float) -> str:
     """Say how soon (s) a room is under water to the depth that does harm."""
     depth = show_length(room.flood_depth or 0.0, case.layout.units)
     if not math.isfinite(soonest):
-        return f"that is too little to put room {room.id} under {depth} of water."
+        return f"that is too little for {depth} of water to stand in room {room.id}."
     shown, wanted = show_duration_pair(soonest, limit)
     return (
-        f"room {room.id} is under {depth} of water in {shown} at the soonest ({wanted} is asked "
-        "for)."
+        f"{depth} of water stands in room {room.id} after {shown} at the soonest ({wanted} is "
+        "needed)."
     )
 
 

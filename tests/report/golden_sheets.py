@@ -12,8 +12,8 @@ from tests.report.handout_sites import handout
 FOLDER = Path(__file__).with_name("golden")
 # Name of the picture -> (site, page): a plug's page, the signs, a sheet that forbids.
 PAGES = {
-    "sheet-plug": ("no-drawing-mended", 5),
-    "sheet-signs": ("no-drawing-mended", 6),
+    "sheet-plug": ("no-drawing-mended", 6),
+    "sheet-signs": ("no-drawing-mended", 8),
     "sheet-forbids": ("heating-riser-sketch", 1),
 }
 
