@@ -162,11 +162,28 @@ def walk(network: Network, shut: set[int], start: int) -> set[int]:
     return seen
 
 
+def at(row: dict[str, Any], moment: str) -> str | None:
+    """Give an element's stated state at a moment."""
+    state = row.get("state")
+    found: str | None = state.get(moment) if isinstance(state, dict) else state
+    return found
+
+
 def surely_open(document: Document, valve: str) -> bool:
     row = next(v for v in document["valves"] if v["id"] == valve)
-    state = row.get("state")
-    state = state.get("freezing") if isinstance(state, dict) else state
-    return state == "open" and row.get("kind") != "check"
+    return at(row, "freezing") == "open" and row.get("kind") != "check"
+
+
+def shut_for_good(document: Document, network: Network, shut: set[int]) -> set[int]:
+    """Add the valves that the work shuts, where what is opened does not lie in the same part."""
+    work = {n for place in network.work for n in place.nodes}
+    states = {v["id"]: at(v, "working") for v in document["valves"]}
+    closing = {
+        p.index
+        for p in network.pieces
+        if p.kind is PieceKind.VALVE and p.index not in shut and states[p.element] == "closed"
+    }
+    return shut | {i for i in closing if not work & walk(network, shut, network.pieces[i].u)}
 
 
 def sure_ways_out(document: Document, network: Network, nodes: set[int]) -> list[str]:
@@ -178,9 +195,10 @@ def sure_ways_out(document: Document, network: Network, nodes: set[int]) -> list
         if not locked and any(row["id"] in network.tanks.get(k, ()) for k in nodes):
             found.append(f"tank {row['id']}")
     for row in document["outlets"]:
-        state = row.get("state")
-        state = state.get("freezing") if isinstance(state, dict) else state
-        if state == "kept open" and any(row["id"] in network.outlets.get(k, ()) for k in nodes):
+        here = any(row["id"] in network.outlets.get(k, ()) for k in nodes)
+        work = {n for place in network.work for n in place.nodes}
+        stays = at(row, "working") != "locked off" or bool(work & nodes)
+        if at(row, "freezing") == "kept open" and here and stays:
             found.append(f"outlet {row['id']}")
     return sorted(found)
 
@@ -195,6 +213,7 @@ def test_sections_are_what_can_be_walked_to_from_a_plugs_face(document: Document
     for piece in network.pieces:
         if piece.kind is PieceKind.VALVE and not surely_open(document, piece.element):
             shut.add(piece.index)
+    shut = shut_for_good(document, network, shut)
     wanted: Counter[tuple[frozenset[int], tuple[str, ...]]] = Counter()
     faces: dict[frozenset[int], list[str]] = defaultdict(list)
     for index in plugged:
