@@ -57,8 +57,11 @@ def bypassed() -> dict[str, Any]:
     ("kinds", "filled_by"),
     [
         ({}, "Z-SHORT"),  # 10 + 10 ft from the main; the other bypass valve 10 + 90 ft
-        ({"Z-SHORT": "reducing"}, "B-LONG"),  # a reducing valve can not be cracked open
-        ({"Z-SHORT": "reducing", "B-LONG": "reducing"}, None),  # only the dead branch is left
+        ({"Z-SHORT": "pressure reducing"}, "B-LONG"),  # a reducing valve can not be cracked open
+        (
+            {"Z-SHORT": "pressure reducing", "B-LONG": "pressure reducing"},
+            None,
+        ),  # only the dead branch is left
     ],
 )
 def test_the_nearest_valve_with_water_behind_it(
