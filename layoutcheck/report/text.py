@@ -172,7 +172,8 @@ def _told_elsewhere(plug: PlugPart, report: Report) -> list[str]:
 
 
 def _of_subject(finding: Finding) -> str:
-    return f"{finding.rule} of {_short_name(finding.subject.id)}"
+    name = _short_name(finding.subject.id)
+    return f"{finding.rule} {name}" if name.startswith("of ") else f"{finding.rule} of {name}"
 
 
 def _short_name(name: str) -> str:
