@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from layoutcheck.document.models import Moment
 from layoutcheck.network.model import PieceKind
+from layoutcheck.report.wrap import some_of
 from layoutcheck.rules.case import Case
+
+_MOST_NAMED = 12
 
 
 def assumptions_of(case: Case) -> tuple[str, ...]:
@@ -37,11 +38,4 @@ def assumptions_of(case: Case) -> tuple[str, ...]:
         ("Lengths not stated are measured on the scaled drawing", still),
         ("Heights not stated are unknown", heights),
     ]
-    return tuple(f"{text}: {_listed(ids)}." for text, ids in rows if ids)
-
-
-def _listed(ids: Iterable[str]) -> str:
-    names = list(ids)
-    if len(names) <= 12:
-        return ", ".join(names)
-    return f"{', '.join(names[:12])} and {len(names) - 12} more"
+    return tuple(f"{text}: {some_of(ids, _MOST_NAMED)}." for text, ids in rows if ids)

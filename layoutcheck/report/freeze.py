@@ -24,13 +24,7 @@ from layoutcheck.physics.ice.answer import FreezeReport, report_of
 from layoutcheck.physics.ice.answer_types import FreezeAnswer
 from layoutcheck.physics.ice.assumptions import STATEMENT
 from layoutcheck.physics.ice.closure import Orientation
-from layoutcheck.physics.ice.inputs import (
-    DEFAULT_SOLID_DIAMETERS,
-    SOLID_LENGTH_SPREAD,
-    FreezeInputError,
-    FreezeInputs,
-)
-from layoutcheck.physics.strength import plug_length_needed
+from layoutcheck.physics.ice.inputs import FreezeInputError, FreezeInputs
 from layoutcheck.quantities import (
     PipeDimensions,
     QuantityError,
@@ -41,7 +35,7 @@ from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.report.freeze_part import freeze_part
 from layoutcheck.report.model import FreezePart, Measure, Part
 from layoutcheck.report.parts import measure
-from layoutcheck.rules.estimates import CoolantPlan, Freeze, coolant_plan
+from layoutcheck.rules.estimates import CoolantPlan, Freeze, coolant_plan, solid_length_for
 from layoutcheck.rules.outcome import Amount, Dimension
 
 FREEZE_FORMAT = "layoutcheck freeze 1"
@@ -142,13 +136,8 @@ def freeze_of_question(question: FreezeQuestion) -> FreezeAnswer | None:
     from layoutcheck.physics.ice.model import freeze_answer  # noqa: PLC0415
 
     dimensions = _dimensions(question)
-    needed = DEFAULT_SOLID_DIAMETERS * dimensions.outside_diameter
-    if question.pressure is not None:
-        by_head = plug_length_needed(bore=dimensions.inside_diameter, pressure=question.pressure)
-        if by_head is None:
-            return None
-        needed = max(needed, by_head / (1.0 - SOLID_LENGTH_SPREAD))
-    return freeze_answer(_inputs(question, needed))
+    needed = solid_length_for(dimensions, question.pressure or 0.0)
+    return None if needed is None else freeze_answer(_inputs(question, needed))
 
 
 def _inputs(question: FreezeQuestion, needed: float | None) -> FreezeInputs:

@@ -6,6 +6,7 @@ import hashlib
 from collections import defaultdict
 from collections.abc import Callable
 
+from layoutcheck.document import Layout, canonical_json, digest_of
 from layoutcheck.document.paths import Positions
 from layoutcheck.locate import Placing, Proposal
 from layoutcheck.network import Trust
@@ -26,10 +27,14 @@ from layoutcheck.quantities.shown import show_duration
 from layoutcheck.report.freeze_part import freeze_part
 from layoutcheck.report.model import (
     At,
+    DrainPart,
     Finding,
     FlowPart,
+    LayoutPart,
+    LoosenedPart,
     Measure,
     Move,
+    PackPart,
     PlugPart,
     Remaining,
     ShutStretch,
@@ -42,6 +47,7 @@ from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import coolant_plans, freeze_of
 from layoutcheck.rules.judge import placing_rules
 from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome
+from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.reasons import flow_in_words
 from layoutcheck.rules.registry import all_rules
 
@@ -82,6 +88,21 @@ def remaining_part(judgement: Judgement) -> Remaining:
     )
 
 
+def layout_part(layout: Layout) -> LayoutPart:
+    """Write which layout was judged."""
+    digest = digest_of(canonical_json(layout))
+    return LayoutPart(name=layout.name, note=layout.note, digest=digest)
+
+
+def pack_part(pack: Pack) -> PackPart:
+    """Write which rule pack was used, and what in it is looser than the built-in figures."""
+    loosened = tuple(
+        LoosenedPart(rule=x.rule, figure=x.figure, built_in=x.built_in, set_to=x.set_to)
+        for x in pack.loosened
+    )
+    return PackPart(name=pack.name, digest=pack.digest, loosened=loosened)
+
+
 def measure(amount: Amount, units: UnitSystem) -> Measure:
     """Write an amount, with its text in some units."""
     value = round(amount.value, _DIGITS) + 0.0
@@ -97,7 +118,7 @@ class Writer:
         self.case = case
         positions = Positions(case.layout)
         self.paths = {p.id: positions.path(p) for p in case.layout.pipes}
-        self._plans = coolant_plans(case) if case.plugs else {}
+        self._plans = coolant_plans(case)
         self.points = {j.id: j.at for j in case.layout.junctions}
         imperial = case.layout.units is UnitSystem.IMPERIAL
         self.tape_reading = SIXTEENTH if imperial else MILLIMETRE
@@ -225,6 +246,7 @@ class Writer:
         )
 
     def _move(self, plug: PlacedPlug, proposal: Proposal) -> Move:
+        drain = self.drain(self.case.moved(plug, proposal.spot))
         return Move(
             pipe=proposal.pipe,
             from_junction=self.from_junction(proposal.pipe),
@@ -234,16 +256,17 @@ class Writer:
             room=self.length(proposal.room),
             point=self.point(proposal.pipe, proposal.station),
             remaining=tuple(remaining_part(j) for j in proposal.remaining),
-            drain=self.drain(self.case.moved(plug, proposal.spot)),
+            drain=None if drain is None else drain.volume,
         )
 
-    def drain(self, case: Case) -> Measure | None:
+    def drain(self, case: Case) -> DrainPart | None:
         """Write the water that drains at the work with the plugs as they stand in a case."""
         if not case.network.work:
             return None
         plugs = [(p.spot, p.jacket / 2) for p in case.plugs]
         drained = drained_water(case.worlds.working(Trust.STATED), plugs)
-        return None if drained.volume is None else self.volume(drained.volume)
+        volume = None if drained.volume is None else self.volume(drained.volume)
+        return DrainPart(volume=volume, missing=drained.missing)
 
     def _clear_by(self, own: list[Judgement]) -> Measure | None:
         """Give the least margin over the lengths a plug keeps; None if it breaks one."""

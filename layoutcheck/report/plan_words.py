@@ -5,6 +5,7 @@ from __future__ import annotations
 from layoutcheck.plan.search import FoundPlan
 from layoutcheck.quantities import UnitSystem, show_mass, show_volume
 from layoutcheck.quantities.shown import show_duration
+from layoutcheck.report.wrap import with_and
 
 # A difference below these is not worth a word: kg, s, m3.
 _COOLANT, _TIME, _WATER = 1.0, 300.0, 0.001
@@ -34,11 +35,11 @@ def trade_sentence(plans: list[FoundPlan], rank: int, units: UnitSystem) -> str:
     gains, gives = _differences(plans[rank - 1], plans[other], units)
     name = f"Beside plan {other + 1} it"
     if gains and gives:
-        return f"{name} saves {_listed(gains)}, and asks for {_listed(gives)}."
+        return f"{name} saves {with_and(gains)}, and asks for {with_and(gives)}."
     if gains:
-        return f"{name} saves {_listed(gains)}, and asks for nothing more."
+        return f"{name} saves {with_and(gains)}, and asks for nothing more."
     if gives:
-        return f"{name} asks for {_listed(gives)}, and saves nothing."
+        return f"{name} asks for {with_and(gives)}, and saves nothing."
     return f"{name} costs the same in all that is counted and freezes elsewhere."
 
 
@@ -83,7 +84,3 @@ def _number(count: int, what: str) -> str:
     first, _, rest = what.partition(" ")
     plural = f"{first}s {rest}".strip()
     return f"1 {what}" if count == 1 else f"{count} {plural}"
-
-
-def _listed(parts: list[str]) -> str:
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"

@@ -13,14 +13,14 @@ from typing import Any
 from pydantic import Field
 
 from layoutcheck import __version__
-from layoutcheck.document import Layout, canonical_json, digest_of, parse_layout
+from layoutcheck.document import Layout, parse_layout
 from layoutcheck.plan.document import data_of, plan_document
 from layoutcheck.plan.elements import Element, Kind
 from layoutcheck.plan.order import Step, steps_of
 from layoutcheck.plan.search import Found, FoundPlan, Status, Watch, find_plans
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
-from layoutcheck.report.model import LayoutPart, LoosenedPart, Measure, PackPart, Part, Verdict
-from layoutcheck.report.parts import Writer
+from layoutcheck.report.model import LayoutPart, Measure, PackPart, Part, Verdict
+from layoutcheck.report.parts import Writer, layout_part, pack_part
 from layoutcheck.report.plan_words import rank_sentence, trade_sentence
 from layoutcheck.report.run import verdict_of
 from layoutcheck.rules.case import Case
@@ -196,17 +196,8 @@ def _report(case: Case, found: Found, data: Mapping[str, Any], limit: float) -> 
         gap=round(found.gap, 6) if finite and math.isfinite(found.gap) else None,
         tried=found.tried,
         time_limit=writer.amount(Amount(limit, Dimension.DURATION)),
-        layout=LayoutPart(
-            name=layout.name, note=layout.note, digest=digest_of(canonical_json(layout))
-        ),
-        pack=PackPart(
-            name=pack.name,
-            digest=pack.digest,
-            loosened=tuple(
-                LoosenedPart(rule=x.rule, figure=x.figure, built_in=x.built_in, set_to=x.set_to)
-                for x in pack.loosened
-            ),
-        ),
+        layout=layout_part(layout),
+        pack=pack_part(pack),
         units=layout.units.value,
         plans=tuple(
             _plan(writer, rank, good, document) for rank, (_, document) in enumerate(passed, 1)

@@ -6,25 +6,19 @@ from collections.abc import Iterable
 from datetime import date
 
 from layoutcheck import __version__
-from layoutcheck.document import Layout, canonical_json, digest_of, parse_layout
+from layoutcheck.document import Layout, parse_layout
 from layoutcheck.locate import place_plug
-from layoutcheck.network import Trust
-from layoutcheck.network.drain import drained_water
 from layoutcheck.report.assumptions import assumptions_of
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.report.mending import mending_part
 from layoutcheck.report.model import (
     Counts,
-    DrainPart,
     Finding,
-    LayoutPart,
-    LoosenedPart,
-    PackPart,
     PlugPart,
     Report,
     Verdict,
 )
-from layoutcheck.report.parts import Writer
+from layoutcheck.report.parts import Writer, layout_part, pack_part
 from layoutcheck.rules.case import MEASURING, Case
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Judgement, Outcome
@@ -53,35 +47,27 @@ def glance(layout: Layout, *, pack: Pack | None = None, on: date | None = None) 
     Every outcome is the same; only the mending, which takes the longest by far, is left out.
     """
     case = Case.of(layout, pack or default_pack())
-    return _glance_of(case, judge_case(case, on=on), on)
+    return _glance_of(Writer(case), judge_case(case, on=on), on)
 
 
 def report_of(case: Case, judgements: list[Judgement], *, on: date | None = None) -> Report:
     """Write the report of a judged case."""
-    report = _glance_of(case, judgements, on)
+    writer = Writer(case)
+    report = _glance_of(writer, judgements, on)
     if all(p.well_placed and not p.no_place and p.isolates for p in report.plugs):
         return report
-    return report.model_copy(update={"mending": mending_part(case, Writer(case), on)})
+    return report.model_copy(update={"mending": mending_part(case, writer, on)})
 
 
-def _glance_of(case: Case, judgements: list[Judgement], on: date | None) -> Report:
-    writer = Writer(case)
+def _glance_of(writer: Writer, judgements: list[Judgement], on: date | None) -> Report:
+    case = writer.case
     findings = tuple(writer.finding(j) for j in judgements)
     layout, pack = case.layout, case.pack
     return Report(
         version=__version__,
         verdict=verdict_of(j.outcome for j in judgements),
-        layout=LayoutPart(
-            name=layout.name, note=layout.note, digest=digest_of(canonical_json(layout))
-        ),
-        pack=PackPart(
-            name=pack.name,
-            digest=pack.digest,
-            loosened=tuple(
-                LoosenedPart(rule=x.rule, figure=x.figure, built_in=x.built_in, set_to=x.set_to)
-                for x in pack.loosened
-            ),
-        ),
+        layout=layout_part(layout),
+        pack=pack_part(pack),
         units=layout.units.value,
         basis=f"from the {pack.word(MEASURING, 'basis')}",
         judged_on=on if layout.waivers else None,
@@ -90,7 +76,7 @@ def _glance_of(case: Case, judgements: list[Judgement], on: date | None) -> Repo
         plugs=_plugs(case, writer, judgements, on),
         mending=None,
         flowing=writer.flowing(),
-        drain=_drain(case, writer),
+        drain=writer.drain(case),
         assumptions=assumptions_of(case),
         cautions=CAUTIONS,
         deference=DEFERENCE,
@@ -134,12 +120,3 @@ def _plugs(
         placing = place_plug(case, plug, reading=writer.tape_reading, on=on)
         parts.append(writer.plug(plug, placing, own))
     return tuple(parts)
-
-
-def _drain(case: Case, writer: Writer) -> DrainPart | None:
-    if not case.network.work:
-        return None
-    plugs = [(p.spot, p.jacket / 2) for p in case.plugs]
-    drained = drained_water(case.worlds.working(Trust.STATED), plugs)
-    volume = None if drained.volume is None else writer.volume(drained.volume)
-    return DrainPart(volume=volume, missing=drained.missing)

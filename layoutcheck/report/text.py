@@ -10,7 +10,7 @@ from layoutcheck.report.model import At, Finding, Move, PlugPart, Report, Verdic
 from layoutcheck.report.text_freeze import freeze_lines
 from layoutcheck.report.text_mending import mending_lines
 from layoutcheck.report.text_stretches import stretches_lines
-from layoutcheck.report.wrap import some_of, wrapped
+from layoutcheck.report.wrap import bulleted, some_of, wrapped
 from layoutcheck.rules.outcome import Outcome, Severity
 
 # Findings that ask for something are told in full; the others are listed by name.
@@ -34,9 +34,9 @@ def report_text(report: Report) -> str:
         _loosened_lines(report),
         _flow_lines(report),
         _drain_lines(report),
-        _listed("TAKEN FOR GRANTED where the sketch says nothing", report.assumptions),
+        bulleted("TAKEN FOR GRANTED where the sketch says nothing", report.assumptions),
         *(stretches_lines(plug, report.units) for plug in report.plugs),
-        _listed("CAUTIONS: this work can kill", report.cautions),
+        bulleted("CAUTIONS: this work can kill", report.cautions),
         _foot(report),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
@@ -267,7 +267,7 @@ def _missing_lines(report: Report) -> list[str]:
     for item, uses in sorted(wanted.items()):
         by_use.setdefault(tuple(uses), []).append(item)
     rows = [f"{'; '.join(items)} (for {some_of(uses, 4)})" for uses, items in by_use.items()]
-    return _listed("TO SETTLE: state or prove, then check again", rows)
+    return bulleted("TO SETTLE: state or prove, then check again", rows)
 
 
 def _waived_lines(report: Report) -> list[str]:
@@ -277,7 +277,7 @@ def _waived_lines(report: Report) -> list[str]:
         for f in report.findings
         if f.waiver is not None
     ]
-    return _listed("WAIVED: broken or undecided, and taken on by a person", rows)
+    return bulleted("WAIVED: broken or undecided, and taken on by a person", rows)
 
 
 def _loosened_lines(report: Report) -> list[str]:
@@ -285,7 +285,7 @@ def _loosened_lines(report: Report) -> list[str]:
         f"{x.rule}, {x.figure}: {x.set_to}, where {x.built_in} is built in"
         for x in report.pack.loosened
     ]
-    return _listed(f"LOOSENED by the pack {report.pack.name}", rows)
+    return bulleted(f"LOOSENED by the pack {report.pack.name}", rows)
 
 
 def _flow_lines(report: Report) -> list[str]:
@@ -297,7 +297,7 @@ def _flow_lines(report: Report) -> list[str]:
     more = len(report.flowing) - _MOST_FLOWS
     if more > 0:
         rows.append(f"and {more} more groups of pipes; the JSON report lists them all")
-    return _listed("MAY FLOW while freezing", rows)
+    return bulleted("MAY FLOW while freezing", rows)
 
 
 def _drain_lines(report: Report) -> list[str]:
@@ -312,10 +312,3 @@ def _drain_lines(report: Report) -> list[str]:
         )
     text = f"DRAINS at the work once it is opened: {report.drain.volume.shown}."
     return wrapped(text, indent="  ", first="")
-
-
-def _listed(title: str, rows: Sequence[str]) -> list[str]:
-    lines = [title] if rows else []
-    for row in rows:
-        lines += wrapped(row, indent="    ", first="  - ")
-    return lines

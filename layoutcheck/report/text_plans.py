@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layoutcheck.report.plans import CostPart, PlanPart, PlanReport
-from layoutcheck.report.wrap import some_of, wrapped
+from layoutcheck.report.wrap import bulleted, some_of, wrapped
 
 _MOST_OUTLETS = 6
 
@@ -14,7 +14,7 @@ def plans_text(report: PlanReport) -> str:
         _head(report),
         *(_plan(p) for p in report.plans),
         _hindrances(report),
-        _listed("CAUTIONS: this work can kill", report.cautions),
+        bulleted("CAUTIONS: this work can kill", report.cautions),
         _foot(report),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
@@ -93,10 +93,6 @@ def _hindrances(report: PlanReport) -> list[str]:
         "WHAT STOOD AGAINST IT, and how often",
         *(f"  {rule}: {number}" for rule, number in ranked),
     ]
-
-
-def _listed(title: str, rows: tuple[str, ...]) -> list[str]:
-    return [title, *(line for row in rows for line in wrapped(row, indent="    ", first="  - "))]
 
 
 def _foot(report: PlanReport) -> list[str]:

@@ -38,3 +38,16 @@ def some_of(names: Sequence[str], most: int, *, between: str = ", ") -> str:
     if len(names) <= most:
         return between.join(names)
     return f"{between.join(names[:most])} and {len(names) - most} more"
+
+
+def with_and(names: Sequence[str]) -> str:
+    """Write names as a list with 'and' before the last."""
+    return " and ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else "".join(names)
+
+
+def bulleted(title: str, rows: Sequence[str]) -> list[str]:
+    """Write rows under a title, each with a dash; nothing where there are none."""
+    lines = [title] if rows else []
+    for row in rows:
+        lines += wrapped(row, indent="    ", first="  - ")
+    return lines

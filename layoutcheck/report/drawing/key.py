@@ -7,9 +7,10 @@ from collections.abc import Callable
 
 from layoutcheck.report.drawing.facts import Facts
 from layoutcheck.report.drawing.items import items_of
-from layoutcheck.report.drawing.metrics import Box, text_box, text_width, wrapped
+from layoutcheck.report.drawing.metrics import Box, text_width, wrapped
 from layoutcheck.report.drawing.network_view import corners
-from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Point, Role, Stroke, Words
+from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Point, Role, Stroke
+from layoutcheck.report.drawing.title import words_at
 
 _SAMPLE = 26.0  # width of a sample
 
@@ -142,18 +143,7 @@ def key_panel(facts: Facts, frame: Box, text: float) -> Panel:
 
 def _writer(marks: list[Mark]) -> Callable[[str, Point, float, Role], None]:
     def write(text: str, at: Point, size: float, role: Role) -> None:
-        bold = role is Role.HEADING
-        box = text_box(text, at[0], at[1], size, bold=bold)
-        marks.append(
-            Words(
-                role=role,
-                text=text,
-                at=at,
-                size=size,
-                bold=bold,
-                box=(box.left, box.top, box.right, box.bottom),
-            )
-        )
+        marks.append(words_at(text, at, size, role=role, bold=role is Role.HEADING))
 
     return write
 

@@ -49,17 +49,20 @@ class _Pen:
     def write(
         self, text: str, at: Point, size: float, *, role: Role = Role.TEXT, bold: bool = False
     ) -> None:
-        box = text_box(text, at[0], at[1], size, bold=bold)
-        self.marks.append(
-            Words(
-                role=role,
-                text=text,
-                at=at,
-                size=size,
-                bold=bold,
-                box=(box.left, box.top, box.right, box.bottom),
-            )
-        )
+        self.marks.append(words_at(text, at, size, role=role, bold=bold))
+
+
+def words_at(text: str, at: Point, size: float, *, role: Role, bold: bool) -> Words:
+    """Make a line of text, with the box that it fills."""
+    box = text_box(text, at[0], at[1], size, bold=bold)
+    return Words(
+        role=role,
+        text=text,
+        at=at,
+        size=size,
+        bold=bold,
+        box=(box.left, box.top, box.right, box.bottom),
+    )
 
 
 def cautions_in_short(facts: Facts) -> str:

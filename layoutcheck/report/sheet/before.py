@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-import numpy as np
-
 from layoutcheck.document.models import (
     CoolantName,
     Covering,
@@ -14,16 +12,18 @@ from layoutcheck.document.models import (
     Tightness,
     ValveState,
 )
-from layoutcheck.network import Trust
-from layoutcheck.network.cut import reached
 from layoutcheck.network.model import PieceKind
+from layoutcheck.plan.order import inside_work
 from layoutcheck.quantities import show_length, show_mass, show_temperature
 from layoutcheck.report.model import Report
-from layoutcheck.report.sheet.job import BASIS, listed, plugs_named
+from layoutcheck.report.sheet.job import BASIS, plugs_named
 from layoutcheck.report.sheet.model import Group, Tick
 from layoutcheck.report.sheet.sides import Sides, bleeds_of
 from layoutcheck.report.sheet.signs import ALARM
+from layoutcheck.report.wrap import with_and
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.estimates import water_temperature
+from layoutcheck.rules.room_air import room_of
 from layoutcheck.rules.sections import sections_of
 
 
@@ -147,8 +147,7 @@ def _air(case: Case, report: Report) -> tuple[Tick, ...]:
 
 def rooms_of(case: Case) -> set[str]:
     """Give the rooms that the plugs stand in."""
-    site = case.layout.site.room
-    return {room for p in case.plugs if (room := case.pipe_of(p).room or site) is not None}
+    return {room for p in case.plugs if (room := room_of(case, p)) is not None}
 
 
 def _gear(case: Case) -> tuple[Tick, ...]:
@@ -234,8 +233,8 @@ def _leaky(case: Case) -> list[Tick]:
             text += f" What it lets by may bring pressure to {plugs_named(plugs)}."
         if bleeds := sides.bleeds_in(beside):
             text += (
-                f" It runs out at {listed(bleeds)}, once open. Its leak, in a minute: ________ Not "
-                "measured: then any steady run there counts as a plug still open."
+                f" It runs out at {with_and(bleeds)}, once open. Its leak, in a minute: ________ "
+                "Not measured: then any steady run there counts as a plug still open."
             )
         ticks.append(Tick(text))
     return ticks
@@ -247,10 +246,7 @@ def _closed_valves(case: Case) -> tuple[list[str], list[str]]:
     The job leans on a valve at the edge of the work's part, or of a section that ice grows into.
     """
     network = case.network
-    world = case.worlds.working(Trust.STATED)
-    plugged = sorted({p.spot.piece for p in case.plugs})
-    work = sorted({n for place in network.work for n in place.nodes})
-    inside = reached(world, plugged, work) if work else np.zeros(network.node_count, dtype=bool)
+    inside = inside_work(case)
     edge = {name for section in sections_of(case) for name in section.valves}
     edge |= {
         piece.element
@@ -371,8 +367,7 @@ def _pipe(case: Case) -> tuple[Tick, ...]:
 
 
 def _stated_water(case: Case, plug: PlacedPlug) -> str:
-    own = case.pipe_of(plug).water_temperature
-    water = case.layout.site.water_temperature if own is None else own
+    water = water_temperature(case, plug)
     if water is None:
         return ""
     return f" The sketch states {show_temperature(water, case.layout.units)}."

@@ -23,6 +23,7 @@ from layoutcheck.rules.estimates import orientation_of
 from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.registry import default_pack
+from layoutcheck.rules.room_air import room_of
 
 _WRONG = (Outcome.FAULT, Outcome.BROKEN, Outcome.UNDECIDED)
 _HEADLINES = {
@@ -94,7 +95,7 @@ def _card(case: Case, report: Report, part: PlugPart, *, may_freeze: bool) -> Pl
     plug = case.plug(part.id)
     pipe, dimensions = case.pipe_of(plug), case.dimensions_of(plug)
     stated = next(p for p in case.layout.plugs if p.id == part.id)
-    room = pipe.room or case.layout.site.room
+    room = room_of(case, plug)
     outside = show_length(dimensions.outside_diameter, case.layout.units)
     return PlugCard(
         id=part.id,

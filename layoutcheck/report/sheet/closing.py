@@ -9,8 +9,9 @@ from layoutcheck.document.models import Layout, Moment, OutletState, ValveState
 from layoutcheck.plan.order import Filling, filling_of
 from layoutcheck.report.model import Span
 from layoutcheck.report.sheet.before import outlet_name, valve_name
-from layoutcheck.report.sheet.job import BASIS, Job, listed
+from layoutcheck.report.sheet.job import BASIS, Job
 from layoutcheck.report.sheet.model import Tick
+from layoutcheck.report.wrap import with_and
 
 _AIR = "Air left in the line hammers, and a plug that lets go against air shoots through it."
 
@@ -122,7 +123,7 @@ def restore(job: Job) -> tuple[Tick, ...]:
         ticks.append(
             Tick(
                 f"Back to how each stood before the job, slowly, one at a time: valve"
-                f"{'s' if len(back) > 1 else ''} {listed(back)}.",
+                f"{'s' if len(back) > 1 else ''} {with_and(back)}.",
                 "A valve opened at once hammers.",
             )
         )

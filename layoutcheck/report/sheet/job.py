@@ -8,6 +8,7 @@ from layoutcheck.report.model import Report
 from layoutcheck.report.sheet.model import PlugCard
 from layoutcheck.report.sheet.sides import Sides
 from layoutcheck.report.sheet.standing import Standing
+from layoutcheck.report.wrap import with_and
 from layoutcheck.rules.case import Case
 
 BASIS = "Common practice, no published source."
@@ -24,14 +25,9 @@ class Job:
     standing: Standing
 
 
-def listed(names: list[str]) -> str:
-    """Write names as a list with 'and'."""
-    return " and ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else "".join(names)
-
-
 def plugs_named(names: list[str]) -> str:
     """Write 'plug A' or 'plugs A and B'."""
-    return f"plug{'s' if len(names) > 1 else ''} {listed(names)}"
+    return f"plug{'s' if len(names) > 1 else ''} {with_and(names)}"
 
 
 def seconds(clock: str) -> int:

@@ -9,12 +9,13 @@ from layoutcheck.plan.order import freeze_order
 from layoutcheck.report.model import Report
 from layoutcheck.report.sheet.before import outlet_name
 from layoutcheck.report.sheet.closing import restore, thaw
-from layoutcheck.report.sheet.job import BASIS, Job, listed, plugs_named, seconds
+from layoutcheck.report.sheet.job import BASIS, Job, plugs_named, seconds
 from layoutcheck.report.sheet.model import Group, PlugCard, Tick
 from layoutcheck.report.sheet.proving import changes, proofs
 from layoutcheck.report.sheet.sides import Sides, bleeds_of, soonest_closing
 from layoutcheck.report.sheet.signs import ALARM, WATER
 from layoutcheck.report.sheet.standing import Standing
+from layoutcheck.report.wrap import with_and
 from layoutcheck.rules.case import Case
 
 
@@ -69,13 +70,13 @@ def _bleed(job: Job, name: str) -> Tick:
     )
     if leaky:
         runs = (
-            f"valve {listed(leaky)} lets water by, so it may run on even when the ice has closed. "
-            "If it runs more than the leak written down before the start, shut it again, go on "
-            "injecting and try later. How it runs proves nothing here."
+            f"valve {with_and(leaky)} lets water by, so it may run on even when the ice has "
+            "closed. If it runs more than the leak written down before the start, shut it again, "
+            "go on injecting and try later. How it runs proves nothing here."
         )
     if fed:
         runs = (
-            f"the supply by {listed(fed)} stands on it, so it runs on, as far as it is opened: a "
+            f"the supply by {with_and(fed)} stands on it, so it runs on, as far as it is opened: a "
             "thin stream, no more. How it runs proves nothing here."
         )
     return job.standing.opening(

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from layoutcheck.document.models import Moment, OutletState, Valve, ValveState
 from layoutcheck.report.sheet.before import outlet_name, valve_name
-from layoutcheck.report.sheet.job import BASIS, Job, listed, plugs_named
+from layoutcheck.report.sheet.job import BASIS, Job, plugs_named
 from layoutcheck.report.sheet.model import PlugCard, Tick
 from layoutcheck.report.sheet.sides import opened_for_work
+from layoutcheck.report.wrap import with_and
 
 
 def proofs(job: Job) -> tuple[Tick, ...]:
@@ -38,7 +39,7 @@ def _proof(job: Job, card: PlugCard, due: str) -> list[Tick]:
         job.standing.shutting(
             b,
             f"SHUT {outlet_name(job.case, b)} for the proof of plug {card.id}, with a hand on it. "
-            f"What valve {listed(leaky)} lets by brings the pressure up. Open it again at once, "
+            f"What valve {with_and(leaky)} lets by brings the pressure up. Open it again at once, "
             "slowly, if the gauge goes over the pressure of the supply.",
             "With that bleed open the plug holds nothing, and shows nothing. Own choice, no "
             "published source.",
@@ -65,12 +66,12 @@ def _stands(job: Job, card: PlugCard) -> str:
     """Say what a first proof is worth."""
     if shut := job.sides.shut_behind(card.id):
         return (
-            f"Signs good. NOT YET PROVEN: valve {listed(shut)} is still shut behind it; its second "
-            "proof follows below."
+            f"Signs good. NOT YET PROVEN: valve {with_and(shut)} is still shut behind it; its "
+            "second proof follows below."
         )
     stays = sorted({v for s in job.sides.cut_off(card.id) for v in s.valves})
     if stays:
-        which = f"valve {listed(stays)}" if len(stays) < _MANY else f"{len(stays)} valves"
+        which = f"valve {with_and(stays)}" if len(stays) < _MANY else f"{len(stays)} valves"
         return (
             f"Signs good, PROVEN for what stands behind it. Shut behind it: {which}; nobody opens "
             "them until the line is closed up, for against the supply it is not proven."
