@@ -22,6 +22,12 @@ def schema_ref(name: str) -> dict[str, str]:
     return {"$ref": f"#/components/schemas/{name}"}
 
 
+def json_body(schema: str, **described: Any) -> dict[str, Any]:  # noqa: ANN401 - OpenAPI's own parts
+    """Describe a JSON body that a route reads by hand; the schema is named."""
+    content = {"schema": schema_ref(schema), **described}
+    return {"requestBody": {"required": True, "content": {"application/json": content}}}
+
+
 def problems(*kinds: Kind) -> dict[int | str, dict[str, Any]]:
     """Describe the problems that a route may answer with."""
     return {int(kind.value.status): _described(kind) for kind in kinds}
@@ -33,3 +39,13 @@ def _described(kind: Kind) -> dict[str, Any]:
         "description": kind.value.title + ".",
         "content": {PROBLEM_JSON: {"schema": schema_ref("Problem"), "example": example}},
     }
+
+
+# What a route that reads a JSON body may answer with besides its answer.
+BODY_KINDS = (
+    Kind.UNREADABLE,
+    Kind.TOO_LARGE,
+    Kind.WRONG_TYPE,
+    Kind.UNUSABLE,
+    Kind.INTERNAL,
+)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from email.message import Message
 
+import anyio.to_thread
 from starlette.requests import Request
+from starlette.responses import Response
 
 from layoutcheck.document import LayoutFaults, read_text
 from layoutcheck_service.problems import Kind, ProblemError, moved_under
@@ -27,6 +30,16 @@ async def read_body(request: Request, *, limit: int, content_type: str = JSON) -
             raise _too_large(limit)
         chunks.append(chunk)
     return b"".join(chunks)
+
+
+async def answer_apart(request: Request, answer: Callable[[bytes], Response]) -> Response:
+    """Read a JSON body and work its answer out in a thread of its own.
+
+    An answer is all arithmetic: apart, so that other requests are served meanwhile.
+    """
+    state = request.app.state
+    body = await read_body(request, limit=state.settings.max_body_bytes)
+    return await anyio.to_thread.run_sync(answer, body, limiter=state.limiter)
 
 
 def parse_body(body: bytes) -> object:

@@ -2,26 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-import anyio.to_thread
 from fastapi import APIRouter, Request, Response
 
 from layoutcheck.report import Report, check
-from layoutcheck_service.answers import problems, schema_ref
-from layoutcheck_service.body import parse_body, read_body
+from layoutcheck_service.answers import BODY_KINDS, json_body, problems, schema_ref
+from layoutcheck_service.body import answer_apart, parse_body
 from layoutcheck_service.envelope import read_check
-from layoutcheck_service.problems import Kind
 
 router = APIRouter(prefix="/v1", tags=["checks"])
 
 VERDICT_HEADER = "Layoutcheck-Verdict"
-_REQUEST: dict[str, Any] = {
-    "requestBody": {
-        "required": True,
-        "content": {"application/json": {"schema": schema_ref("CheckRequest")}},
-    }
-}
+_REQUEST = json_body("CheckRequest")
 
 
 @router.post(
@@ -40,7 +31,7 @@ _REQUEST: dict[str, Any] = {
                 }
             }
         },
-        **problems(Kind.UNREADABLE, Kind.TOO_LARGE, Kind.WRONG_TYPE, Kind.UNUSABLE, Kind.INTERNAL),
+        **problems(*BODY_KINDS),
     },
     openapi_extra=_REQUEST,
 )
@@ -49,10 +40,7 @@ async def post_check(request: Request) -> Response:
 
     The same layout, pack and day give the same bytes, here as in the library.
     """
-    state = request.app.state
-    body = await read_body(request, limit=state.settings.max_body_bytes)
-    # A check is all arithmetic: in a thread of its own, so that other requests are served.
-    return await anyio.to_thread.run_sync(_checked, body, limiter=state.limiter)
+    return await answer_apart(request, _checked)
 
 
 def _checked(body: bytes) -> Response:

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-import anyio.to_thread
 from fastapi import APIRouter, Request, Response
 
 from layoutcheck.document import LayoutFaults
 from layoutcheck.report.freeze import PipeFreeze, answer_freeze, read_question
-from layoutcheck_service.answers import problems, schema_ref
-from layoutcheck_service.body import parse_body, read_body
+from layoutcheck_service.answers import BODY_KINDS, json_body, problems
+from layoutcheck_service.body import answer_apart, parse_body
 from layoutcheck_service.problems import Kind, ProblemError, moved_under
 
 router = APIRouter(prefix="/v1", tags=["freezes"])
@@ -25,19 +22,7 @@ _EXAMPLE = {
     "pressure": "60 psi",
     "hold": "3 h",
 }
-_REQUEST: dict[str, Any] = {
-    "requestBody": {
-        "required": True,
-        "content": {
-            "application/json": {
-                "schema": schema_ref("FreezeQuestion"),
-                "examples": {
-                    "riser": {"summary": "A 2 in riser at 60 psi (invented)", "value": _EXAMPLE}
-                },
-            }
-        },
-    }
-}
+_EXAMPLES = {"riser": {"summary": "A 2 in riser at 60 psi (invented)", "value": _EXAMPLE}}
 
 
 @router.post(
@@ -46,19 +31,15 @@ _REQUEST: dict[str, Any] = {
     summary="Estimate the freeze of one pipe",
     response_model=PipeFreeze,
     response_description="The estimate: never a measured freeze time.",
-    responses=problems(
-        Kind.UNREADABLE, Kind.TOO_LARGE, Kind.WRONG_TYPE, Kind.UNUSABLE, Kind.INTERNAL
-    ),
-    openapi_extra=_REQUEST,
+    responses=problems(*BODY_KINDS),
+    openapi_extra=json_body("FreezeQuestion", examples=_EXAMPLES),
 )
 async def post_freeze(request: Request) -> Response:
     """Estimate how long one pipe takes to freeze, with its coolant and a schedule.
 
     The same question gives the same bytes, here as in the library.
     """
-    state = request.app.state
-    body = await read_body(request, limit=state.settings.max_body_bytes)
-    return await anyio.to_thread.run_sync(_answered, body, limiter=state.limiter)
+    return await answer_apart(request, _answered)
 
 
 def _answered(body: bytes) -> Response:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated, Any
 
-import anyio.to_thread
 from fastapi import APIRouter, Path, Request, Response
 
 from layoutcheck.report import check
 from layoutcheck.report.handouts import HANDOUTS, make_handout
 from layoutcheck.report.log import NoSchedule
-from layoutcheck_service.answers import problems, schema_ref
-from layoutcheck_service.body import parse_body, read_body
+from layoutcheck_service.answers import json_body, problems, schema_ref
+from layoutcheck_service.body import answer_apart, parse_body
 from layoutcheck_service.envelope import read_check
 from layoutcheck_service.problems import Kind, ProblemError, RequestFault
 from layoutcheck_service.routes.checks import VERDICT_HEADER
@@ -57,12 +57,7 @@ def _schema(kind: str) -> dict[str, Any]:
             Kind.INTERNAL,
         ),
     },
-    openapi_extra={
-        "requestBody": {
-            "required": True,
-            "content": {"application/json": {"schema": schema_ref("CheckRequest")}},
-        }
-    },
+    openapi_extra=json_body("CheckRequest"),
 )
 async def post_handout(
     request: Request,
@@ -77,9 +72,7 @@ async def post_handout(
     """
     if name not in HANDOUTS:
         raise ProblemError(Kind.NOT_FOUND, f"There are handouts {', '.join(sorted(HANDOUTS))}.")
-    state = request.app.state
-    body = await read_body(request, limit=state.settings.max_body_bytes)
-    return await anyio.to_thread.run_sync(_made, name, body, limiter=state.limiter)
+    return await answer_apart(request, partial(_made, name))
 
 
 def _made(name: str, body: bytes) -> Response:

@@ -6,7 +6,6 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-import anyio.to_thread
 from fastapi import APIRouter, Request, Response
 from pydantic import Field
 
@@ -14,8 +13,8 @@ from layoutcheck.document import LayoutFaults
 from layoutcheck.document.faults import shown
 from layoutcheck.report import check
 from layoutcheck.report.log import FreezeLog, LogReport, judge_log, read_log
-from layoutcheck_service.answers import problems, schema_ref
-from layoutcheck_service.body import parse_body, read_body
+from layoutcheck_service.answers import BODY_KINDS, json_body, problems
+from layoutcheck_service.body import answer_apart, parse_body
 from layoutcheck_service.envelope import CheckRequest, read_check
 from layoutcheck_service.problems import Kind, ProblemError, RequestFault, moved_under
 
@@ -36,21 +35,12 @@ class LogRequest(CheckRequest):
     summary="Hold a filled log to the schedule",
     response_model=LogReport,
     response_description="What the log tells, whatever its verdict.",
-    responses=problems(
-        Kind.UNREADABLE, Kind.TOO_LARGE, Kind.WRONG_TYPE, Kind.UNUSABLE, Kind.INTERNAL
-    ),
-    openapi_extra={
-        "requestBody": {
-            "required": True,
-            "content": {"application/json": {"schema": schema_ref("LogRequest")}},
-        }
-    },
+    responses=problems(*BODY_KINDS),
+    openapi_extra=json_body("LogRequest"),
 )
 async def post_log(request: Request) -> Response:
     """Say what was missed, cut, late, too much or too soon; each a finding."""
-    state = request.app.state
-    body = await read_body(request, limit=state.settings.max_body_bytes)
-    return await anyio.to_thread.run_sync(_judged, body, limiter=state.limiter)
+    return await answer_apart(request, _judged)
 
 
 def _judged(body: bytes) -> Response:

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-import anyio.to_thread
 from fastapi import APIRouter, Request, Response
 from pydantic import Field
 
 from layoutcheck.report.plans import PlanReport, plan_layout
-from layoutcheck_service.answers import problems, schema_ref
-from layoutcheck_service.body import parse_body, read_body
+from layoutcheck_service.answers import BODY_KINDS, json_body, problems
+from layoutcheck_service.body import answer_apart, parse_body
 from layoutcheck_service.envelope import CheckRequest, read_check
 from layoutcheck_service.problems import Kind, ProblemError, RequestFault
 
@@ -37,24 +36,15 @@ class PlanRequest(CheckRequest):
     summary="Find what to close and where to freeze for a layout's work",
     response_model=PlanReport,
     response_description="The plans, best first; none where there is none.",
-    responses=problems(
-        Kind.UNREADABLE, Kind.TOO_LARGE, Kind.WRONG_TYPE, Kind.UNUSABLE, Kind.INTERNAL
-    ),
-    openapi_extra={
-        "requestBody": {
-            "required": True,
-            "content": {"application/json": {"schema": schema_ref("PlanRequest")}},
-        }
-    },
+    responses=problems(*BODY_KINDS),
+    openapi_extra=json_body("PlanRequest"),
 )
 async def post_plans(request: Request) -> Response:
     """Find the best plans. Marked plugs are wishes; waivers are left out.
 
     'optimal' is a proof; where the time limit ends the search the answer says so.
     """
-    state = request.app.state
-    body = await read_body(request, limit=state.settings.max_body_bytes)
-    return await anyio.to_thread.run_sync(_planned, body, limiter=state.limiter)
+    return await answer_apart(request, _planned)
 
 
 def _planned(body: bytes) -> Response:

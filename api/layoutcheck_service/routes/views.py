@@ -7,27 +7,19 @@ for none.
 from __future__ import annotations
 
 import time
-from typing import Any
 
-import anyio.to_thread
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict
 
 from layoutcheck.report import Report, glance
 from layoutcheck.report.drawing.screen import ScreenDrawing, build_screen
-from layoutcheck_service.answers import problems, schema_ref
-from layoutcheck_service.body import parse_body, read_body
+from layoutcheck_service.answers import BODY_KINDS, json_body, problems
+from layoutcheck_service.body import answer_apart, parse_body
 from layoutcheck_service.envelope import Asked, read_check
-from layoutcheck_service.problems import Kind
 
 router = APIRouter(prefix="/v1", tags=["checks"])
 
-_REQUEST: dict[str, Any] = {
-    "requestBody": {
-        "required": True,
-        "content": {"application/json": {"schema": schema_ref("CheckRequest")}},
-    }
-}
+_REQUEST = json_body("CheckRequest")
 
 
 class Viewed(BaseModel):
@@ -39,7 +31,7 @@ class Viewed(BaseModel):
     drawing: ScreenDrawing
 
 
-_PROBLEMS = problems(Kind.UNREADABLE, Kind.TOO_LARGE, Kind.WRONG_TYPE, Kind.UNUSABLE, Kind.INTERNAL)
+_PROBLEMS = problems(*BODY_KINDS)
 
 
 @router.post(
@@ -57,8 +49,7 @@ async def post_view(request: Request) -> Response:
     The drawing states for every pipe which station lies where, so that a plug can be moved along
     it without another request.
     """
-    body = await read_body(request, limit=request.app.state.settings.max_body_bytes)
-    return await anyio.to_thread.run_sync(_viewed, body, limiter=request.app.state.limiter)
+    return await answer_apart(request, _viewed)
 
 
 @router.post(
@@ -72,8 +63,7 @@ async def post_view(request: Request) -> Response:
 )
 async def post_glance(request: Request) -> Response:
     """Judge a layout as a check does, without the joint mending: `mending` is always null."""
-    body = await read_body(request, limit=request.app.state.settings.max_body_bytes)
-    return await anyio.to_thread.run_sync(_glanced, body, limiter=request.app.state.limiter)
+    return await answer_apart(request, _glanced)
 
 
 def _viewed(body: bytes) -> Response:
