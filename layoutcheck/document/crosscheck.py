@@ -11,6 +11,7 @@ from typing import Any
 
 from layoutcheck.document.faults import Fault, pointer_to, shown
 from layoutcheck.document.models import (
+    ELEMENT_LISTS,
     Equipment,
     EquipmentKind,
     FittingKind,
@@ -31,17 +32,6 @@ STATION_SLACK = 1e-6
 # These may stand anywhere near a valve; on which side of it a tank is decides what is cut off.
 _HEAT = {EquipmentKind.HEATER, EquipmentKind.COOLER}
 
-_LISTS = (
-    "junctions",
-    "pipes",
-    "fittings",
-    "valves",
-    "pumps",
-    "equipment",
-    "sources",
-    "outlets",
-    "plugs",
-)
 # field -> (list it speaks of)
 _REFERENCES = {
     "from": "junctions",
@@ -58,7 +48,7 @@ def reference_faults(data: Mapping[str, Any]) -> list[Fault]:
 
     Works on whatever is there, so that these faults are told together with those of fields.
     """
-    known = {name: _ids(data.get(name)) for name in _LISTS}
+    known = {name: _ids(data.get(name)) for name in ELEMENT_LISTS}
     site = data.get("site")
     rooms = _ids(site.get("rooms")) if isinstance(site, Mapping) else Counter()
     faults = [*_doubles(data)]
@@ -108,7 +98,9 @@ def _near(value: str, known: Counter[str]) -> str:
 def _doubles(data: Mapping[str, Any]) -> Iterator[Fault]:
     """Find ids that two entries of one list share: which of the two is meant would be a guess."""
     site = data.get("site")
-    places: list[tuple[tuple[str, ...], object]] = [((name,), data.get(name)) for name in _LISTS]
+    places: list[tuple[tuple[str, ...], object]] = [
+        ((name,), data.get(name)) for name in ELEMENT_LISTS
+    ]
     if isinstance(site, Mapping):
         places += [(("site", name), site.get(name)) for name in ("rooms", "obstructions")]
     for place, items in places:
@@ -131,7 +123,9 @@ def _named(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str
     """Give every field that may name another element, with its place."""
     work = data.get("work")
     opened = work.get("open") if isinstance(work, Mapping) else None
-    lists: list[tuple[tuple[str, ...], object]] = [((name,), data.get(name)) for name in _LISTS]
+    lists: list[tuple[tuple[str, ...], object]] = [
+        ((name,), data.get(name)) for name in ELEMENT_LISTS
+    ]
     lists.append((("work", "open"), opened))
     for place, items in lists:
         for index, item in enumerate(items if isinstance(items, list) else ()):

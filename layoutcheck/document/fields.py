@@ -37,8 +37,6 @@ def _reader(parse: Callable[[object], Any], kind: type) -> Callable[[object], An
     """Wrap a parser so that a refusal keeps its problem and its right example."""
 
     def read(value: object) -> Any:  # noqa: ANN401 - the parser's own type
-        if isinstance(value, _SI):
-            return value.value
         if kind is not float and isinstance(value, kind):
             return value
         try:
@@ -51,18 +49,6 @@ def _reader(parse: Callable[[object], Any], kind: type) -> Callable[[object], An
             ) from None
 
     return read
-
-
-class _SI:
-    """A float that is already SI; only code inside the project makes one."""
-
-    def __init__(self, value: float) -> None:
-        self.value = value
-
-
-def si(value: float) -> Any:  # noqa: ANN401 - stands in for any quantity field
-    """Mark a float as already SI, for code that builds a document without texts."""
-    return _SI(float(value))
 
 
 def _writer(unit: str) -> PlainSerializer:

@@ -36,6 +36,19 @@ from layoutcheck.quantities import UnitSystem
 
 FORMAT = "layoutcheck layout 1"
 
+# The lists of a layout that hold elements with ids.
+ELEMENT_LISTS = (
+    "junctions",
+    "pipes",
+    "fittings",
+    "valves",
+    "pumps",
+    "equipment",
+    "sources",
+    "outlets",
+    "plugs",
+)
+
 
 class Strict(BaseModel):
     """What every part of the document shares: no unknown fields, no later changes."""

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from layoutcheck.document.faults import Fault, LayoutFaults, has_unseen, shown
-from layoutcheck.document.models import FORMAT
+from layoutcheck.document.models import ELEMENT_LISTS, FORMAT
 
 Document = dict[str, Any]
 
@@ -22,17 +22,6 @@ _DIGITS = 6
 
 _LONGEST_ID = 80
 _LONGEST_TEXT = 500
-_LISTS = (
-    "junctions",
-    "pipes",
-    "fittings",
-    "valves",
-    "pumps",
-    "equipment",
-    "sources",
-    "outlets",
-    "plugs",
-)
 
 
 class NoteKind(StrEnum):
@@ -129,7 +118,7 @@ class Draft:
     note: str = ""
     drawing: Document = field(default_factory=dict)
     site: Document = field(default_factory=dict)
-    lists: dict[str, list[Document]] = field(default_factory=lambda: {k: [] for k in _LISTS})
+    lists: dict[str, list[Document]] = field(default_factory=lambda: {k: [] for k in ELEMENT_LISTS})
     read: Counter[str] = field(default_factory=Counter)
     taken: Counter[str] = field(default_factory=Counter)
     _ids: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))

@@ -179,7 +179,7 @@ def _deciding(case: Case, plug: PlacedPlug) -> tuple[np.ndarray, bool]:
         return everything, True
     others = sorted({p.spot.piece for p in case.others(plug)})
     proven = case.worlds.working(Trust.PROVEN)
-    work = sorted({n for place in case.network.work for n in place.nodes})
+    work = case.network.work_nodes
     now_proven = not ways_in(proven, [*others, plug.spot.piece], work)
     world = proven if now_proven else case.worlds.working(Trust.STATED)
     found = deciding_pieces(world, others)

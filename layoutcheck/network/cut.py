@@ -13,10 +13,9 @@ from typing import cast
 
 import numpy as np
 import rustworkx as rx
-from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from layoutcheck.network.metric import NOWHERE
+from layoutcheck.network.metric import NOWHERE, steps_between
 from layoutcheck.network.model import Network, PieceKind
 from layoutcheck.network.state import World
 
@@ -32,29 +31,24 @@ class WayIn:
     nodes: tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Threats:
-    """The nodes from which water may come while working, with names."""
+def threats_of(world: World) -> dict[int, str]:
+    """Name what water may come from while working, by node: sources, tanks and pumps.
 
-    nodes: dict[int, str]
-
-    @classmethod
-    def of(cls, world: World) -> Threats:
-        """Find sources, tanks and pumps; the opened pumps and locked-off machines are not."""
-        network = world.network
-        opened = {p for place in network.work for p in place.pieces}
-        nodes: dict[int, str] = {}
-        gear = {g.id: g for g in network.layout.equipment}
-        for node, names in network.tanks.items():
-            live = [n for n in names if not gear[n].is_locked(world.moment)]
-            if live:
-                nodes[node] = f"tank {live[0]}"
-        for index in sorted(world.running_pumps - opened):
-            piece = network.pieces[index]
-            nodes[piece.u] = nodes[piece.v] = f"pump {piece.element}"
-        for node, names in network.sources.items():
-            nodes[node] = f"source {names[0]}"
-        return cls(nodes)
+    Opened pumps and locked-off machines are none.
+    """
+    network = world.network
+    nodes: dict[int, str] = {}
+    gear = {g.id: g for g in network.layout.equipment}
+    for node, names in network.tanks.items():
+        live = [n for n in names if not gear[n].is_locked(world.moment)]
+        if live:
+            nodes[node] = f"tank {live[0]}"
+    for index in sorted(world.running_pumps - opened_pieces(network)):
+        piece = network.pieces[index]
+        nodes[piece.u] = nodes[piece.v] = f"pump {piece.element}"
+    for node, names in network.sources.items():
+        nodes[node] = f"source {names[0]}"
+    return nodes
 
 
 def opened_pieces(network: Network) -> frozenset[int]:
@@ -75,23 +69,9 @@ def kept_pieces(world: World, plugged: Collection[int]) -> np.ndarray:
 
 def ways_in(world: World, plugged: Collection[int], nodes: Collection[int]) -> list[WayIn]:
     """Give the shortest way in from each threat that still connects with the opened nodes."""
-    network = world.network
-    keep = kept_pieces(world, plugged)
-    ends = network.ends[keep]
-    # Parallel and looped pieces do no harm here: each step counts one, however many there are.
-    size = network.node_count
-    matrix = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
-    matrix.data[:] = 1.0
-    distance, before, _ = dijkstra(
-        matrix,
-        directed=False,
-        indices=sorted(nodes),
-        unweighted=True,
-        return_predecessors=True,
-        min_only=True,
-    )
+    distance, before = _hops(world, plugged, nodes)
     found: dict[str, WayIn] = {}
-    threats = Threats.of(world).nodes
+    threats = threats_of(world)
     for node in sorted(threats, key=lambda n: (distance[n], n)):
         if not np.isfinite(distance[node]) or threats[node] in found:
             continue
@@ -104,16 +84,24 @@ def ways_in(world: World, plugged: Collection[int], nodes: Collection[int]) -> l
 
 def reached(world: World, plugged: Collection[int], nodes: Collection[int]) -> np.ndarray:
     """Tell which nodes stay connected with the opened nodes (a boolean array)."""
-    network = world.network
-    keep = kept_pieces(world, plugged)
-    ends = network.ends[keep]
-    size = network.node_count
-    matrix = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
-    distance = dijkstra(
-        matrix, directed=False, indices=sorted(nodes), unweighted=True, min_only=True
-    )
-    inside: np.ndarray = np.isfinite(distance)
+    inside: np.ndarray = np.isfinite(_hops(world, plugged, nodes)[0])
     return inside
+
+
+def _hops(
+    world: World, plugged: Collection[int], nodes: Collection[int]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Count the pieces from each node to the nearest of some, with the next node on the way."""
+    keep = kept_pieces(world, plugged)
+    hops, before, _ = dijkstra(
+        steps_between(world.network, keep),
+        directed=False,
+        indices=sorted(nodes),
+        unweighted=True,
+        return_predecessors=True,
+        min_only=True,
+    )
+    return hops, before
 
 
 def deciding_pieces(
@@ -132,8 +120,8 @@ def deciding_pieces(
     pipes: np.ndarray = network.kind == PieceKind.PIPE
     pipes = pipes.copy()
     pipes[list(opened_pieces(network))] = False
-    work = sorted({n for place in network.work for n in place.nodes})
-    threats = Threats.of(world).nodes
+    work = network.work_nodes
+    threats = threats_of(world)
     inside = reached(world, plugged, work)
     live = [n for n in threats if inside[n] and threats[n] not in besides]
     if not live:

@@ -33,7 +33,7 @@ def drained_water(world: World, plugs: Sequence[tuple[Spot, float]]) -> Drained:
     of each jacket is counted. Water held in a trap is counted as draining: more is the safe side.
     """
     network = world.network
-    work = sorted({n for place in network.work for n in place.nodes})
+    work = list(network.work_nodes)
     # A plug in what is opened holds nothing back.
     opened = opened_pieces(network)
     plugs = [(spot, half) for spot, half in plugs if spot.piece not in opened]
@@ -44,7 +44,7 @@ def drained_water(world: World, plugs: Sequence[tuple[Spot, float]]) -> Drained:
     missing = _unknown(network, stretches, work)
     if missing or math.isnan(lowest):
         return Drained(None, tuple(missing))
-    volume = sum(_above(network, piece, start, end, lowest) for piece, start, end in stretches)
+    volume = sum(water_above(network, piece, start, end, lowest) for piece, start, end in stretches)
     volume += _tank_water(world, inside)
     return Drained(float(volume), ())
 
@@ -85,8 +85,8 @@ def _unknown(
     return sorted(names) or (["elevations near the work"] if unknown else [])
 
 
-def _above(network: Network, index: int, start: float, end: float, lowest: float) -> float:
-    """Give the water (m3) in a stretch of a piece above a height."""
+def water_above(network: Network, index: int, start: float, end: float, lowest: float) -> float:
+    """Give the water (m3) in a stretch of a piece (offsets in m) above a height (m), all known."""
     piece = network.pieces[index]
     bore = network.dimensions[piece.element].inside_diameter
     area = math.pi * bore**2 / 4

@@ -12,6 +12,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import breadth_first_order
 
 from layoutcheck.network.cut import kept_pieces
+from layoutcheck.network.drain import water_above
 from layoutcheck.network.model import Network, PieceKind
 from layoutcheck.network.state import World
 
@@ -29,14 +30,14 @@ def held_water(world: World, plugged: Collection[int]) -> np.ndarray:
     keep = np.flatnonzero(kept_pieces(world, plugged))
     start = network.node_count
     joined = np.arange(start + 1)
-    joined[sorted({n for place in network.work for n in place.nodes})] = start
+    joined[list(network.work_nodes)] = start
     ends = joined[network.ends[keep]]
     order, before = _tree(ends, start)
     rank = np.full(start + 1, np.inf)
     rank[order] = np.arange(len(order))
     nearer = np.where(rank[ends[:, 0]] <= rank[ends[:, 1]], ends[:, 0], ends[:, 1])
     total = np.zeros(start + 1)
-    np.add.at(total, nearer, _water_above(network)[keep])
+    np.add.at(total, nearer, standing_water(network)[keep])
     for node in order[:0:-1]:
         total[before[node]] += total[node]
     return _of_bridges(network, keep, ends, rank, total)
@@ -67,19 +68,19 @@ def _of_bridges(
     return beyond
 
 
-def _water_above(network: Network) -> np.ndarray:
-    """Give the water (m3) of each piece that stands above the lowest opening."""
-    work = sorted({n for place in network.work for n in place.nodes})
-    lowest = float(np.min(network.elevation[work]))
+def standing_water(network: Network) -> np.ndarray:
+    """Give the water (m3) of each piece that stands above the lowest opening.
+
+    Where a height is unknown all of a piece's water counts.
+    """
+    lowest = float(np.min(network.elevation[list(network.work_nodes)]))
     water = np.zeros(len(network.pieces))
     for piece in network.pieces:
         if piece.kind is not PieceKind.PIPE:
             continue
-        bore = network.dimensions[piece.element].inside_diameter
-        bottom, top = sorted(float(network.elevation[n]) for n in (piece.u, piece.v))
-        share = 1.0
-        if not math.isnan(bottom + top + lowest):
-            rise = top - bottom
-            share = (top - max(bottom, lowest)) / rise if rise > 0.0 else float(top > lowest)
-        water[piece.index] = math.pi * bore**2 / 4 * piece.length * min(max(share, 0.0), 1.0)
+        if math.isnan(lowest + float(network.elevation[[piece.u, piece.v]].sum())):
+            bore = network.dimensions[piece.element].inside_diameter
+            water[piece.index] = math.pi * bore**2 / 4 * piece.length
+        else:
+            water[piece.index] = water_above(network, piece.index, 0.0, piece.length, lowest)
     return water

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
+from scipy.sparse.csgraph import connected_components, dijkstra
 
 from layoutcheck.network.model import Network, Spot
 
@@ -34,28 +34,27 @@ class Field:
 
     def at(self, network: Network, spot: Spot) -> float:
         """Give the distance (m) from a spot to the set, by the shorter way."""
-        piece = network.pieces[spot.piece]
-        there = float(self.distance[piece.u]) + spot.offset
-        other = float(self.distance[piece.v]) + piece.length - spot.offset
-        best = min(there, other)
-        if self.spot is not None and self.spot.piece == spot.piece:
-            best = min(best, abs(self.spot.offset - spot.offset))
-        return best
+        return min(*self._by_the_ends(network, spot), self._straight(spot))
 
     def way(self, network: Network, spot: Spot) -> list[int]:
         """Give the nodes walked from a spot to the set, in order."""
+        there, other = self._by_the_ends(network, spot)
+        if self._straight(spot) <= min(there, other):
+            return []
+        piece = network.pieces[spot.piece]
+        return self.walk(piece.u if there <= other else piece.v)
+
+    def _by_the_ends(self, network: Network, spot: Spot) -> tuple[float, float]:
+        """Give the distances (m) from a spot by way of its piece's nodes u and v."""
         piece = network.pieces[spot.piece]
         there = float(self.distance[piece.u]) + spot.offset
-        other = float(self.distance[piece.v]) + piece.length - spot.offset
-        same = self.spot is not None and self.spot.piece == spot.piece
-        if (
-            self.spot is not None
-            and same
-            and abs(self.spot.offset - spot.offset) <= min(there, other)
-        ):
-            return []
-        node = piece.u if there <= other else piece.v
-        return self.walk(node)
+        return there, float(self.distance[piece.v]) + piece.length - spot.offset
+
+    def _straight(self, spot: Spot) -> float:
+        """Give the distance (m) along the piece itself; inf where the field begins elsewhere."""
+        if self.spot is None or self.spot.piece != spot.piece:
+            return np.inf
+        return abs(self.spot.offset - spot.offset)
 
     def walk(self, node: int) -> list[int]:
         """Give the nodes walked from a node to the set, that node first."""
@@ -112,6 +111,21 @@ class Metric:
         distance = np.minimum(through_u, through_v)
         before = np.where(through_u <= through_v, back[0], back[1])
         return Field(distance, before, spot)
+
+
+def steps_between(network: Network, keep: np.ndarray) -> csr_array:
+    """Lay the kept pieces (a boolean array) out as a matrix of nodes that they join.
+
+    Its entries say only that there is a step: parallel pieces are added together.
+    """
+    ends, size = network.ends[keep], network.node_count
+    return csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
+
+
+def connected_parts(network: Network, keep: np.ndarray) -> np.ndarray:
+    """Label the nodes by the part that the kept pieces (a boolean array) connect."""
+    labels: np.ndarray = connected_components(steps_between(network, keep), directed=False)[1]
+    return labels
 
 
 def _matrix(network: Network, connects: np.ndarray) -> csr_array:

@@ -64,14 +64,6 @@ class Spot:
 
 
 @dataclass(frozen=True)
-class Interruption:
-    """Why the pipe is not straight and bare at a node."""
-
-    node: int
-    what: str
-
-
-@dataclass(frozen=True)
 class WorkPlace:
     """One opened thing: its label, its nodes, and the pieces that are opened with it."""
 
@@ -115,6 +107,11 @@ class Network:
     def node_count(self) -> int:
         """Give the number of nodes."""
         return len(self.places)
+
+    @cached_property
+    def work_nodes(self) -> tuple[int, ...]:
+        """Give the nodes of all that is opened, each once, in order."""
+        return tuple(sorted({n for place in self.work for n in place.nodes}))
 
     @cached_property
     def graph(self) -> nx.MultiGraph[int]:

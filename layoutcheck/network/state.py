@@ -18,8 +18,6 @@ from functools import cached_property
 import networkx as nx
 import numpy as np
 import rustworkx as rx
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components
 
 from layoutcheck.document.models import (
     Moment,
@@ -30,7 +28,7 @@ from layoutcheck.document.models import (
     ValveKind,
     ValveState,
 )
-from layoutcheck.network.metric import Field, Metric
+from layoutcheck.network.metric import Metric, connected_parts
 from layoutcheck.network.model import Network, PieceKind
 
 
@@ -135,14 +133,10 @@ class World:
         live = np.flatnonzero(self.connects)
         pairs = np.sort(network.ends[live], axis=1)
         looped = pairs[:, 0] == pairs[:, 1]
-        graph = rx.PyGraph(multigraph=False)
-        graph.add_nodes_from(range(network.node_count + 1))
-        edges = np.unique(pairs[~looped], axis=0)
-        graph.add_edges_from_no_data([(int(a), int(b)) for a, b in edges])
         hub = network.node_count
-        graph.add_edges_from_no_data([(node, hub) for node in sorted(self.terminals)])
-        found = rx.biconnected_components(graph)
-        numbered = {(min(a, b), max(a, b)): n for (a, b), n in found.items()}
+        edges = [(int(a), int(b)) for a, b in np.unique(pairs[~looped], axis=0)]
+        edges += [(node, hub) for node in sorted(self.terminals)]
+        numbered = _biconnected(hub + 1, edges)
         for index, (low, high) in zip(live, pairs, strict=True):
             block[index] = numbered.get((int(low), int(high)), -2 - int(index))
         return block, frozenset(numbered[node, hub] for node in self.terminals)
@@ -156,12 +150,9 @@ class World:
         network = self.network
         live = np.flatnonzero(self.connects)
         pairs = np.sort(network.ends[live], axis=1)
-        graph = rx.PyGraph(multigraph=False)
-        graph.add_nodes_from(range(network.node_count))
         edges, count = np.unique(pairs, axis=0, return_counts=True)
-        graph.add_edges_from_no_data([(int(a), int(b)) for a, b in edges if a != b])
-        found = rx.biconnected_components(graph)
-        numbered = {(min(a, b), max(a, b)): n for (a, b), n in found.items()}
+        joins = [(int(a), int(b)) for a, b in edges if a != b]
+        numbered = _biconnected(network.node_count, joins)
         size: dict[int, int] = defaultdict(int)
         for (low, high), parallel in zip(edges, count, strict=True):
             size[numbered.get((int(low), int(high)), -1)] += int(parallel)
@@ -205,11 +196,6 @@ class World:
         """Give the nodes at which a piece that can flow begins or ends."""
         return np.unique(self.network.ends[self.flowing])
 
-    @cached_property
-    def to_flow(self) -> Field:
-        """Give the distance to the nearest node of a flowing line."""
-        return self.metric.from_nodes(self.flowing_nodes)
-
     def why_flowing(self, piece: int) -> FlowReason | None:
         """Find a way in and a way out, or the loop and its pump, for a piece that can flow."""
         if not self.flowing[piece]:
@@ -242,15 +228,18 @@ class World:
         path = (*reversed(ordered[0][1][1:-1]), *ordered[-1][1][1:-1])
         return FlowReason("way through", tuple(e for e, _ in ordered), tuple(path))
 
-    def parts(self, cut: frozenset[int] = frozenset()) -> np.ndarray:
-        """Label the nodes by connected part once some pieces are cut as well."""
-        keep = self.connects.copy()
-        keep[list(cut)] = False
-        ends = self.network.ends[keep]
-        size = self.network.node_count
-        matrix = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
-        labels: np.ndarray = connected_components(matrix, directed=False)[1]
-        return labels
+    def parts(self) -> np.ndarray:
+        """Label the nodes by the part that the water connects."""
+        return connected_parts(self.network, self.connects)
+
+
+def _biconnected(nodes: int, edges: list[tuple[int, int]]) -> dict[tuple[int, int], int]:
+    """Number the biconnected components: (lower node, higher node) of each edge -> its number."""
+    graph = rx.PyGraph(multigraph=False)
+    graph.add_nodes_from(range(nodes))
+    graph.add_edges_from_no_data(edges)
+    found = rx.biconnected_components(graph)
+    return {(min(a, b), max(a, b)): number for (a, b), number in found.items()}
 
 
 _SHUT = {OutletState.LOCKED_OFF, OutletState.BLEED}

@@ -389,11 +389,6 @@ class CoolantNeed:
         return self.fill.plus(self.freeze)
 
     @property
-    def into_room(self) -> Range:
-        """Gas that ends up in the room if nothing of the reserve is used, kg: all of it."""
-        return self.until_plug.plus(self.hold)
-
-    @property
     def jacket_lasts(self) -> float:
         """Shortest time in which a full jacket is used up while holding, s; may be infinite."""
         rate = self.hold_rate.high

@@ -20,7 +20,8 @@ from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
 from layoutcheck.document.models import Moment, OutletState
 from layoutcheck.network import Trust
-from layoutcheck.network.cut import Threats, opened_pieces
+from layoutcheck.network.cut import opened_pieces, threats_of
+from layoutcheck.network.held import standing_water
 from layoutcheck.network.model import PieceKind
 from layoutcheck.plan.elements import Chosen, Element, Kind
 from layoutcheck.plan.ground import Ground
@@ -95,19 +96,7 @@ class Bound:
         weight = ground.settings.weights.drained
         if not weight or not ground.work_nodes or np.isnan(network.elevation).any():
             return np.zeros(len(network.pieces))
-        lowest = float(network.elevation[ground.work_nodes].min())
-        heights = np.sort(network.elevation[network.ends], axis=1)
-        rise = heights[:, 1] - heights[:, 0]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            share = np.where(rise > 0.0, (heights[:, 1] - lowest) / rise, heights[:, 1] > lowest)
-        bores = np.array(
-            [
-                network.dimensions[p.element].inside_diameter if p.kind is PieceKind.PIPE else 0.0
-                for p in network.pieces
-            ]
-        )
-        volume = math.pi / 4 * bores**2 * network.length * np.clip(share, 0.0, 1.0)
-        half = volume * weight * _STEP / 2
+        half = standing_water(network) * weight * _STEP / 2
         half = np.where(self.capacity < _WALL, np.minimum(half, self.capacity), half)
         return np.asarray(np.floor(np.minimum(half, _WALL) * (1 - 1e-9)))
 
@@ -117,7 +106,7 @@ class Bound:
         arcs = [(self.start, self.gate, _WALL)]
         arcs += [(node, self.work, _WALL) for node in ground.work_nodes]
         world = ground.case.worlds.working(Trust.PROVEN)
-        for node, name in Threats.of(world).nodes.items():
+        for node, name in threats_of(world).items():
             if not name.startswith("pump "):
                 arcs.append((self.gate, node, _WALL))
         # A pump can be locked off for its points, so it counts for no more than that.

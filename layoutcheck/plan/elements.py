@@ -19,6 +19,7 @@ from layoutcheck.document.models import (
     ValveKind,
     ValveState,
 )
+from layoutcheck.network.cut import opened_pieces
 from layoutcheck.network.model import PieceKind
 from layoutcheck.plan.settings import Settings
 from layoutcheck.rules.case import Case
@@ -74,7 +75,7 @@ def actions_of(case: Case, settings: Settings) -> tuple[Element, ...]:
 
 
 def _valves(case: Case, settings: Settings) -> Iterable[Element]:
-    opened = {p for place in case.network.work for p in place.pieces}
+    opened = opened_pieces(case.network)
     bodies = {
         case.network.pieces[i].element
         for i in opened

@@ -47,7 +47,7 @@ class Ground:
         self.of_outlet = self._by_id(Kind.LOCK_OUTLET, Kind.BLEED_OUTLET, Kind.KEEP_OPEN)
         self.of_pump = self._by_id(Kind.LOCK_PUMP)
         self.of_gear = self._by_id(Kind.SHUT_DOWN)
-        self.work_nodes = sorted({n for place in self.network.work for n in place.nodes})
+        self.work_nodes = list(self.network.work_nodes)
         self._plugs: dict[float, dict[int, Element]] = {}
         self._cases: OrderedDict[Chosen, Case] = OrderedDict()
 

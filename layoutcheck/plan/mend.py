@@ -182,7 +182,6 @@ def _options(case: Case, plug: PlacedPlug, *, is_free: bool) -> list[_Option]:
     field = case.worlds.along(plug.spot)
     found: list[_Option] = []
     for piece in clear.pieces():
-        item = case.network.pieces[piece]
         for interval in clear.of(piece):
             if is_free:
                 same = case.network.inches[piece] == plug.inches
@@ -190,8 +189,7 @@ def _options(case: Case, plug: PlacedPlug, *, is_free: bool) -> list[_Option]:
             else:
                 ways = list(_ways(case, plug, piece, interval, field.distance))
             spot = Spot(piece, interval[0])
-            inches = float(case.network.inches[piece])
-            there = replace(plug, spot=spot, pipe=item.element, inches=inches)
+            there = case.placed(plug, spot)
             found += [_Option(seat_of(case, there, part, None), b, s) for b, s, part in ways]
     return sorted(found, key=lambda o: (o.least, *_place(case, o), o.slope))
 
@@ -237,7 +235,7 @@ def _could_isolate(case: Case, options: Sequence[Sequence[_Option]]) -> bool:
 
 def is_isolated(case: Case, pieces: frozenset[int]) -> bool:
     """Tell whether plugs on these pieces cut the work off in the worst reading."""
-    work = sorted({n for place in case.network.work for n in place.nodes})
+    work = case.network.work_nodes
     return not work or not ways_in(case.worlds.working(Trust.PROVEN), sorted(pieces), work)
 
 
@@ -298,9 +296,7 @@ class _Combinations:
         return math.fsum(m.travel for m in moves), moves
 
     def _move(self, plug: PlacedPlug, option: _Option, offset: float) -> PlugMove:
-        spot = Spot(option.seat.piece, offset)
-        pipe, station = self.case.network.station(spot)
-        moved = replace(plug, spot=spot, pipe=pipe, station=station, inches=option.seat.inches)
+        moved = self.case.placed(plug, Spot(option.seat.piece, offset))
         return PlugMove(moved, max(0.0, option.base + option.slope * offset))
 
     def _all_settled(self, chosen: Sequence[_Option], offsets: Sequence[float]) -> bool:
@@ -321,7 +317,7 @@ def _shut_ways(case: Case) -> tuple[ShutWay, ...]:
     clear: set[int] = set()
     for plug in case.plugs:
         clear.update(clear_of(replace(case, plugs=(plug,)), plug).pieces())
-    work = sorted({n for place in case.network.work for n in place.nodes})
+    work = case.network.work_nodes
     world = case.worlds.working(Trust.PROVEN)
     ways = ways_in(world, sorted(clear), work)
     return tuple(ShutWay(w.source, w.nodes, _rules_on(case, w.nodes)) for w in ways)
@@ -360,8 +356,3 @@ def _apart_why(case: Case) -> str:
         f"There are places for plugs, but no {number} of them isolate the work and keep the "
         f"{SPACING} at once, nor with one plug or one closure more."
     )
-
-
-def is_addition_a_plug(mending: Mending) -> bool:
-    """Tell whether the thing added is one more plug."""
-    return mending.added is not None and mending.added.kind is Kind.PLUG

@@ -244,7 +244,9 @@ def _filling(case: Case) -> Iterator[Step]:
 
 def inside_work(case: Case) -> np.ndarray:
     """Tell for each node whether it stays connected with the opened line, plugs in place."""
-    work = sorted({n for place in case.network.work for n in place.nodes})
+    work = case.network.work_nodes
+    if not work:
+        return np.zeros(case.network.node_count, dtype=bool)
     plugged = sorted({p.spot.piece for p in case.plugs})
     return reached(case.worlds.working(Trust.STATED), plugged, work)
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeVar, cast
 
@@ -60,18 +60,14 @@ class Case:
 
     def moved(self, plug: PlacedPlug, spot: Spot) -> Case:
         """Give the case with one plug elsewhere; what does not depend on plugs is shared."""
+        new = self.placed(plug, spot)
+        return replace(self, plugs=tuple(new if p.id == plug.id else p for p in self.plugs))
+
+    def placed(self, plug: PlacedPlug, spot: Spot) -> PlacedPlug:
+        """Give a plug as it stands at another spot."""
         pipe, station = self.network.station(spot)
-        new = PlacedPlug(
-            plug.id,
-            spot,
-            pipe,
-            station,
-            plug.jacket,
-            plug.coolant,
-            self.network.pipes[pipe].size.inches,
-        )
-        plugs = tuple(new if p.id == plug.id else p for p in self.plugs)
-        return Case(self.layout, self.network, self.pack, plugs, self.worlds)
+        inches = self.network.pipes[pipe].size.inches
+        return replace(plug, spot=spot, pipe=pipe, station=station, inches=inches)
 
     def plug(self, plug_id: str) -> PlacedPlug:
         """Give a plug by its id."""
@@ -129,9 +125,9 @@ class Worlds:
         self.network = network
         self._made: dict[tuple[Moment, Trust], World] = {}
         self._fields: dict[object, Field] = {}
-        self._kept: dict[str, object] = {}
+        self._kept: dict[Hashable, object] = {}
 
-    def once(self, name: str, make: Callable[[], T]) -> T:
+    def once(self, name: Hashable, make: Callable[[], T]) -> T:
         """Give something that depends on the network alone, made at the first call."""
         if name not in self._kept:
             self._kept[name] = make()
@@ -169,10 +165,13 @@ class Worlds:
     def along(self, spot: Spot) -> Field:
         """Give the developed length from a spot along all pipe, whatever the valves do."""
         if (spot, None) not in self._fields:
-            world = self.freezing(Trust.PROVEN)
-            everything = np.ones_like(world.connects)
-            self._fields[spot, None] = Metric(self.network, everything).from_spot(spot)
+            self._fields[spot, None] = self.all_pipe.from_spot(spot)
         return self._fields[spot, None]
+
+    @cached_property
+    def all_pipe(self) -> Metric:
+        """Give the metric on all pieces, whatever the valves do."""
+        return Metric(self.network, np.ones(len(self.network.pieces), dtype=bool))
 
 
 def _placed(layout: Layout, network: Network, index: int) -> PlacedPlug:

@@ -36,7 +36,7 @@ class CoolantOnHand(Rule):
 
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each coolant that a plug uses."""
-        plans = coolant_plans(case) if case.plugs else {}
+        plans = coolant_plans(case)
         for coolant in CoolantName:
             users = [p.id for p in case.plugs if p.coolant is coolant]
             if users:

@@ -28,7 +28,8 @@ from layoutcheck.physics.ice.inputs import (
 )
 from layoutcheck.physics.ranges import Range
 from layoutcheck.physics.schedule import Schedule, StepKind, make_schedule
-from layoutcheck.physics.strength import plug_length_needed
+from layoutcheck.physics.strength import HOLDING_FACTOR, plug_length_needed
+from layoutcheck.quantities import PipeDimensions
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.heads import heads_of
 
@@ -65,7 +66,7 @@ class Freeze:
 
 def freeze_of(case: Case, plug: PlacedPlug) -> Freeze:
     """Give the freeze of a plug, for the solid length that its head needs."""
-    start = case.pipe_of(plug).water_temperature or case.layout.site.water_temperature
+    start = water_temperature(case, plug)
     if start is None:
         missing = (*heads_of(case).at(plug.spot).missing, f"water temperature at plug {plug.id}")
         return Freeze(None, None, missing)
@@ -78,21 +79,35 @@ def freeze_from(case: Case, plug: PlacedPlug, start: float) -> Freeze:
     head = heads_of(case).at(plug.spot)
     if head.missing or head.pressure is None:
         return Freeze(None, None, head.missing)
-    by_head = plug_length_needed(
-        bore=dimensions.inside_diameter,
-        pressure=head.pressure,
-        factor=case.pack.number(HOLDING, "factor"),
-    )
-    if by_head is None:
+    factor = case.pack.number(HOLDING, "factor")
+    needed = solid_length_for(dimensions, head.pressure, factor=factor)
+    if needed is None:
         return Freeze(None, None, ())
-    least = DEFAULT_SOLID_DIAMETERS * dimensions.outside_diameter
-    # The low end of the plug's length must still hold, so a little more is asked for.
-    needed = max(least, by_head / (1.0 - SOLID_LENGTH_SPREAD))
     rounded = math.ceil(needed / _LENGTH_STEP - 1e-9) * _LENGTH_STEP
     # Rounding must not ask for more than the jacket where the jacket is just long enough (a
     # millimetre of slack: the head may be a pascal over what is allowed).
     needed = plug.jacket if needed - 1e-3 <= plug.jacket < rounded else rounded
     return Freeze(_run(case, plug, needed, start), needed)
+
+
+def solid_length_for(
+    dimensions: PipeDimensions, pressure: float, *, factor: float = HOLDING_FACTOR.value
+) -> float | None:
+    """Give the solid length (m) to freeze against a head (Pa); None where no length would hold.
+
+    The low end of the plug's length must still hold, so a little more is asked for.
+    """
+    by_head = plug_length_needed(bore=dimensions.inside_diameter, pressure=pressure, factor=factor)
+    if by_head is None:
+        return None
+    least = DEFAULT_SOLID_DIAMETERS * dimensions.outside_diameter
+    return max(least, by_head / (1.0 - SOLID_LENGTH_SPREAD))
+
+
+def water_temperature(case: Case, plug: PlacedPlug) -> float | None:
+    """Give the water's temperature (K) at a plug as stated for its pipe, else for the site."""
+    own = case.pipe_of(plug).water_temperature
+    return own if own is not None else case.layout.site.water_temperature
 
 
 def _run(case: Case, plug: PlacedPlug, needed: float, start: float) -> FreezeAnswer | None:
@@ -170,16 +185,22 @@ def coolant_plans(case: Case) -> dict[str, CoolantPlan]:
     """Give the coolant plan of each plug.
 
     All jackets are started together; the work begins when the last plug is due, so a plug that is
-    due earlier is held that much longer.
+    due earlier is held that much longer. Several rules and the report ask: worked out once for
+    where the plugs stand.
     """
+    key = ("coolant plans", case.plugs)
+    return case.worlds.once(key, lambda: _coolant_plans(case))
+
+
+def _coolant_plans(case: Case) -> dict[str, CoolantPlan]:
     freezes = {p.id: freeze_of(case, p) for p in case.plugs}
-    dues = [f.answer.time_to_plug.high for f in freezes.values() if _timed(f)]  # type: ignore[union-attr]
+    dues = [
+        time.high
+        for f in freezes.values()
+        if f.closes and f.answer is not None and (time := f.answer.time_to_plug) is not None
+    ]
     last = max(dues, default=0.0)
     return {p.id: _plan(case, p, freezes[p.id], last) for p in case.plugs}
-
-
-def _timed(freeze: Freeze) -> bool:
-    return freeze.closes and freeze.answer is not None and freeze.answer.time_to_plug is not None
 
 
 def _plan(case: Case, plug: PlacedPlug, freeze: Freeze, last_due: float) -> CoolantPlan:

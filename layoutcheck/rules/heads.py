@@ -17,10 +17,11 @@ from layoutcheck.document.models import Moment
 from layoutcheck.network import Network, Spot, Trust, World
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import Stretches
+from layoutcheck.physics.loss import GRAVITY, WATER_DENSITY
 from layoutcheck.rules.case import Case
 
-# Cold water, rounded up, times standard gravity: Pa for each metre. A high value is the safe side.
-WEIGHT = 1000.0 * 9.80665
+# Pa for each metre of water. A high value is the safe side.
+WEIGHT = WATER_DENSITY.value * GRAVITY.value
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,6 @@ from collections import defaultdict
 
 import numpy as np
 
-from layoutcheck.network import Metric
 from layoutcheck.network.clearance import (
     Crowded,
     crowded_stretches,
@@ -105,7 +104,7 @@ class JacketClearance(PlacingRule):
             for i in np.flatnonzero(pipes & ~fit)
         ]
         if _measurable(case):
-            crowded += crowded_stretches(case.network, required)
+            crowded += _crowded(case, required)
         return _away(case, crowded, plug.jacket / 2, fit).only(fit)
 
     def _says_nothing(self, case: Case) -> bool:
@@ -138,8 +137,18 @@ def _measurable(case: Case) -> bool:
 
 def _is_drawn(case: Case, piece: int) -> bool:
     pipe = case.network.pipes[case.network.pieces[piece].element]
-    drawn = {j.id for j in case.layout.junctions if j.at is not None}
+    drawn = case.worlds.once("drawn junctions", lambda: _drawn_junctions(case))
     return pipe.from_ in drawn and pipe.to in drawn
+
+
+def _drawn_junctions(case: Case) -> frozenset[str]:
+    return frozenset(j.id for j in case.layout.junctions if j.at is not None)
+
+
+def _crowded(case: Case, required: float) -> list[Crowded]:
+    """Find what is too near obstructions, once for all plugs."""
+    key = ("crowded", required)
+    return case.worlds.once(key, lambda: crowded_stretches(case.network, required))
 
 
 def _under(case: Case, plug: PlacedPlug) -> list[tuple[int, Interval]]:
@@ -177,8 +186,7 @@ def _away(case: Case, crowded: list[Crowded], half: float, fit: np.ndarray) -> S
                 seeds[node] = min(seeds.get(node, np.inf), gap)
     if not seeds:
         return Stretches.everywhere(network.length).only(fit)
-    everything = np.ones(len(network.pieces), dtype=bool)
-    distance = Metric(network, everything).from_seeds(seeds).distance
+    distance = case.worlds.all_pipe.from_seeds(seeds).distance
     low = np.maximum(0.0, half - distance[network.ends[:, 0]])
     high = np.minimum(network.length, network.length + distance[network.ends[:, 1]] - half)
     split = {}

@@ -208,7 +208,7 @@ def _held_stretches(case: Case, plug: PlacedPlug) -> Iterator[tuple[int, float, 
 def _held_nodes(case: Case, plug: PlacedPlug) -> np.ndarray:
     """Find the nodes that a plug holds back: connected with its pipe but not with the work."""
     world = case.worlds.working(Trust.PROVEN)
-    work = sorted({n for place in case.network.work for n in place.nodes})
+    work = case.network.work_nodes
     others = sorted({p.spot.piece for p in case.others(plug)})
     with_plug = reached(world, [*others, plug.spot.piece], work)
     without = reached(world, others, work)

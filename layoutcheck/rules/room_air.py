@@ -54,7 +54,7 @@ class RoomAirFit(Rule):
 
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each room in which coolant is let off."""
-        plans = coolant_plans(case) if case.plugs else {}
+        plans = coolant_plans(case)
         rooms = {r.id: r for r in case.layout.site.rooms}
         for coolant in CoolantName:
             used = [p for p in case.plugs if p.coolant is coolant]

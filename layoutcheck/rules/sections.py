@@ -7,11 +7,10 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components
 
 from layoutcheck.document.models import Moment, OutletState, SourceKind, ValveKind, ValveState
 from layoutcheck.network import Network
+from layoutcheck.network.metric import connected_parts
 from layoutcheck.network.model import PieceKind
 from layoutcheck.physics.trapped import PipeSegment
 from layoutcheck.rules.case import Case
@@ -100,20 +99,13 @@ def _passable(case: Case) -> np.ndarray:
     network = case.network
     keep = np.array([_opens(case, i) for i in range(len(network.pieces))], dtype=bool)
     keep[sorted({p.spot.piece for p in case.plugs})] = False
-    labels = _labels(network, keep)
-    opened = {int(labels[n]) for place in network.work for n in place.nodes}
+    labels = connected_parts(network, keep)
+    opened = set(labels[list(network.work_nodes)].tolist())
     for piece in network.pieces:
         if piece.kind is PieceKind.VALVE and keep[piece.index]:
             closes = network.valves[piece.element].at(Moment.WORKING) is ValveState.CLOSED
             keep[piece.index] = not closes or int(labels[piece.u]) in opened
     return keep
-
-
-def _labels(network: Network, keep: np.ndarray) -> np.ndarray:
-    ends, size = network.ends[keep], network.node_count
-    matrix = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
-    labels: np.ndarray = connected_components(matrix, directed=False)[1]
-    return labels
 
 
 def _parts(case: Case, keep: np.ndarray) -> list[tuple[list[int], list[_Face]]]:
@@ -123,7 +115,7 @@ def _parts(case: Case, keep: np.ndarray) -> list[tuple[list[int], list[_Face]]]:
     """
     network = case.network
     plugged = sorted({p.spot.piece for p in case.plugs})
-    labels = _labels(network, keep)
+    labels = connected_parts(network, keep)
     nodes: dict[int, list[int]] = {}
     for node, label in enumerate(labels):
         nodes.setdefault(int(label), []).append(node)
@@ -195,7 +187,7 @@ def _ways_out(case: Case, nodes: list[int]) -> tuple[list[str], list[str], list[
     taps = {o.id: o for o in network.layout.outlets}
     gear = {g.id: g for g in network.layout.equipment}
     kinds = {s.id: s.kind for s in network.layout.sources}
-    opened = {n for place in network.work for n in place.nodes} & set(nodes)
+    opened = set(network.work_nodes) & set(nodes)
     sure: list[str] = []
     maybe: list[str] = []
     shut: list[str] = []

@@ -8,7 +8,7 @@ from layoutcheck.quantities import show_temperature_pair
 from layoutcheck.quantities.shown import show_duration
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.estimates import freeze_from, freeze_of
+from layoutcheck.rules.estimates import freeze_from, freeze_of, water_temperature
 from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Severity
 from layoutcheck.rules.pack import Figure, Tighter
 
@@ -89,9 +89,3 @@ def _how_much_more(case: Case, plug: PlacedPlug, limit: float) -> str:
         f" It likely takes {show_duration(time)} instead of {show_duration(base)}, and "
         f"{100 * share:.0f} % more heat to take out with coolant."
     )
-
-
-def water_temperature(case: Case, plug: PlacedPlug) -> float | None:
-    """Give the water's temperature (K) at a plug as stated for its pipe, else for the site."""
-    own = case.pipe_of(plug).water_temperature
-    return own if own is not None else case.layout.site.water_temperature

@@ -6,6 +6,7 @@ import numpy as np
 
 from layoutcheck.document.models import Covering
 from layoutcheck.network import Trust
+from layoutcheck.network.cut import opened_pieces
 from layoutcheck.network.model import PieceKind
 from layoutcheck.rules.base import COMMON_PRACTICE, SetbackRule
 from layoutcheck.rules.case import Case, PlacedPlug
@@ -85,8 +86,7 @@ def _barred(case: Case) -> np.ndarray:
 def _find_barred(case: Case) -> np.ndarray:
     network = case.network
     barred = np.zeros(len(network.pieces), dtype=bool)
-    for place in network.work:
-        barred[list(place.pieces)] = True
+    barred[list(opened_pieces(network))] = True
     for piece in network.pieces:
         if (
             piece.kind is not PieceKind.PIPE
