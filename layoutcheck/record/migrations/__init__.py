@@ -1,0 +1,1 @@
+"""Migrations of the record's tables, run by Alembic from inside the package."""

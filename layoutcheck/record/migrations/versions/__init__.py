@@ -1,0 +1,1 @@
+"""One module for each migration. What has been released is never edited."""
