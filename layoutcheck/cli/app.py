@@ -38,6 +38,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "schema": ("layoutcheck.cli.schema", "Print the JSON Schema of a layout or a report."),
     "freeze": ("layoutcheck.cli.freeze", "Estimate the freeze of one pipe, without a layout."),
     "pack": ("layoutcheck.cli.pack", "Print the built-in figures, to copy and change."),
+    "selftest": ("layoutcheck.cli.selftest", "Find out whether this installation sums rightly."),
 }
 
 # Commands of other packages: (what they do, how to get them).
