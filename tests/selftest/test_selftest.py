@@ -103,7 +103,7 @@ class WrongProduct(np.ndarray):
 
 def test_a_matrix_product_wrong_in_one_corner_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
     plain = np.arange
-    monkeypatch.setattr(machine.np, "arange", lambda *a, **k: plain(*a, **k).view(WrongProduct))
+    monkeypatch.setattr(np, "arange", lambda *a, **k: plain(*a, **k).view(WrongProduct))
     assert ran("matrix-product") is Outcome.OFF
 
 
