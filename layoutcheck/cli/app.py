@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("layoutcheck.cli.check", "Check a layout: what is broken, and where plugs may go."),
     "draw": ("layoutcheck.cli.draw", "Draw a layout and its verdict as SVG, PNG or PDF."),
     "plan": ("layoutcheck.cli.plan", "Find what to close and where to freeze for the work."),
+    "survey": ("layoutcheck.cli.survey", "Ask many sites at once what can be isolated."),
     "sheet": ("layoutcheck.cli.sheet", "Write the crew's sheet, and the log to fill in."),
     "log": ("layoutcheck.cli.log", "Hold a filled log to the schedule."),
     "takeoff": ("layoutcheck.cli.takeoff", "Count quantities for an estimate, as CSV or JSON."),
@@ -38,7 +39,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "schema": ("layoutcheck.cli.schema", "Print the JSON Schema of a layout or a report."),
     "freeze": ("layoutcheck.cli.freeze", "Estimate the freeze of one pipe, without a layout."),
     "pack": ("layoutcheck.cli.pack", "Print the built-in figures, to copy and change."),
+    "record": ("layoutcheck.cli.record", "Keep what was agreed, and show whether it was changed."),
     "selftest": ("layoutcheck.cli.selftest", "Find out whether this installation sums rightly."),
+    "parts": ("layoutcheck.cli.parts", "List what is installed, with licences (CycloneDX)."),
 }
 
 # Commands of other packages: (what they do, how to get them).

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -28,22 +29,45 @@ def read_layout(path: str) -> Layout:
 
 def read_document(path: str) -> tuple[dict[str, Any], Layout]:
     """Read a layout and the data it was written as. Raises UnusableInput."""
+    read = read_layout_file(path)
+    return read.data, read.layout
+
+
+@dataclass(frozen=True)
+class LayoutFile:
+    """A layout as it was read. text: its bytes. form: json or yaml."""
+
+    text: bytes
+    form: str
+    data: dict[str, Any]
+    layout: Layout
+
+
+def read_layout_file(path: str) -> LayoutFile:
+    """Read a layout with the bytes it was written as. Raises UnusableInput."""
     given = _given("layout", path)
     text = read_bytes(given, path)
+    suffix = _suffix(path, text)
     try:
-        data = read_text(text, suffix=_suffix(path, text))
+        data = read_text(text, suffix=suffix)
         layout = parse_layout(data)
     except LayoutFaults as error:
         raise UnusableInput(given, error.faults) from None
     assert isinstance(data, dict), "what parses as a layout is an object"
-    return data, layout
+    return LayoutFile(text, "json" if suffix == ".json" else "yaml", data, layout)
 
 
 def read_pack(path: str) -> Pack:
     """Read a company's rule pack (TOML) from a file. Raises UnusableInput."""
+    return read_pack_file(path)[1]
+
+
+def read_pack_file(path: str) -> tuple[str, Pack]:
+    """Read a company's rule pack with its text. Raises UnusableInput."""
     given = _given("pack", path)
     try:
-        return company_pack(read_bytes(given, path).decode("utf-8-sig"))
+        text = read_bytes(given, path).decode("utf-8-sig")
+        return text, company_pack(text)
     except UnicodeDecodeError:
         raise _refused(given, "is not UTF-8 text") from None
     except LayoutFaults as error:

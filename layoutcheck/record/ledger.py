@@ -10,7 +10,7 @@ from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy import Connection
-from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError, SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
 
 from layoutcheck.record.chain import (
     MOST_FAULTS,
@@ -106,21 +106,20 @@ class Ledger:
         raise RecordBusy("others keep adding to the record: nothing was recorded; try again.")
 
     def _append(self, draft: Draft) -> Kept:
-        with self._connected(Access.WRITE) as connection:
-            with connection.begin() as transaction:
-                take_turn(connection)
-                _need_tables(connection, self._place)
-                kept = next_entry(draft, last=_last_sound(connection), at=self._stamp())
-                _keep_texts(connection, draft)
-                values = {**asdict(kept.entry), "hash": kept.hash}
-                connection.execute(sa.insert(entries).values(values))
-                try:
-                    transaction.commit()
-                except SQLAlchemyError:
-                    raise RecordUnsure(
-                        "the database broke off as the entry was being kept: it may be there or "
-                        "not. List the record before you try again."
-                    ) from None
+        with self._connected(Access.WRITE) as connection, connection.begin() as transaction:
+            take_turn(connection)
+            _need_tables(connection, self._place)
+            kept = next_entry(draft, last=_last_sound(connection), at=self._stamp())
+            _keep_texts(connection, draft)
+            values = {**asdict(kept.entry), "hash": kept.hash}
+            connection.execute(sa.insert(entries).values(values))
+            try:
+                transaction.commit()
+            except SQLAlchemyError:
+                raise RecordUnsure(
+                    "the database broke off as the entry was being kept: it may be there or "
+                    "not. List the record before you try again."
+                ) from None
         return kept
 
     def _stamp(self) -> str:
@@ -142,6 +141,13 @@ class Ledger:
         chosen = sa.select(entries).where(wanted).order_by(entries.c.sequence.desc())
         with self._reading() as connection:
             return [_kept(row) for row in connection.execute(chosen.limit(limit))]
+
+    def walk(self) -> Iterator[Kept]:
+        """Give all entries in order, a page at a time. Raises RecordProblem."""
+        after = 0
+        while page := self.page(after=after):
+            yield from page
+            after = page[-1].entry.sequence
 
     def get(self, sequence: int) -> Kept | None:
         """Give one entry; None where there is none of that number. Raises RecordProblem."""

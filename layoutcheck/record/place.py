@@ -99,9 +99,7 @@ def engine_for(place: Place, access: Access) -> Engine:
     )
     if access is Access.READ:
         # One state of the whole record, however long the reading takes.
-        return engine.execution_options(
-            isolation_level="REPEATABLE READ", postgresql_readonly=True
-        )
+        return engine.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
     return engine.execution_options(isolation_level="READ COMMITTED")
 
 
