@@ -13,8 +13,31 @@ _WHAT_HAPPENED = {
     Kind.WRONG_TYPE: "Send the body as content type application/json.",
     Kind.NOT_A_FILE: "Send the body as content type application/octet-stream.",
     Kind.UNUSABLE: "1 fault found; each is listed with its place.",
+    Kind.TOO_HEAVY: "The work takes longer than the 120 s that one may.",
+    Kind.TOO_SLOW: "The body did not come within 60 s.",
+    Kind.NO_KEY: "Send 'Authorization: Bearer KEY'; who runs this service makes keys.",
+    Kind.NOT_ALLOWED: "This needs a key with the scope 'plan'.",
+    Kind.WRONG_HOST: "Ask for it by a name that it has.",
+    Kind.SHARE_USED: "This key's owner has 24 requests in hand already.",
+    Kind.BUSY: "Everyone who works here is busy, and enough wait already. Nothing was judged.",
+    Kind.STOPPING: "The service is starting or stopping. Nothing was judged; ask again.",
     Kind.INTERNAL: "The request was not judged. Nothing in it counts as checked.",
 }
+_RETRY = {
+    "Retry-After": {
+        "description": "Seconds after which it is worth while to ask again.",
+        "required": True,
+        "schema": {"type": "string", "pattern": "^[0-9]+$"},
+    }
+}
+_ASK_FOR_KEY = {
+    "WWW-Authenticate": {
+        "description": "What a request must carry (RFC 6750).",
+        "required": True,
+        "schema": {"type": "string"},
+    }
+}
+_HEADERS = {401: _ASK_FOR_KEY, 403: _ASK_FOR_KEY, 429: _RETRY, 503: _RETRY}
 
 
 def schema_ref(name: str) -> dict[str, str]:
@@ -29,23 +52,42 @@ def json_body(schema: str, **described: Any) -> dict[str, Any]:  # noqa: ANN401 
 
 
 def problems(*kinds: Kind) -> dict[int | str, dict[str, Any]]:
-    """Describe the problems that a route may answer with."""
-    return {int(kind.value.status): _described(kind) for kind in kinds}
+    """Describe the problems that a route may answer with: one answer for each status."""
+    by_status: dict[int, list[Kind]] = {}
+    for kind in kinds:
+        by_status.setdefault(int(kind.value.status), []).append(kind)
+    return {status: _described(status, same) for status, same in by_status.items()}
 
 
-def _described(kind: Kind) -> dict[str, Any]:
-    example = problem_data(problem_of(kind, _WHAT_HAPPENED[kind]))
-    return {
-        "description": kind.value.title + ".",
-        "content": {PROBLEM_JSON: {"schema": schema_ref("Problem"), "example": example}},
+def _described(status: int, kinds: list[Kind]) -> dict[str, Any]:
+    shown = {k.value.name: problem_data(problem_of(k, _WHAT_HAPPENED[k])) for k in kinds}
+    content: dict[str, Any] = {"schema": schema_ref("Problem")}
+    if len(kinds) == 1:
+        content["example"] = shown[kinds[0].value.name]
+    else:
+        content["examples"] = {
+            kind.value.name: {"summary": kind.value.title, "value": shown[kind.value.name]}
+            for kind in kinds
+        }
+    described: dict[str, Any] = {
+        "description": ", or: ".join(k.value.title for k in kinds) + ".",
+        "content": {PROBLEM_JSON: content},
     }
+    return described | ({"headers": _HEADERS[status]} if status in _HEADERS else {})
 
 
-# What a route that reads a JSON body may answer with besides its answer.
-BODY_KINDS = (
-    Kind.UNREADABLE,
+# What a route whose work is done apart may answer with, whatever its body is.
+WORK_KINDS = (
+    Kind.NO_KEY,
+    Kind.NOT_ALLOWED,
+    Kind.TOO_SLOW,
     Kind.TOO_LARGE,
-    Kind.WRONG_TYPE,
+    Kind.TOO_HEAVY,
     Kind.UNUSABLE,
+    Kind.SHARE_USED,
     Kind.INTERNAL,
+    Kind.BUSY,
+    Kind.STOPPING,
 )
+# The same, where the body is JSON.
+BODY_KINDS = (Kind.UNREADABLE, Kind.WRONG_TYPE, *WORK_KINDS)

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-import anyio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
+from starlette.middleware.cors import CORSMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
 
 from layoutcheck.document.faults import pointer_to, shown
 from layoutcheck_service import __version__
-from layoutcheck_service.guard import Guard
+from layoutcheck_service.body import Spool
+from layoutcheck_service.guard import REQUEST_ID, Guard
+from layoutcheck_service.keys import KeyRing, KeysFault
+from layoutcheck_service.metrics import Metrics
 from layoutcheck_service.problems import (
     Kind,
     ProblemError,
@@ -27,6 +33,7 @@ from layoutcheck_service.routes import (
     health,
     imports,
     logs,
+    metrics,
     openapi,
     page,
     plans,
@@ -35,6 +42,8 @@ from layoutcheck_service.routes import (
     views,
 )
 from layoutcheck_service.settings import Settings
+from layoutcheck_service.work.engine import Engine
+from layoutcheck_service.work.pool import Pool, Size
 
 _SUMMARY = "Checks where ice plugs may be frozen in water-filled building pipe."
 _DESCRIPTION = (
@@ -57,13 +66,19 @@ _ROUTES = (
     rules,
     schemas,
     health,
+    metrics,
     openapi,
     page,
 )
 
 
-def create_app(settings: Settings | None = None) -> FastAPI:
-    """Make the service's app. settings: from the environment if None."""
+def create_app(settings: Settings | None = None, *, engine: Engine | None = None) -> FastAPI:
+    """Make the service's app.
+
+    settings: from the environment if None. engine: does the work; processes that start and stop
+    with the app if None. Raises KeysFault where there is a file of keys that can not be used.
+    """
+    settings = settings or Settings()
     app = FastAPI(
         title="layoutcheck",
         summary=_SUMMARY,
@@ -74,21 +89,84 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         docs_url=None,  # FastAPI's own pages load scripts from elsewhere
         redoc_url=None,
         redirect_slashes=False,
+        lifespan=_running,
     )
-    app.state.settings = settings or Settings()
-    app.state.limiter = anyio.CapacityLimiter(app.state.settings.checks_at_once)
+    _equip(app, settings, engine)
     for module in _ROUTES:
         app.include_router(module.router)
     app.add_exception_handler(ProblemError, _problem)
     app.add_exception_handler(HTTPException, _http_problem)
     app.add_exception_handler(RequestValidationError, _invalid_request)
-    app.add_middleware(Guard)
+    if settings.cors_origins:
+        app.add_middleware(
+            CORSMiddleware,
+            allow_origins=list(settings.cors_origins),
+            allow_methods=["GET", "POST"],
+            allow_headers=["Authorization", "Content-Type", REQUEST_ID],
+            expose_headers=["Layoutcheck-Verdict", "Retry-After", REQUEST_ID],
+        )
+    app.add_middleware(Guard, settings=settings, metrics=app.state.metrics)
     return app
+
+
+def _equip(app: FastAPI, settings: Settings, engine: Engine | None) -> None:
+    """Give the app what its routes use."""
+    state = app.state
+    state.settings = settings
+    state.spool = Spool(settings.spool_folder, settings.max_spool_bytes)
+    state.keys = None if settings.keys_file is None else KeyRing(settings.keys_file)
+    state.metrics = Metrics(lambda: _engine_of(app).state())
+    state.engine = engine or _pool(settings, state.spool, state.metrics)
+    # Each says what is missing before the service can take work; a route may add its own.
+    state.ready_checks = [lambda: _missing_workers(state.engine), lambda: _missing_keys(state.keys)]
+
+
+def _engine_of(app: FastAPI) -> Engine:
+    engine: Engine = app.state.engine
+    return engine
+
+
+def _pool(settings: Settings, spool: Spool, metrics: Metrics) -> Pool:
+    size = Size(
+        workers=settings.workers,
+        most_waiting=settings.max_waiting,
+        most_each=settings.max_per_key,
+        wait_seconds=settings.wait_seconds,
+        work_seconds=settings.work_seconds,
+        memory=settings.worker_memory_bytes,
+    )
+    return Pool(settings.limits(), size, folder=lambda: spool.folder, lost=metrics.worker_lost)
+
+
+@asynccontextmanager
+async def _running(app: FastAPI) -> AsyncIterator[None]:
+    """Have the engine run as long as the app does."""
+    await app.state.engine.start()
+    try:
+        yield
+    finally:
+        await app.state.engine.stop(0)
+        app.state.spool.clear()
+
+
+def _missing_workers(engine: Engine) -> str | None:
+    state = engine.state()
+    return None if state.serving and state.workers else "workers"
+
+
+def _missing_keys(ring: KeyRing | None) -> str | None:
+    if ring is None:
+        return None
+    try:
+        ring.refresh()
+    except KeysFault:
+        return "the file of keys"
+    return None
 
 
 def _problem(request: Request, error: Exception) -> Response:
     assert isinstance(error, ProblemError)
-    return problem_response(error.problem)
+    return problem_response(error.problem, error.headers)
 
 
 def _http_problem(request: Request, error: Exception) -> Response:

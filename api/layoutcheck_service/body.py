@@ -1,69 +1,185 @@
-"""Read a request body: of the one type asked for, never more than the limit, strictly parsed."""
+"""Read a request body: of the one type asked for, never more than the limit, and not too slowly."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import asyncio
+import contextlib
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
 from email.message import Message
+from functools import cached_property
+from pathlib import Path
+from typing import BinaryIO
 
 import anyio.to_thread
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 
-from layoutcheck.document import LayoutFaults, read_text
-from layoutcheck_service.problems import Kind, ProblemError, moved_under
+from layoutcheck_service.problems import Kind, ProblemError, refusal
+from layoutcheck_service.settings import Settings
+from layoutcheck_service.work.engine import Engine
+from layoutcheck_service.work.job import Answerer, Job, Plain, name_of
 
 JSON = "application/json"
 FILE = "application/octet-stream"
 
-
-async def read_body(request: Request, *, limit: int, content_type: str = JSON) -> bytes:
-    """Give the body's bytes. Raises ProblemError for a wrong type and for more than `limit`."""
-    _refuse_other_types(request, content_type)
-    stated = request.headers.get("content-length", "")
-    if stated.isascii() and stated.isdigit() and int(stated[:20]) > limit:
-        raise _too_large(limit)
-    chunks: list[bytes] = []
-    size = 0
-    async for chunk in request.stream():
-        size += len(chunk)
-        if size > limit:
-            raise _too_large(limit)
-        chunks.append(chunk)
-    return b"".join(chunks)
+# A body up to this size is kept in memory (bytes); so are at most so many of a larger one.
+_IN_MEMORY = 256 * 1024
 
 
-async def answer_apart(request: Request, answer: Callable[[bytes], Response]) -> Response:
-    """Read a JSON body and work its answer out in a thread of its own.
+class Spool:
+    """The folder in which large bodies wait, and how much of the disk they may take together."""
 
-    An answer is all arithmetic: apart, so that other requests are served meanwhile.
+    def __init__(self, parent: Path | None, most: int) -> None:
+        """parent: where the folder is made. most: bytes of all its files."""
+        self._parent = parent
+        self._most = most
+        self._used = 0
+
+    @cached_property
+    def folder(self) -> Path:
+        """The folder, which only this user can read. It goes when the service ends."""
+        self._made = tempfile.TemporaryDirectory(prefix="layoutcheck-", dir=self._parent)
+        return Path(self._made.name)
+
+    @contextlib.contextmanager
+    def file(self) -> Iterator[SpoolFile]:
+        """Give a new file that is gone afterwards."""
+        with tempfile.NamedTemporaryFile(dir=self.folder, prefix="body-", delete=False) as opened:
+            made = SpoolFile(self, Path(opened.name), opened.file)
+            try:
+                yield made
+            finally:
+                made.path.unlink(missing_ok=True)
+                self._used -= made.size
+
+    def claim(self, size: int) -> None:
+        """Count bytes before they are written. Raises ProblemError where there is no room."""
+        if self._used + size > self._most:
+            raise refusal(Kind.BUSY, "Too many large bodies are on their way.", seconds=5)
+        self._used += size
+
+    def clear(self) -> None:
+        """Remove the folder with all that is in it."""
+        if "folder" in self.__dict__:
+            self._made.cleanup()
+            del self.folder
+
+
+@dataclass
+class SpoolFile:
+    """One body on disk."""
+
+    spool: Spool
+    path: Path
+    opened: BinaryIO
+    size: int = 0
+
+    async def write(self, data: bytes) -> None:
+        """Write without holding up others."""
+        self.spool.claim(len(data))
+        self.size += len(data)
+        await anyio.to_thread.run_sync(self.opened.write, data)
+
+
+async def answer_apart(
+    request: Request,
+    answer: Answerer,
+    *args: Plain,
+    limit: int | None = None,
+    content_type: str = JSON,
+) -> Response:
+    """Read a body and have its answer worked out in another process.
+
+    answer: a function at the top of a module; it gets the body, and then args. limit: bytes of the
+    body; that of JSON bodies if None. The work ends when the client leaves.
+    Raises ProblemError, InnerFault, and ClientDisconnect.
     """
     state = request.app.state
-    body = await read_body(request, limit=state.settings.max_body_bytes)
-    return await anyio.to_thread.run_sync(answer, body, limiter=state.limiter)
+    settings: Settings = state.settings
+    engine: Engine = state.engine
+    owner = getattr(request.state, "owner", None)
+    _refuse_other_types(request, content_type)
+    most = settings.max_body_bytes if limit is None else limit
+    _refuse_stated_length(request, most)
+    engine.refuse_early(owner)
+    async with contextlib.AsyncExitStack() as held:
+        try:
+            async with asyncio.timeout(settings.body_seconds):
+                body, file = await _received(request, most, state.spool, held)
+        except TimeoutError:
+            detail = f"The body did not come within {settings.body_seconds:g} s."
+            raise ProblemError(Kind.TOO_SLOW, detail, headers={"Connection": "close"}) from None
+        job = Job(name_of(answer), args, body, file)
+        return await while_there(request, engine, job, owner)
 
 
-def parse_body(body: bytes) -> object:
-    """Parse JSON strictly: no repeated names, no NaN. Raises ProblemError."""
+async def while_there(request: Request, engine: Engine, job: Job, owner: str | None) -> Response:
+    """Have a job done, as long as the client waits for it. Raises ClientDisconnect."""
+    work = asyncio.ensure_future(engine.run(job, owner=owner))
+    gone = asyncio.ensure_future(_left(request))
     try:
-        return read_text(body)
-    except LayoutFaults as error:
-        raise ProblemError(
-            Kind.UNREADABLE,
-            "Send one JSON text in UTF-8, without repeated names and without NaN.",
-            faults=moved_under("", error.faults),
-        ) from None
+        await asyncio.wait((work, gone), return_when=asyncio.FIRST_COMPLETED)
+        if not work.done():
+            raise ClientDisconnect
+        return (await work).response()
+    finally:
+        work.cancel()
+        gone.cancel()
+        await asyncio.wait((work, gone))
+
+
+async def _left(request: Request) -> None:
+    while (await request.receive())["type"] != "http.disconnect":
+        pass
+
+
+async def _received(
+    request: Request, most: int, spool: Spool, held: contextlib.AsyncExitStack
+) -> tuple[bytes, str | None]:
+    """Read the body into memory, or into a file that goes when `held` is closed."""
+    chunks: list[bytes] = []
+    size = pending = 0
+    file: SpoolFile | None = None
+    async for chunk in request.stream():
+        size += len(chunk)
+        pending += len(chunk)
+        if size > most:
+            raise _too_large(most)
+        chunks.append(chunk)
+        if pending > _IN_MEMORY:
+            file = file or held.enter_context(spool.file())
+            await file.write(b"".join(chunks))
+            chunks, pending = [], 0
+    if file is None:
+        return b"".join(chunks), None
+    await file.write(b"".join(chunks))
+    file.opened.flush()
+    return b"", str(file.path)
 
 
 def _refuse_other_types(request: Request, wanted: str) -> None:
-    header = Message()
-    header["content-type"] = request.headers.get("content-type", "")
-    # A missing or unsound type reads as text/plain.
-    kind, charset = header.get_content_type(), header.get_param("charset", "utf-8")
-    problem = Kind.WRONG_TYPE if wanted == JSON else Kind.NOT_A_FILE
-    if kind != wanted or str(charset).lower() not in {"utf-8", "us-ascii"}:
-        raise ProblemError(problem, f"Send the body as content type {wanted}.")
+    given = request.headers.get("content-type", "")
+    if given != wanted:
+        header = Message()
+        header["content-type"] = given
+        # A missing or unsound type reads as text/plain.
+        kind, charset = header.get_content_type(), header.get_param("charset", "utf-8")
+        if kind != wanted or str(charset).lower() not in {"utf-8", "us-ascii"}:
+            raise _wrong_type(wanted, f"Send the body as content type {wanted}.")
     if request.headers.get("content-encoding", "identity").lower() != "identity":
-        raise ProblemError(problem, "Send the body plain, without a content encoding.")
+        raise _wrong_type(wanted, "Send the body plain, without a content encoding.")
+
+
+def _wrong_type(wanted: str, detail: str) -> ProblemError:
+    return ProblemError(Kind.WRONG_TYPE if wanted == JSON else Kind.NOT_A_FILE, detail)
+
+
+def _refuse_stated_length(request: Request, most: int) -> None:
+    stated = request.headers.get("content-length", "")
+    if stated.isascii() and stated.isdigit() and int(stated[:20]) > most:
+        raise _too_large(most)
 
 
 def _too_large(limit: int) -> ProblemError:

@@ -5,27 +5,37 @@ from __future__ import annotations
 import argparse
 import contextlib
 import ipaddress
+import os
 import socket
 import sys
 from collections.abc import Mapping, Sequence
 
 from pydantic import ValidationError
 
+from layoutcheck_service.keys import KeysFault
+from layoutcheck_service.settings import (
+    Settings,
+    settings_in_force,
+    settings_rows,
+    unknown_variables,
+)
+from layoutcheck_service.work.engine import NotReadyError
+
 _DONE, _REFUSED, _FAULT = 0, 2, 4
+_OWN_NAMES = ("localhost", "127.0.0.1", "[::1]")
 
 _OPEN_WARNING = (
-    "Warning: other machines can reach this address. The service has no log-in and no encryption: "
-    "whoever reaches it may use it and may read what others send on the way. Put it behind a "
-    "proxy that has both."
+    "Warning: other machines can reach this address, and no keys are asked: whoever reaches it may "
+    "use it. Nothing is encrypted. Put it behind a proxy that sees to both."
+)
+_PLAIN_WARNING = (
+    "Warning: other machines can reach this address, and nothing is encrypted: who listens on the "
+    "way reads layouts and keys. Put it behind a proxy that encrypts."
 )
 
 
 class RefusedError(Exception):
     """Raised when the service can not start as asked. The message is one plain line."""
-
-
-class NotReadyError(Exception):
-    """Raised when the service can not judge its own example. The message is one plain line."""
 
 
 def serve(argv: Sequence[str] | None = None) -> int:
@@ -39,76 +49,78 @@ def serve(argv: Sequence[str] | None = None) -> int:
     except SystemExit as stop:  # argparse has said why, or has shown its help
         return _DONE if stop.code in (0, None) else _REFUSED
     try:
-        return _run(asked)
+        settings = _settings(asked)
+        if asked.settings:
+            print(settings_in_force(settings), end="")
+            return _DONE
+        return _run(settings)
     except RefusedError as refusal:
         print(f"layoutcheck serve: {refusal}", file=sys.stderr)
         return _REFUSED
-    except NotReadyError as fault:
-        print(f"layoutcheck serve: {fault}", file=sys.stderr)
-        return _FAULT
 
 
 def _parser() -> argparse.ArgumentParser:
+    rows = (f"  {name} ({usual})\n      {what}" for name, usual, what in settings_rows())
     parser = argparse.ArgumentParser(
         prog="layoutcheck serve",
         description="Answer over HTTP what layoutcheck answers on the command line.",
-        epilog="Environment: LAYOUTCHECK_HOST, LAYOUTCHECK_PORT, LAYOUTCHECK_MAX_BODY_BYTES, "
-        "LAYOUTCHECK_CHECKS_AT_ONCE, LAYOUTCHECK_KEEP_ALIVE, LAYOUTCHECK_LOG_LEVEL.",
+        epilog="environment, with the usual values:\n" + "\n".join(rows),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--host", help="address to listen on (127.0.0.1)")
     parser.add_argument("--port", type=int, help="port to listen on (8000); 0 takes a free one")
     parser.add_argument(
         "--open-to-network",
         action="store_true",
-        help="allow an address that other machines can reach; there is no log-in",
+        default=None,
+        help="serve an address that other machines can reach although no keys are asked",
+    )
+    parser.add_argument(
+        "--settings", action="store_true", help="print the settings in force, and do nothing else"
     )
     return parser
 
 
-def _run(asked: argparse.Namespace) -> int:
-    # Late, so that --help and a refused call come at once.
-    import uvicorn  # noqa: PLC0415
-
-    from layoutcheck_service.app import create_app  # noqa: PLC0415
-    from layoutcheck_service.settings import Settings  # noqa: PLC0415
-
-    given = {k: v for k in ("host", "port") if (v := getattr(asked, k)) is not None}
+def _settings(asked: argparse.Namespace) -> Settings:
+    """Take the settings from the options and the environment. Raises RefusedError."""
+    unknown = unknown_variables(os.environ)
+    if unknown:
+        raise RefusedError("; ".join(unknown))
+    names = ("host", "port", "open_to_network")
+    given = {k: v for k in names if (v := getattr(asked, k)) is not None}
     try:
-        settings = Settings(**given)
+        return Settings(**given)
     except ValidationError as error:
         raise RefusedError("; ".join(_setting_faults(error, given))) from None
-    bound = bind(settings.host, settings.port, open_to_network=asked.open_to_network)
-    config = uvicorn.Config(
-        create_app(settings),
-        log_level=settings.log_level,
-        timeout_keep_alive=settings.keep_alive,
-        server_header=False,
-        proxy_headers=False,
-        access_log=False,
-    )
-    server = uvicorn.Server(config)
+
+
+def _run(settings: Settings) -> int:
+    # Late, so that --help and a refused call come at once.
+    from layoutcheck_service.app import create_app  # noqa: PLC0415
+    from layoutcheck_service.http import Server  # noqa: PLC0415
+    from layoutcheck_service.logs import start_logging  # noqa: PLC0415
+
+    bound = bind(settings)
+    if not settings.allowed_hosts and _is_own(bound):
+        # A page elsewhere that has its own name led to this machine gets no answer (DNS rebinding).
+        settings = settings.model_copy(update={"allowed_hosts": (*_OWN_NAMES, settings.host)})
+    start_logging(settings.log_level)
     with bound:
-        _warm_up()
-        print(f"layoutcheck listens on {_address(bound)} (Ctrl-C stops it)", flush=True)
-        with contextlib.suppress(KeyboardInterrupt):
-            server.run(sockets=[bound])
+        try:
+            server = Server(create_app(settings), settings)
+            server.on_ready(lambda: _say_where(bound))
+            with contextlib.suppress(KeyboardInterrupt):
+                server.run(sockets=[bound])
+        except KeysFault as fault:
+            raise RefusedError(str(fault)) from None
+        except NotReadyError as fault:
+            print(f"layoutcheck serve: {fault}", file=sys.stderr)
+            return _FAULT
     return _DONE if server.started else _FAULT
 
 
-def _warm_up() -> None:
-    """Judge an example before the first request comes.
-
-    That loads and compiles the solver, which would hold up every other request for seconds.
-    """
-    from layoutcheck_service import examples  # noqa: PLC0415
-
-    try:
-        examples.reports()
-    except Exception as error:
-        raise NotReadyError(
-            f"a fault of layoutcheck itself ({type(error).__name__}): it can not judge its own "
-            "example, so it does not start."
-        ) from error
+def _say_where(bound: socket.socket) -> None:
+    print(f"layoutcheck listens on {_address(bound)} (Ctrl-C stops it)", flush=True)
 
 
 def _setting_faults(error: ValidationError, given: Mapping[str, object]) -> list[str]:
@@ -116,29 +128,25 @@ def _setting_faults(error: ValidationError, given: Mapping[str, object]) -> list
     faults = []
     for item in error.errors():
         name = str(item["loc"][0])
-        where = f"--{name}" if name in given else f"LAYOUTCHECK_{name.upper()}"
+        where = f"--{name.replace('_', '-')}" if name in given else f"LAYOUTCHECK_{name.upper()}"
         faults.append(f"{where} is {item['input']!r}: {item['msg']}")
     return faults
 
 
-def bind(host: str, port: int, *, open_to_network: bool) -> socket.socket:
+def bind(settings: Settings) -> socket.socket:
     """Give a socket bound to the address.
 
     Raises RefusedError where the address is unknown or taken, or where other machines could reach
-    it and that was not asked for.
+    it, no keys are asked, and that was not allowed in so many words.
     """
+    host, port = settings.host, settings.port
     try:
         found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
     except (OSError, UnicodeError):
         raise RefusedError(f"there is no address {host[:80]!a} on this machine.") from None
     family, _, _, _, address = found[0]
-    if not ipaddress.ip_address(str(address[0]).partition("%")[0]).is_loopback:
-        if not open_to_network:
-            raise RefusedError(
-                f"{host} can be reached by other machines, and the service has no log-in. "
-                "Add --open-to-network if that is meant."
-            )
-        print(_OPEN_WARNING, file=sys.stderr, flush=True)
+    if not _is_loopback(str(address[0])):
+        _weigh_openness(settings)
     # The protocol is named because asyncio sends at once only on sockets it knows to be TCP.
     bound = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
@@ -152,6 +160,28 @@ def bind(host: str, port: int, *, open_to_network: bool) -> socket.socket:
             f"port {port} of {host} can not be taken: {error.strerror}. Choose another with --port."
         ) from None
     return bound
+
+
+def _weigh_openness(settings: Settings) -> None:
+    """Warn, or refuse, where other machines can reach the address."""
+    if settings.keys_file is not None:
+        print(_PLAIN_WARNING, file=sys.stderr, flush=True)
+    elif settings.open_to_network:
+        print(_OPEN_WARNING, file=sys.stderr, flush=True)
+    else:
+        raise RefusedError(
+            f"{settings.host} can be reached by other machines, and no keys are asked. Make keys "
+            "with `layoutcheck keys` and set LAYOUTCHECK_KEYS_FILE; or add --open-to-network if "
+            "everyone may use it."
+        )
+
+
+def _is_own(bound: socket.socket) -> bool:
+    return _is_loopback(str(bound.getsockname()[0]))
+
+
+def _is_loopback(address: str) -> bool:
+    return ipaddress.ip_address(address.partition("%")[0]).is_loopback
 
 
 def _address(bound: socket.socket) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -78,6 +79,30 @@ class Kind(Enum):
     UNUSABLE = KindOfProblem(
         "unusable-document", HTTPStatus.UNPROCESSABLE_ENTITY, "The document can not be used"
     )
+    TOO_HEAVY = KindOfProblem(
+        "too-heavy",
+        HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
+        "The request asks for more work than one may",
+    )
+    TOO_SLOW = KindOfProblem(
+        "body-too-slow", HTTPStatus.REQUEST_TIMEOUT, "The request body did not come in time"
+    )
+    NO_KEY = KindOfProblem(
+        "no-valid-key", HTTPStatus.UNAUTHORIZED, "The request carries no valid API key"
+    )
+    NOT_ALLOWED = KindOfProblem(
+        "not-allowed", HTTPStatus.FORBIDDEN, "The API key does not allow this"
+    )
+    WRONG_HOST = KindOfProblem(
+        "wrong-host", HTTPStatus.MISDIRECTED_REQUEST, "The service does not go by that name"
+    )
+    SHARE_USED = KindOfProblem(
+        "too-many-at-once", HTTPStatus.TOO_MANY_REQUESTS, "Too many requests at once"
+    )
+    BUSY = KindOfProblem("busy", HTTPStatus.SERVICE_UNAVAILABLE, "The service is busy")
+    STOPPING = KindOfProblem(
+        "not-serving", HTTPStatus.SERVICE_UNAVAILABLE, "The service starts or stops"
+    )
     INTERNAL = KindOfProblem(
         "internal-fault", HTTPStatus.INTERNAL_SERVER_ERROR, "Fault inside layoutcheck"
     )
@@ -87,11 +112,24 @@ class ProblemError(Exception):
     """Raised where a request ends in a problem; the app turns it into the answer."""
 
     def __init__(
-        self, kind: Kind, detail: str, *, faults: Sequence[RequestFault] | None = None
+        self,
+        kind: Kind,
+        detail: str,
+        *,
+        faults: Sequence[RequestFault] | None = None,
+        headers: Mapping[str, str] | None = None,
     ) -> None:
-        """Keep what the answer says."""
+        """Keep what the answer says, in its body and in its headers."""
         super().__init__(detail)
+        self.kind = kind
         self.problem = problem_of(kind, detail, faults=faults)
+        self.headers = headers
+
+
+def refusal(kind: Kind, detail: str, *, seconds: float) -> ProblemError:
+    """Make the refusal of a request that may come again. seconds: after how long."""
+    after = max(1, min(60, math.ceil(seconds)))
+    return ProblemError(kind, detail, headers={"Retry-After": str(after)})
 
 
 def problem_of(

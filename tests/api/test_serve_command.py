@@ -10,11 +10,14 @@ import sys
 from collections.abc import Iterator
 from contextlib import closing
 from importlib.metadata import entry_points
+from pathlib import Path
 
 import httpx
 import pytest
 
 from layoutcheck_service import command
+from layoutcheck_service.settings import Settings
+from layoutcheck_service.work import pool
 
 SERVE = "import sys; from layoutcheck_service.command import serve; sys.exit(serve(sys.argv[1:]))"
 
@@ -73,14 +76,22 @@ def test_an_open_address_is_refused_unless_asked_for(
 def test_an_open_address_that_is_asked_for_comes_with_a_warning(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    with closing(command.bind("0.0.0.0", 0, open_to_network=True)) as bound:
+    asked = Settings(host="0.0.0.0", port=0, open_to_network=True)
+    with closing(command.bind(asked)) as bound:
         assert bound.getsockname()[0] == "0.0.0.0"
-    assert "no log-in" in capsys.readouterr().err
+    assert "no keys are asked" in capsys.readouterr().err
+
+
+def test_an_open_address_with_keys_needs_no_leave(capsys: pytest.CaptureFixture[str]) -> None:
+    asked = Settings(host="0.0.0.0", port=0, keys_file=Path("keys.json"))
+    with closing(command.bind(asked)):
+        pass
+    assert "nothing is encrypted" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "127.0.0.2", "localhost"])
 def test_loopback_needs_no_leave(host: str, capsys: pytest.CaptureFixture[str]) -> None:
-    with closing(command.bind(host, 0, open_to_network=False)) as bound:
+    with closing(command.bind(Settings(host=host, port=0))) as bound:
         assert bound.proto == socket.IPPROTO_TCP
     assert capsys.readouterr().err == ""
 
@@ -115,10 +126,12 @@ def test_unsound_settings_are_named(
 def test_a_service_that_can_not_judge_its_example_does_not_start(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def failing() -> None:
-        raise RuntimeError("broken inside")
+    refuse = pool.refuse_faulty
 
-    monkeypatch.setattr("layoutcheck_service.examples.reports", failing)
+    def faulty(_: object) -> None:
+        refuse("RuntimeError")
+
+    monkeypatch.setattr(pool, "refuse_faulty", faulty)
     assert command.serve(["--port", "0"]) == 4
     said = capsys.readouterr()
     assert said.out == ""

@@ -20,8 +20,7 @@ from layoutcheck.cli import main
 from layoutcheck.report import check, check_document
 from layoutcheck.report.packs import read_pack_text
 from layoutcheck_service import examples
-from layoutcheck_service.app import create_app
-from layoutcheck_service.settings import Settings
+from tests.api.conftest import app_in_thread
 
 JSON = {"content-type": "application/json"}
 CHECK = "layoutcheck_service.routes.checks.check"
@@ -330,7 +329,7 @@ def test_an_inner_fault_shows_nothing_of_the_inside(
 
     monkeypatch.setattr(CHECK, failing)
     # TestClient raises what reaches the server, so this also shows that nothing does.
-    answer = TestClient(create_app(Settings())).post("/v1/checks", json={"layout": layout})
+    answer = TestClient(app_in_thread()).post("/v1/checks", json={"layout": layout})
     body = problem(answer, 500, "internal-fault")
     assert "secret" not in answer.text
     assert "Runtime" not in answer.text
@@ -376,7 +375,7 @@ def test_health_answers_while_a_check_runs(
 
     monkeypatch.setattr(CHECK, slow)
     answers: list[int] = []
-    with TestClient(create_app(Settings(checks_at_once=1))) as client:
+    with TestClient(app_in_thread()) as client:
         ask = threading.Thread(
             target=lambda: answers.append(
                 client.post("/v1/checks", json={"layout": layout}).status_code

@@ -12,8 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layoutcheck_service import examples
-from layoutcheck_service.app import create_app
-from layoutcheck_service.settings import Settings
+from tests.api.conftest import app_in_thread
 
 
 def places(value: Any, here: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
@@ -27,7 +26,7 @@ def places(value: Any, here: tuple[str | int, ...] = ()) -> Iterator[tuple[str |
             yield from places(inner, (*here, index))
 
 
-CLIENT = TestClient(create_app(Settings()))
+CLIENT = TestClient(app_in_thread())
 PLACES = [place for place in places(examples.LAYOUT) if place]
 REPLACEMENTS = st.one_of(
     st.none(),

@@ -10,8 +10,7 @@ from fastapi.testclient import TestClient
 
 from layoutcheck.cli.export import sheets_archive
 from layoutcheck.document import parse_layout
-from layoutcheck_service.app import create_app
-from layoutcheck_service.settings import Settings
+from tests.api.conftest import app_in_thread
 
 FIXTURE = Path(__file__).parents[2] / "fixtures" / "cold-riser-mended.json"
 SHEET = b"id,from,to,size,material,length,length unit\nP1,J1,J2,NPS 2,copper,24.5,ft\n"
@@ -63,7 +62,7 @@ def test_a_name_is_needed(client: TestClient) -> None:
 
 
 def test_another_type_and_too_large_a_file_are_refused() -> None:
-    with TestClient(create_app(Settings(max_import_bytes=1024))) as client:
+    with TestClient(app_in_thread(max_import_bytes=1024)) as client:
         as_json = client.post("/v1/imports?name=a.csv", json={})
         assert (as_json.status_code, as_json.json()["title"]) == (
             415,

@@ -13,15 +13,14 @@ from fastapi.testclient import TestClient
 from layoutcheck.document import parse_layout
 from layoutcheck.report import check, glance
 from layoutcheck.report.drawing.screen import build_screen
-from layoutcheck_service.app import create_app
-from layoutcheck_service.settings import Settings
+from tests.api.conftest import app_in_thread
 
 FIXTURES = Path(__file__).parent.parent.parent / "fixtures"
 
 
 @pytest.fixture
 def large_client() -> TestClient:
-    return TestClient(create_app(Settings()))
+    return TestClient(app_in_thread())
 
 
 def test_a_glance_is_the_check_without_the_joint_mending(

@@ -39,7 +39,7 @@ class Service:
         self._process = subprocess.Popen(
             [sys.executable, "-c", _START, "--port", str(self.port)],
             stdout=subprocess.DEVNULL,
-            env={**os.environ, "LAYOUTCHECK_CHECKS_AT_ONCE": "2"},
+            env={**os.environ, "LAYOUTCHECK_WORKERS": "2"},
         )
         until = time.monotonic() + 120
         while time.monotonic() < until:

@@ -5,11 +5,14 @@ from __future__ import annotations
 from fastapi import APIRouter, Request, Response
 
 from layoutcheck.report import Report, check
+from layoutcheck_service.access import needs
 from layoutcheck_service.answers import BODY_KINDS, json_body, problems, schema_ref
-from layoutcheck_service.body import answer_apart, parse_body
+from layoutcheck_service.body import answer_apart
 from layoutcheck_service.envelope import read_check
+from layoutcheck_service.keys import Scope
+from layoutcheck_service.work.job import Body
 
-router = APIRouter(prefix="/v1", tags=["checks"])
+router = APIRouter(prefix="/v1", tags=["checks"], dependencies=[needs(Scope.CHECK)])
 
 VERDICT_HEADER = "Layoutcheck-Verdict"
 _REQUEST = json_body("CheckRequest")
@@ -43,8 +46,8 @@ async def post_check(request: Request) -> Response:
     return await answer_apart(request, _checked)
 
 
-def _checked(body: bytes) -> Response:
-    asked = read_check(parse_body(body))
+def _checked(body: Body) -> Response:
+    asked = read_check(body.data())
     report = check(asked.layout, pack=asked.pack, on=asked.on)
     return Response(
         report.to_json(),

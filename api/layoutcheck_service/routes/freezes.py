@@ -6,11 +6,14 @@ from fastapi import APIRouter, Request, Response
 
 from layoutcheck.document import LayoutFaults
 from layoutcheck.report.freeze import PipeFreeze, answer_freeze, read_question
+from layoutcheck_service.access import needs
 from layoutcheck_service.answers import BODY_KINDS, json_body, problems
-from layoutcheck_service.body import answer_apart, parse_body
+from layoutcheck_service.body import answer_apart
+from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, moved_under
+from layoutcheck_service.work.job import Body
 
-router = APIRouter(prefix="/v1", tags=["freezes"])
+router = APIRouter(prefix="/v1", tags=["freezes"], dependencies=[needs(Scope.CHECK)])
 
 _EXAMPLE = {
     "size": "NPS 2",
@@ -42,8 +45,8 @@ async def post_freeze(request: Request) -> Response:
     return await answer_apart(request, _answered)
 
 
-def _answered(body: bytes) -> Response:
-    data = parse_body(body)
+def _answered(body: Body) -> Response:
+    data = body.data()
     try:
         answer = answer_freeze(read_question(data))
     except LayoutFaults as error:

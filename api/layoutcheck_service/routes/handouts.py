@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Request, Response
@@ -10,13 +9,16 @@ from fastapi import APIRouter, Path, Request, Response
 from layoutcheck.report import check
 from layoutcheck.report.handouts import HANDOUTS, make_handout
 from layoutcheck.report.log import NoSchedule
-from layoutcheck_service.answers import json_body, problems, schema_ref
-from layoutcheck_service.body import answer_apart, parse_body
+from layoutcheck_service.access import needs
+from layoutcheck_service.answers import BODY_KINDS, json_body, problems, schema_ref
+from layoutcheck_service.body import answer_apart
 from layoutcheck_service.envelope import read_check
+from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, RequestFault
 from layoutcheck_service.routes.checks import VERDICT_HEADER
+from layoutcheck_service.work.job import Body
 
-router = APIRouter(prefix="/v1", tags=["handouts"])
+router = APIRouter(prefix="/v1", tags=["handouts"], dependencies=[needs(Scope.CHECK)])
 
 
 def _content() -> dict[str, Any]:
@@ -48,14 +50,7 @@ def _schema(kind: str) -> dict[str, Any]:
                 }
             },
         },
-        **problems(
-            Kind.UNREADABLE,
-            Kind.NOT_FOUND,
-            Kind.TOO_LARGE,
-            Kind.WRONG_TYPE,
-            Kind.UNUSABLE,
-            Kind.INTERNAL,
-        ),
+        **problems(*BODY_KINDS, Kind.NOT_FOUND),
     },
     openapi_extra=json_body("CheckRequest"),
 )
@@ -72,11 +67,11 @@ async def post_handout(
     """
     if name not in HANDOUTS:
         raise ProblemError(Kind.NOT_FOUND, f"There are handouts {', '.join(sorted(HANDOUTS))}.")
-    return await answer_apart(request, partial(_made, name))
+    return await answer_apart(request, _made, name)
 
 
-def _made(name: str, body: bytes) -> Response:
-    asked = read_check(parse_body(body))
+def _made(body: Body, name: str) -> Response:
+    asked = read_check(body.data())
     report = check(asked.layout, pack=asked.pack, on=asked.on)
     try:
         data = make_handout(name, asked.layout, report, pack=asked.pack, on=asked.on)

@@ -7,18 +7,20 @@ import tempfile
 from pathlib import Path
 from typing import Annotated, Any
 
-import anyio.to_thread
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from layoutcheck.document import LayoutFaults
 from layoutcheck.importers.read import KINDS, read_file
 from layoutcheck.report.imports import ImportReport, import_report
-from layoutcheck_service.answers import problems
-from layoutcheck_service.body import FILE, read_body
+from layoutcheck_service.access import needs
+from layoutcheck_service.answers import WORK_KINDS, problems
+from layoutcheck_service.body import FILE, answer_apart
+from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, moved_under
+from layoutcheck_service.work.job import Body
 
-router = APIRouter(prefix="/v1", tags=["imports"])
+router = APIRouter(prefix="/v1", tags=["imports"], dependencies=[needs(Scope.IMPORT)])
 
 _REQUEST: dict[str, Any] = {
     "requestBody": {
@@ -69,7 +71,7 @@ class ImportAnswer(BaseModel):
     summary="Make a layout of a model, a drawing, a network file or sheets",
     response_model=ImportAnswer,
     response_description="The layout, with what was assumed and what is to be filled in by hand.",
-    responses=problems(Kind.TOO_LARGE, Kind.NOT_A_FILE, Kind.UNUSABLE, Kind.INTERNAL),
+    responses=problems(*WORK_KINDS, Kind.NOT_A_FILE),
     openapi_extra=_REQUEST,
 )
 async def post_import(
@@ -79,22 +81,18 @@ async def post_import(
 
     The body is the file's bytes.
     """
-    state = request.app.state
-    limit = state.settings.max_import_bytes
-    body = await read_body(request, limit=limit, content_type=FILE)
-
-    def read() -> Response:
-        return _answered(body, name, system, mapping)
-
-    return await anyio.to_thread.run_sync(read, limiter=state.limiter)
+    limit = request.app.state.settings.max_import_bytes
+    return await answer_apart(
+        request, _answered, name, system, mapping, limit=limit, content_type=FILE
+    )
 
 
-def _answered(body: bytes, name: str, system: str | None, mapping: str | None) -> Response:
+def _answered(body: Body, name: str, system: str | None, mapping: str | None) -> Response:
     ending = Path(name).suffix.lower()
     with tempfile.TemporaryDirectory() as folder:
         # A name from outside is never used as a path; a lone sheet is one of pipes.
         path = Path(folder) / f"pipes{ending if ending in KINDS else ''}"
-        path.write_bytes(body)
+        body.put(path)
         try:
             imported = read_file(path, name=name, system=system, mapping=mapping)
             report = import_report(imported)

@@ -13,12 +13,15 @@ from layoutcheck.document import LayoutFaults
 from layoutcheck.document.faults import shown
 from layoutcheck.report import check
 from layoutcheck.report.log import FreezeLog, LogReport, judge_log, read_log
+from layoutcheck_service.access import needs
 from layoutcheck_service.answers import BODY_KINDS, json_body, problems
-from layoutcheck_service.body import answer_apart, parse_body
+from layoutcheck_service.body import answer_apart
 from layoutcheck_service.envelope import CheckRequest, read_check
+from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, RequestFault, moved_under
+from layoutcheck_service.work.job import Body
 
-router = APIRouter(prefix="/v1", tags=["logs"])
+router = APIRouter(prefix="/v1", tags=["logs"], dependencies=[needs(Scope.CHECK)])
 
 
 class LogRequest(CheckRequest):
@@ -43,8 +46,8 @@ async def post_log(request: Request) -> Response:
     return await answer_apart(request, _judged)
 
 
-def _judged(body: bytes) -> Response:
-    data = parse_body(body)
+def _judged(body: Body) -> Response:
+    data = body.data()
     if not isinstance(data, Mapping):
         read_check(data)  # says what is wrong with it
     assert isinstance(data, Mapping)

@@ -9,12 +9,15 @@ from fastapi import APIRouter, Request, Response
 from pydantic import Field
 
 from layoutcheck.report.plans import PlanReport, plan_layout
+from layoutcheck_service.access import needs
 from layoutcheck_service.answers import BODY_KINDS, json_body, problems
-from layoutcheck_service.body import answer_apart, parse_body
+from layoutcheck_service.body import answer_apart
 from layoutcheck_service.envelope import CheckRequest, read_check
+from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, RequestFault
+from layoutcheck_service.work.job import Body
 
-router = APIRouter(prefix="/v1", tags=["plans"])
+router = APIRouter(prefix="/v1", tags=["plans"], dependencies=[needs(Scope.PLAN)])
 
 MOST_PLANS = 50
 LONGEST = 60.0
@@ -47,8 +50,8 @@ async def post_plans(request: Request) -> Response:
     return await answer_apart(request, _planned)
 
 
-def _planned(body: bytes) -> Response:
-    data = parse_body(body)
+def _planned(body: Body) -> Response:
+    data = body.data()
     rest = data
     faults: list[RequestFault] = []
     top, limit = 5.0, 10.0

@@ -13,11 +13,14 @@ from pydantic import BaseModel, ConfigDict
 
 from layoutcheck.report import Report, glance
 from layoutcheck.report.drawing.screen import ScreenDrawing, build_screen
+from layoutcheck_service.access import needs
 from layoutcheck_service.answers import BODY_KINDS, json_body, problems
-from layoutcheck_service.body import answer_apart, parse_body
+from layoutcheck_service.body import answer_apart
 from layoutcheck_service.envelope import Asked, read_check
+from layoutcheck_service.keys import Scope
+from layoutcheck_service.work.job import Body
 
-router = APIRouter(prefix="/v1", tags=["checks"])
+router = APIRouter(prefix="/v1", tags=["checks"], dependencies=[needs(Scope.CHECK)])
 
 _REQUEST = json_body("CheckRequest")
 
@@ -66,9 +69,9 @@ async def post_glance(request: Request) -> Response:
     return await answer_apart(request, _glanced)
 
 
-def _viewed(body: bytes) -> Response:
+def _viewed(body: Body) -> Response:
     start = time.perf_counter()
-    asked = read_check(parse_body(body))
+    asked = read_check(body.data())
     report = _report(asked)
     drawing = build_screen(asked.layout, report)
     # The report goes out as a check writes it: no second way of writing can differ from the first.
@@ -76,9 +79,9 @@ def _viewed(body: bytes) -> Response:
     return _timed(text, start)
 
 
-def _glanced(body: bytes) -> Response:
+def _glanced(body: Body) -> Response:
     start = time.perf_counter()
-    return _timed(_report(read_check(parse_body(body))).to_json(), start)
+    return _timed(_report(read_check(body.data())).to_json(), start)
 
 
 def _report(asked: Asked) -> Report:

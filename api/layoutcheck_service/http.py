@@ -1,0 +1,127 @@
+"""The server's own limits on connections, and how it stops.
+
+What uvicorn leaves open: a connection that never sends a whole head stays for ever, heads may be of
+any length, and connections past a limit are refused in plain text. Here they are closed.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from typing import Any
+
+import uvicorn
+from fastapi import FastAPI
+from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
+
+from layoutcheck_service.settings import Settings
+from layoutcheck_service.work.engine import Engine
+
+# An address of up to 64 kB is read, and headers besides.
+_LONGEST_HEAD = 96 * 1024
+
+
+class Connection(HttpToolsProtocol):
+    """One connection: its heads are short and come in time, or it is closed."""
+
+    head_seconds = 10.0
+    most = 900
+
+    _head = 0  # bytes of a head that is on its way; 0 while a body is, or an answer
+    _timer: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.BaseTransport) -> None:
+        """Take a connection; close it at once where there are too many."""
+        super().connection_made(transport)  # type: ignore[arg-type]
+        if len(self.connections) > self.most:
+            transport.close()
+            return
+        self._await_head()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Forget a connection."""
+        self._head_came()
+        super().connection_lost(exc)
+
+    def data_received(self, data: bytes) -> None:
+        """Read on; close where a head grows too long."""
+        if self._timer is not None:
+            self._head += len(data)
+        super().data_received(data)
+        if self._timer is not None and self._head > _LONGEST_HEAD and self.transport is not None:
+            self.send_400_response("The head of the request is too long.")
+
+    def on_message_begin(self) -> None:
+        """Begin a request, the first or a later one on the same connection."""
+        super().on_message_begin()
+        if self._timer is None:
+            self._await_head()
+
+    def on_headers_complete(self) -> None:
+        """Go on to the body: it has a limit and a time of its own."""
+        self._head_came()
+        super().on_headers_complete()
+
+    def _await_head(self) -> None:
+        self._head = 0
+        self._timer = self.loop.call_later(self.head_seconds, self._close)
+
+    def _head_came(self) -> None:
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
+
+    def _close(self) -> None:
+        self._timer = None
+        if not self.transport.is_closing():
+            self.transport.close()
+
+
+class Server(uvicorn.Server):
+    """The server: ready before it listens; on a stop it refuses who waits and ends what runs."""
+
+    def __init__(self, app: FastAPI, settings: Settings) -> None:
+        """Set it up for an app that is not started yet."""
+
+        class _Connection(Connection):
+            head_seconds = settings.head_seconds
+            most = settings.max_connections
+
+        super().__init__(
+            uvicorn.Config(
+                app,
+                http=_Connection,
+                ws="none",
+                log_config=None,
+                access_log=False,
+                server_header=False,
+                proxy_headers=False,
+                timeout_keep_alive=settings.keep_alive,
+                # What still runs then is cut off without an answer; by then all have had one.
+                timeout_graceful_shutdown=int(settings.stop_seconds) + 3,
+            )
+        )
+        self._engine: Engine = app.state.engine
+        self._stop_seconds = settings.stop_seconds
+        self._ready: list[Callable[[], None]] = []
+
+    def on_ready(self, say: Callable[[], None]) -> None:
+        """Have something called when the first request may come."""
+        self._ready.append(say)
+
+    async def startup(self, sockets: Any = None) -> None:  # noqa: ANN401 - as uvicorn declares it
+        """Start the workers, then serve. Raises NotReadyError."""
+        await self._engine.start()
+        await super().startup(sockets)
+        for say in self._ready:
+            say()
+
+    async def shutdown(self, sockets: Any = None) -> None:  # noqa: ANN401
+        """Take no more requests; answer those in hand, with their work or with a refusal."""
+        stop = asyncio.ensure_future(self._engine.stop(self._stop_seconds))
+        await super().shutdown(sockets)
+        stop.cancel()
+        await asyncio.wait((stop,))
+        await self._engine.stop(0)
+        # Told to stop, and stopped: that is a success, not a death by signal.
+        self._captured_signals.clear()
