@@ -1,0 +1,92 @@
+"""What a layout leaves open, whatever is opened: while it does, 'there is no plan' is not proven.
+
+A search for plans goes by the worst reading. That it finds none may be for want of a figure, or
+because the model of the ice can not say that a pipe closes, and not because it can not be done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from layoutcheck.document import Layout
+from layoutcheck.importers.todo import to_fill_in
+from layoutcheck.network import Spot
+from layoutcheck.network.model import PieceKind
+from layoutcheck.plan.settings import Settings
+from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.judge import judge_case
+from layoutcheck.rules.outcome import Outcome
+from layoutcheck.rules.pack import Pack
+
+# What a survey brings itself, or what is certain by contract where nothing is stated.
+_NOT_ASKED = {
+    "what will be opened, and for how long",
+    "where the plugs are to be frozen",
+    "how each outlet stands",
+}
+
+# Rules about water and places: what is in doubt for a probe says nothing of another place.
+_OF_PLACE = {
+    "barrier-in-doubt",
+    "closed-end-setback",
+    "closed-valve-setback",
+    "flowing-line-setback",
+    "isolation",
+    "no-flow-at-plug",
+    "plug-spacing",
+    "straight-run",
+    "trapped-water",
+}
+
+
+def doubts_of(layout: Layout, pack: Pack) -> tuple[str, ...]:
+    """Give what is to be stated or proven before a search without a plan proves anything.
+
+    layout: with a work stated; which one does not matter. One plug is tried in the longest pipe
+    of each make, and what its rules ask for is taken over.
+    """
+    unstated = [f"{t.what} ({_some(t.elements)})" for t in to_fill_in(layout)]
+    unstated = [t for t in unstated if t.split(" (")[0] not in _NOT_ASKED]
+    case = Case.of(layout, pack)
+    tried = replace(case, plugs=tuple(_probes(case)))
+    asked = [
+        missing
+        for judged in judge_case(tried)
+        if judged.outcome is Outcome.UNDECIDED and judged.rule not in _OF_PLACE
+        for missing in judged.missing or (judged.says,)
+    ]
+    return tuple(dict.fromkeys([*unstated, *asked]))
+
+
+def _some(names: tuple[str, ...]) -> str:
+    shown = ", ".join(names[:3])
+    return shown if len(names) <= 3 else f"{shown} and {len(names) - 3} more"
+
+
+def _probes(case: Case) -> Iterator[PlacedPlug]:
+    """Give one plug in the middle of the longest piece of each size, material and wall."""
+    settings, network = Settings.of(case), case.network
+    longest: dict[tuple[str, str, str], int] = {}
+    for piece in network.pieces:
+        if piece.kind is not PieceKind.PIPE:
+            continue
+        pipe = network.pipes[piece.element]
+        make = (pipe.size.text, pipe.material.value, pipe.wall or "")
+        best = longest.get(make)
+        if best is None or piece.length > network.pieces[best].length:
+            longest[make] = piece.index
+    for make, index in sorted(longest.items()):
+        piece = network.pieces[index]
+        spot = Spot(index, piece.length / 2)
+        pipe_id, station = network.station(spot)
+        inches = network.pipes[pipe_id].size.inches
+        yield PlacedPlug(
+            id=" ".join(("in", *make)).strip(),
+            spot=spot,
+            pipe=pipe_id,
+            station=station,
+            jacket=settings.jacket_for(inches),
+            coolant=settings.coolant,
+            inches=inches,
+        )
