@@ -227,7 +227,9 @@ def _closest(
         if abs(own - mark.offset) <= TOLERANCE:
             own = mark.offset  # exactly on a limit: rounding must not move the plug
         ways.append((abs(own - mark.offset), own))
-    return min(ways)
+    least = min(ways)[0]
+    # Equally far by both ends, as on a loop: the lower station, whatever the last bit says.
+    return min((w for w in ways if w[0] <= least + _TIE), key=lambda w: w[1])
 
 
 def _propose(
