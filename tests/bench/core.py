@@ -89,9 +89,9 @@ def core_outcomes(checked: Checked) -> dict[str, Any]:
         elif item.rule == "plug-spacing" and item.outcome.value in {"broken", "undecided"}:
             pairs[item.subject.id] = [item.outcome.value, _length(item)]
         elif item.rule == "isolation" and checked.case.network.work:
-            work.setdefault(item.subject.id, []).insert(0, item.outcome.value)
+            work.setdefault(item.subject.id, ["", ""])[0] = item.outcome.value
         elif item.rule == "barrier-in-doubt":
-            work.setdefault(item.subject.id, []).append(item.outcome.value)
+            work.setdefault(item.subject.id, ["", ""])[1] = item.outcome.value
     nearest = {p.plug: _place(p) for p in checked.places}
     return {"plugs": plugs, "pairs": pairs, "work": work, "nearest": nearest}
 

@@ -322,7 +322,8 @@ class PlainCheck:
             own = min(max(plug.spot.offset, low), high)
             own = plug.spot.offset if abs(own - plug.spot.offset) <= EXACT else own
             ways.append((abs(own - plug.spot.offset), own))
-        return min(ways)
+        least = min(ways)[0]
+        return min((w for w in ways if w[0] <= least + TIE), key=lambda w: w[1])
 
     def everything(self) -> dict[str, Any]:
         """Check the whole layout."""

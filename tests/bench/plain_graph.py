@@ -506,6 +506,8 @@ class PlainGraph:
     def _find_flowing(self, trust: str) -> set[int]:
         terminals = self._terminals()
         simple: nx.Graph[Any] = nx.Graph(self.water(FREEZING, trust))
+        # networkx would put a pipe from a junction to itself into a neighbour's block.
+        simple.remove_edges_from(list(nx.selfloop_edges(simple)))
         pumps = {
             p.index
             for p in self.pieces
