@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import difflib
 import math
+from bisect import bisect_left
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
-from itertools import combinations
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
-from layoutcheck.document.faults import Fault, pointer_to, shown
+from layoutcheck.document.faults import Fault, looks, pointer_to, shown
 from layoutcheck.document.models import (
     ELEMENT_LISTS,
     Equipment,
@@ -22,7 +24,7 @@ from layoutcheck.document.models import (
     Source,
     Valve,
 )
-from layoutcheck.document.paths import Positions, SnapFailure, snap
+from layoutcheck.document.paths import Positions, SnapFailure, Snapper
 from layoutcheck.quantities import QuantityError, explicit_dimensions, pipe_dimensions
 
 # A station may lie past its pipe's end by this much (m) before it is a fault: it is far below
@@ -43,60 +45,80 @@ _REFERENCES = {
 }
 
 
-def reference_faults(data: Mapping[str, Any]) -> list[Fault]:
+def reference_faults(data: Mapping[str, Any]) -> Iterator[Fault]:
     """Find doubled ids and references to nothing, in the raw document.
 
     Works on whatever is there, so that these faults are told together with those of fields.
     """
     known = {name: _ids(data.get(name)) for name in ELEMENT_LISTS}
     site = data.get("site")
-    rooms = _ids(site.get("rooms")) if isinstance(site, Mapping) else Counter()
-    faults = [*_doubles(data)]
+    rooms = _ids(site.get("rooms")) if isinstance(site, Mapping) else _Known(Counter())
+    yield from _doubles(data)
     for where, field, value in _named(data):
         target = rooms if field == "room" else known.get(_REFERENCES.get(field, ""))
-        if target is None or not isinstance(value, str) or value in target:
+        if target is None or not isinstance(value, str) or value in target.ids:
             continue
         kind = "room" if field == "room" else _REFERENCES[field][:-1]
-        faults.append(
-            Fault(
-                pointer=pointer_to(*where, field),
-                found=shown(value),
-                problem=f"names a {kind} that the document does not have",
-                example=_near(value, target),
-            )
+        yield Fault(
+            pointer=pointer_to(*where, field),
+            found=shown(value),
+            problem=f"names a {kind} that the document does not have",
+            example=target.near(value),
         )
-    faults.extend(_kept_faults(data, known["outlets"]))
-    return faults
+    yield from _kept_faults(data, known["outlets"])
 
 
-def _kept_faults(data: Mapping[str, Any], outlets: Counter[str]) -> Iterator[Fault]:
+def _kept_faults(data: Mapping[str, Any], outlets: _Known) -> Iterator[Fault]:
     """Find outlets to keep in service that the document does not have."""
     planning = data.get("planning")
     kept = planning.get("keep_in_service") if isinstance(planning, Mapping) else None
     for index, value in enumerate(kept if isinstance(kept, list) else ()):
-        if isinstance(value, str) and value not in outlets:
+        if isinstance(value, str) and value not in outlets.ids:
             yield Fault(
                 pointer=pointer_to("planning", "keep_in_service", index),
                 found=shown(value),
                 problem="names an outlet that the document does not have",
-                example=_near(value, outlets),
+                example=outlets.near(value),
             )
 
 
-def _ids(items: object) -> Counter[str]:
+# Likeness is looked for among so many ids on each side of where a name would stand.
+_BESIDE = 100
+
+
+@dataclass
+class _Known:
+    """The ids of one list."""
+
+    ids: Counter[str]
+
+    @cached_property
+    def _ranked(self) -> list[str]:
+        return sorted(self.ids)
+
+    def near(self, value: str) -> str:
+        """Give the id that is most like a name, among those that begin much like it."""
+        ranked = self._ranked
+        if len(ranked) > 2 * _BESIDE:
+            at = bisect_left(ranked, value)
+            ranked = ranked[max(0, at - _BESIDE) : at + _BESIDE]
+        short = value[:100]
+        near = difflib.get_close_matches(short, ranked, n=1, cutoff=0.0) or ranked[:1]
+        return f'"{shown(near[0], 100)}"' if near else "an id that is in the document"
+
+
+def _ids(items: object) -> _Known:
     if not isinstance(items, list):
-        return Counter()
+        return _Known(Counter())
     named = (i.get("id") for i in items if isinstance(i, Mapping))
-    return Counter(i for i in named if isinstance(i, str))
-
-
-def _near(value: str, known: Counter[str]) -> str:
-    near = difflib.get_close_matches(value, sorted(known), n=1, cutoff=0.0) or sorted(known)[:1]
-    return f'"{near[0]}"' if near else "an id that is in the document"
+    return _Known(Counter(i for i in named if isinstance(i, str)))
 
 
 def _doubles(data: Mapping[str, Any]) -> Iterator[Fault]:
-    """Find ids that two entries of one list share: which of the two is meant would be a guess."""
+    """Find ids that two entries of one list share: which of the two is meant would be a guess.
+
+    Ids that only look the same are shared too: nobody on site could tell them apart.
+    """
     site = data.get("site")
     places: list[tuple[tuple[str, ...], object]] = [
         ((name,), data.get(name)) for name in ELEMENT_LISTS
@@ -104,19 +126,21 @@ def _doubles(data: Mapping[str, Any]) -> Iterator[Fault]:
     if isinstance(site, Mapping):
         places += [(("site", name), site.get(name)) for name in ("rooms", "obstructions")]
     for place, items in places:
-        seen: set[str] = set()
+        seen: dict[str, str] = {}
         for index, item in enumerate(items if isinstance(items, list) else ()):
             own = item.get("id") if isinstance(item, Mapping) else None
             if not isinstance(own, str):
                 continue
-            if own in seen:
+            look = looks(own)
+            if look in seen:
+                same = "is the id" if seen[look] == own else "looks the same as the id"
                 yield Fault(
                     pointer=pointer_to(*place, index, "id"),
                     found=shown(own),
-                    problem=f"is the id of another entry of {place[-1]} too",
-                    example=f'"{own}-2"',
+                    problem=f"{same} of another entry of {place[-1]} too",
+                    example=f'"{shown(own)}-2"',
                 )
-            seen.add(own)
+            seen.setdefault(look, own)
 
 
 def _named(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str, object]]:
@@ -138,26 +162,24 @@ def _named(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str
         yield ("site",), "room", site["room"]
 
 
-def model_faults(layout: Layout) -> list[Fault]:
+def model_faults(layout: Layout) -> Iterator[Fault]:
     """Find what can not be built although each field is sound. Needs sound references."""
     lengths: dict[str, float] = {}
-    faults: list[Fault] = []
     positions = Positions(layout)
     for index, pipe in enumerate(layout.pipes):
-        faults.extend(_size_faults(pipe, index))
+        yield from _size_faults(pipe, index)
         length = positions.measured_length(pipe)
         if length is None:
-            faults.append(_no_length(positions, pipe, index))
+            yield _no_length(positions, pipe, index)
             continue
         lengths[pipe.id] = length
-        faults.extend(_height_faults(positions, pipe, index, length))
-    faults.extend(_station_faults(layout, lengths))
-    faults.extend(_valve_faults(layout, lengths))
-    faults.extend(_body_faults(layout))
-    faults.extend(_place_faults(layout))
-    faults.extend(_blind_faults(layout))
-    faults.extend(_snap_faults(layout))
-    return faults
+        yield from _height_faults(positions, pipe, index, length)
+    yield from _station_faults(layout, lengths)
+    yield from _valve_faults(layout, lengths)
+    yield from _body_faults(layout)
+    yield from _place_faults(layout)
+    yield from _blind_faults(layout)
+    yield from _snap_faults(layout)
 
 
 def _size_faults(pipe: Pipe, index: int) -> Iterator[Fault]:
@@ -275,7 +297,7 @@ def _valve_faults(layout: Layout, lengths: Mapping[str, float]) -> Iterator[Faul
 
 def _body_faults(layout: Layout) -> Iterator[Fault]:
     """Find valves that reach into each other, and tanks of which no side of a valve is told."""
-    rows: dict[str, list[tuple[str, int, float, float]]] = defaultdict(list)
+    rows: dict[str, list[_Span]] = defaultdict(list)
     for index, valve in enumerate(layout.valves):
         if valve.pipe is not None:
             middle, half = valve.station or 0.0, valve.body / 2
@@ -286,7 +308,7 @@ def _body_faults(layout: Layout) -> Iterator[Fault]:
                 at = item.station or 0.0
                 rows[item.pipe].append((name, index, at, at))
     for pipe, spans in rows.items():
-        for one, two in combinations(spans, 2):
+        for one, two in _near_pairs(spans):
             low, high = max(one[2], two[2]), min(one[3], two[3])
             points = one[2] == one[3] and two[2] == two[3]
             # Two points at one place that are valves or pumps are told elsewhere.
@@ -297,7 +319,29 @@ def _body_faults(layout: Layout) -> Iterator[Fault]:
                 yield _fault(two[0], two[1], "station", spot, problem)
 
 
-def _one_place(one: tuple[str, int, float, float], two: tuple[str, int, float, float]) -> bool:
+# What stands on a pipe: its list, its index there, and where its body begins and ends (m).
+_Span = tuple[str, int, float, float]
+
+
+def _near_pairs(spans: list[_Span]) -> Iterator[tuple[_Span, _Span]]:
+    """Give the pairs whose bodies meet, each in the order of the document. Equipment is no pair.
+
+    Goes along the pipe, so that many things that stand apart cost no more than sorting them.
+    """
+    order = sorted(range(len(spans)), key=lambda i: spans[i][2])
+    inline: list[int] = []
+    tanks: list[int] = []
+    for here in order:
+        begin = spans[here][2] - STATION_SLACK
+        is_tank = spans[here][0] == "equipment"
+        inline = [i for i in inline if spans[i][3] >= begin]
+        tanks = tanks if is_tank else [i for i in tanks if spans[i][3] >= begin]
+        for there in inline if is_tank else (*inline, *tanks):
+            yield spans[min(here, there)], spans[max(here, there)]
+        (tanks if is_tank else inline).append(here)
+
+
+def _one_place(one: _Span, two: _Span) -> bool:
     """Tell whether a point lies inside a body, or on another point."""
     (start, end), (low, high) = one[2:], two[2:]
     if start < end and low < high:
@@ -356,15 +400,16 @@ def _blind_faults(layout: Layout) -> Iterator[Fault]:
 
 
 def _snap_faults(layout: Layout) -> Iterator[Fault]:
-    for index, plug in enumerate(layout.plugs):
-        if plug.point is None:
-            continue
+    drawn = [(i, p.point) for i, p in enumerate(layout.plugs) if p.point is not None]
+    snapper = Snapper(layout) if drawn else None
+    for index, point in drawn:
+        assert snapper is not None
         try:
-            snap(layout, plug.point)
+            snapper.snap(point)
         except SnapFailure as failure:
             yield Fault(
                 pointer=pointer_to("plugs", index, "point"),
-                found=shown(plug.point),
+                found=shown(point),
                 problem=failure.problem,
                 example=failure.example,
             )

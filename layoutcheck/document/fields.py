@@ -143,7 +143,13 @@ def _plain(text: str) -> str:
     return text
 
 
-Id = Annotated[str, Field(min_length=1, max_length=100), AfterValidator(_plain)]
+def _name(text: str) -> str:
+    if text != text.strip():
+        raise PydanticCustomError("text", "begins or ends with a space", {"example": "P12"})
+    return _plain(text)
+
+
+Id = Annotated[str, Field(min_length=1, max_length=100), AfterValidator(_name)]
 Text = Annotated[str, Field(max_length=2000), AfterValidator(_plain)]
 # Positions on the drawing are in the drawing's own units, so they are bare numbers.
 Coordinate = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-1e9, le=1e9)]

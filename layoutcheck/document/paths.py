@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import cast
 
@@ -135,46 +136,61 @@ class SnapFailure(ValueError):
 
 
 def snap(layout: Layout, point: tuple[float, float]) -> tuple[str, float]:
-    """Snap a drawn point to the nearest drawn pipe.
-
-    Returns the pipe's id and the share (0 to 1) of its developed length. Raises SnapFailure,
-    naming the three nearest pipes, where no pipe lies within the stated tolerance or where two
-    pipes that do not meet there lie equally near.
-    """
-    positions = Positions(layout)
-    paths = {p.id: path for p in layout.pipes if (path := positions.path(p)) is not None}
-    near = _by_distance(paths, point)
-    example = '"pipe": "P2", "station": "12 ft"'
-    if not near:
-        raise SnapFailure("no pipe has a drawn position to snap to", example)
-    listed = ", ".join(f"{shown(i, 40)} ({d:.4g} away)" for d, i in near[:3])
-    tolerance = layout.drawing.snap_within
-    if tolerance is None:
-        problem = f"the drawing states no snap_within; the nearest pipes are {listed}"
-        raise SnapFailure(problem, '"drawing": {"snap_within": 2.0}')
-    if near[0][0] > tolerance:
-        problem = f"no pipe within {tolerance:g} drawing units; the nearest are {listed}"
-        raise SnapFailure(problem, example)
-    extent = max(float(np.ptp(np.concatenate([p.points for p in paths.values()]))), 1e-12)
-    ties = [i for d, i in near if d - near[0][0] <= _TIE * extent]
-    shares = {i: _share_on(paths[i], point) for i in ties}
-    if len(ties) > 1 and not _meet(layout, shares):
-        raise SnapFailure(f"lies equally near to pipes that do not meet there: {listed}", example)
-    chosen = min(ties)
-    if shares[chosen] is None:
-        raise SnapFailure(f"pipe {shown(chosen)} is drawn as a point; give a station", example)
-    return chosen, cast("float", shares[chosen])
+    """Snap one drawn point: see Snapper, which is for many."""
+    return Snapper(layout).snap(point)
 
 
-def _by_distance(
-    paths: dict[str, DrawnPath], point: tuple[float, float]
-) -> list[tuple[float, str]]:
-    ids = list(paths)
-    lines = [shapely.LineString(paths[i].points) for i in ids]
-    spot = shapely.Point(point)
-    return sorted(
-        (float(shapely.distance(line, spot)), i) for i, line in zip(ids, lines, strict=True)
-    )
+class Snapper:
+    """Snaps drawn points to the drawn pipes of one layout."""
+
+    def __init__(self, layout: Layout) -> None:
+        """Look up every drawn path once."""
+        positions = Positions(layout)
+        self._layout = layout
+        self._paths = {p.id: path for p in layout.pipes if (path := positions.path(p)) is not None}
+        self._ids = list(self._paths)
+        self._lines = np.array(
+            [shapely.LineString(path.points) for path in self._paths.values()], dtype=object
+        )
+
+    def snap(self, point: tuple[float, float]) -> tuple[str, float]:
+        """Snap a drawn point to the nearest drawn pipe.
+
+        Returns the pipe's id and the share (0 to 1) of its developed length. Raises SnapFailure,
+        naming the three nearest pipes, where no pipe lies within the stated tolerance or where two
+        pipes that do not meet there lie equally near.
+        """
+        example = '"pipe": "P2", "station": "12 ft"'
+        if not self._ids:
+            raise SnapFailure("no pipe has a drawn position to snap to", example)
+        near = self._by_distance(point)
+        listed = ", ".join(f"{shown(i, 40)} ({d:.4g} away)" for d, i in near[:3])
+        tolerance = self._layout.drawing.snap_within
+        if tolerance is None:
+            problem = f"the drawing states no snap_within; the nearest pipes are {listed}"
+            raise SnapFailure(problem, '"drawing": {"snap_within": 2.0}')
+        if near[0][0] > tolerance:
+            problem = f"no pipe within {tolerance:g} drawing units; the nearest are {listed}"
+            raise SnapFailure(problem, example)
+        ties = [i for d, i in near if d - near[0][0] <= _TIE * self._extent]
+        shares = {i: _share_on(self._paths[i], point) for i in ties}
+        if len(ties) > 1 and not _meet(self._layout, shares):
+            problem = f"lies equally near to pipes that do not meet there: {listed}"
+            raise SnapFailure(problem, example)
+        chosen = min(ties)
+        share = shares[chosen]
+        if share is None:
+            raise SnapFailure(f"pipe {shown(chosen)} is drawn as a point; give a station", example)
+        return chosen, share
+
+    @cached_property
+    def _extent(self) -> float:
+        every = np.concatenate([p.points for p in self._paths.values()])
+        return max(float(np.ptp(every)), 1e-12)
+
+    def _by_distance(self, point: tuple[float, float]) -> list[tuple[float, str]]:
+        away = shapely.distance(self._lines, shapely.Point(point))
+        return sorted(zip(map(float, away), self._ids, strict=True))
 
 
 def _share_on(path: DrawnPath, point: tuple[float, float]) -> float | None:

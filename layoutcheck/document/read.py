@@ -3,17 +3,36 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
+from itertools import islice
 from typing import Any
 
 import yaml
-from pydantic import ValidationError
+from pydantic import TypeAdapter, ValidationError
 
 from layoutcheck.document.crosscheck import model_faults, reference_faults
-from layoutcheck.document.faults import Fault, LayoutFaults, pointer_to, shown
-from layoutcheck.document.models import FORMAT, Layout
+from layoutcheck.document.faults import (
+    MOST_FAULTS,
+    Fault,
+    LayoutFaults,
+    at_most,
+    pointer_to,
+    shown,
+)
+from layoutcheck.document.models import ELEMENT_LISTS, FORMAT, Layout
 
 _MAX_DEPTH = 40
+# No object of a document has so many fields, and no list so many entries: a million pipes fit.
+MOST_FIELDS = 100
+MOST_ENTRIES = 4_000_000
+# Lists inside an element, such as the corners of a drawn path.
+MOST_INNER_ENTRIES = 20_000
+# Documents larger than this (values) are read in parts, so that a million faults are not made.
+_LARGE = 50_000
+# YAML is read at some 100 kB a second: it is for what people write by hand.
+LARGEST_YAML = 1_000_000
 
 _EXAMPLES = {
     "format": f'"{FORMAT}"',
@@ -60,11 +79,10 @@ def parse_layout(data: object) -> Layout:
     """Turn parsed JSON or YAML into a Layout.
 
     Raises LayoutFaults with every fault that can be seen in one pass: faults of single fields,
-    of references between elements, and (where all fields are sound) of geometry.
+    of references between elements, and (where all fields are sound) of geometry. Past a thousand
+    faults the rest is not told.
     """
-    deep = _depth_fault(data)
-    if deep is not None:
-        raise LayoutFaults([deep])
+    values = refuse_excess(data)
     if not isinstance(data, Mapping):
         raise LayoutFaults(
             [
@@ -76,16 +94,76 @@ def parse_layout(data: object) -> Layout:
                 )
             ]
         )
-    faults = reference_faults(data)
-    try:
-        layout = Layout.model_validate(data)
-    except ValidationError as error:
-        raise LayoutFaults(_ordered([*faults_of(error, data), *faults])) from None
-    if not faults:
-        faults = model_faults(layout)
-    if faults:
-        raise LayoutFaults(_ordered(faults))
+    layout, faults = _fields_of(data, values)
+    faults += islice(reference_faults(data), MOST_FAULTS + 1)
+    if layout is not None and not faults:
+        faults += islice(model_faults(layout), MOST_FAULTS + 1)
+    if layout is None or faults:
+        raise LayoutFaults(at_most(_ordered(faults)))
     return layout
+
+
+def _fields_of(data: Mapping[str, Any], values: int) -> tuple[Layout | None, list[Fault]]:
+    """Read every field; give the layout, or the faults of its fields."""
+    if values > _LARGE:
+        return _fields_in_parts(data)
+    try:
+        return Layout.model_validate(data), []
+    except ValidationError as error:
+        return None, faults_of(error, data)
+
+
+def _fields_in_parts(data: Mapping[str, Any]) -> tuple[Layout | None, list[Fault]]:
+    """Read the fields of a large document a part at a time, and stop when enough is wrong."""
+    faults: list[Fault] = []
+    done: dict[str, Any] = dict(data)
+    for name in ELEMENT_LISTS:
+        entries = data.get(name)
+        if not isinstance(entries, list):
+            continue
+        part_of = _adapter(name)
+        sound: list[Any] = []
+        start = 0
+        for part in _parts(entries):
+            if len(faults) <= MOST_FAULTS:
+                try:
+                    sound += part_of.validate_python(part)
+                except ValidationError as error:
+                    faults += faults_of(error, part, under=(name,), start=start)
+            start += len(part)
+        done[name] = sound
+    try:
+        return Layout.model_validate(done), faults
+    except ValidationError as error:
+        rest = faults_of(error, done)
+        known = {f"/{name}" for name in ELEMENT_LISTS} if faults else set()
+        return None, faults + [f for f in rest if f.pointer not in known]
+
+
+@cache
+def _adapter(name: str) -> TypeAdapter[Any]:
+    kind: Any = Layout.model_fields[name].annotation
+    return TypeAdapter(kind)
+
+
+def _parts(entries: list[Any]) -> Iterator[list[Any]]:
+    """Cut a list into parts of some ten thousand values each."""
+    part: list[Any] = []
+    weight = 0
+    for entry in entries:
+        part.append(entry)
+        weight += 1 + _weight(entry)
+        if weight > _LARGE // 5:
+            yield part
+            part, weight = [], 0
+    if part:
+        yield part
+
+
+def _weight(entry: object) -> int:
+    if not isinstance(entry, Mapping):
+        return 1
+    return len(entry) + sum(len(v) for v in entry.values() if isinstance(v, list | Mapping))
 
 
 def read_text(text: str | bytes, *, suffix: str = ".json") -> object:
@@ -96,9 +174,18 @@ def read_text(text: str | bytes, *, suffix: str = ".json") -> object:
     try:
         plain = text.decode("utf-8-sig") if isinstance(text, bytes) else text
         if suffix.lower() in {".yaml", ".yml"}:
+            if len(plain) > LARGEST_YAML:
+                size = f"{LARGEST_YAML // 1_000_000} MB"
+                raise ValueError(f"is larger than the {size} of YAML that are read; write JSON")
             data = yaml.load(plain, Loader=_StrictYaml)
         else:
-            data = json.loads(plain, object_pairs_hook=_unique, parse_constant=_no_constant)
+            data = json.loads(
+                plain,
+                object_pairs_hook=_unique,
+                parse_constant=_no_constant,
+                parse_int=_whole,
+                parse_float=_number,
+            )
         _refuse_half_characters(plain, data)
         return data
     except UnicodeDecodeError as error:
@@ -172,48 +259,86 @@ def _no_constant(name: str) -> float:
     raise ValueError(f"holds {name}, which is not a number")
 
 
-def _depth_fault(data: object) -> Fault | None:
+def _whole(text: str) -> int:
+    if len(text) > _LONGEST_NUMBER:
+        raise ValueError(f"holds a number of {len(text)} digits")
+    return int(text)
+
+
+def _number(text: str) -> float:
+    number = float(text)
+    if math.isinf(number):
+        raise ValueError(f"holds {shown(text, 40)}, which is too large a number")
+    return number
+
+
+_LONGEST_NUMBER = 400
+
+
+def refuse_excess(data: object) -> int:
+    """Count the values of a document. Raises LayoutFaults where it is too deep or too large.
+
+    Only the first excess is told: what lies below it is not looked at.
+    """
     layer: list[object] = [data]
-    for _ in range(_MAX_DEPTH):
+    values = 0
+    for depth in range(_MAX_DEPTH):
+        most = MOST_ENTRIES if depth < _ELEMENTS_AT else MOST_INNER_ENTRIES
         nested: list[object] = []
         for value in layer:
             if isinstance(value, Mapping):
+                if len(value) > MOST_FIELDS:
+                    raise _excess(f"an object of {len(value)} fields", f"{MOST_FIELDS} fields")
+                values += len(value)
                 nested.extend(v for v in value.values() if isinstance(v, Mapping | list))
             elif isinstance(value, list):
+                if len(value) > most:
+                    raise _excess(f"a list of {len(value)} entries", f"{most} entries here")
+                values += len(value)
                 nested.extend(v for v in value if isinstance(v, Mapping | list))
         if not nested:
-            return None
+            return values
         layer = nested
-    return Fault(
+    raise _excess("deeper nesting", f"{_MAX_DEPTH} levels of nesting")
+
+
+# Lists of elements stand at this depth or above it: /pipes, /site/rooms, /work/open.
+_ELEMENTS_AT = 3
+
+
+def _excess(found: str, most: str) -> LayoutFaults:
+    fault = Fault(
         pointer="",
-        found="deeper nesting",
-        problem=f"is nested more than {_MAX_DEPTH} levels deep",
+        found=found,
+        problem=f"has more than {most}",
         example="a document like the ones in fixtures/",
     )
+    return LayoutFaults([fault])
 
 
-def faults_of(error: ValidationError, data: object) -> list[Fault]:
-    """Turn pydantic's errors over some data into faults, one for each place."""
+def faults_of(
+    error: ValidationError, data: object, *, under: tuple[str, ...] = (), start: int = 0
+) -> list[Fault]:
+    """Turn pydantic's errors over some data into faults, one for each place.
+
+    under, start: where the data is a part of a list, the place of the list, and of the part in it.
+    """
     faults: dict[str, Fault] = {}
     for item in error.errors(include_url=False):
         where, found = _walk(data, item["loc"])
         if item["type"] == "too_short" and _long_enough(item, found):
             continue  # its entries are there, and are refused one by one
-        pointer = pointer_to(*where)
         missing = item["type"] == "missing"
         if missing:
-            pointer = pointer_to(*where, item["loc"][-1])
-        problem, example = _in_words(item, missing=missing)
+            where.append(item["loc"][-1])
+        if under and where:
+            where = [*under, start + int(where[0]), *where[1:]]
+        pointer = pointer_to(*where)
         # A union reports once for each of its members; the first names the place well enough.
-        faults.setdefault(
-            pointer,
-            Fault(
-                pointer=pointer,
-                found="nothing" if missing else shown(found),
-                problem=problem,
-                example=example,
-            ),
-        )
+        if pointer not in faults:
+            problem, example = _in_words(item, (*under, *item["loc"]))
+            told = "nothing" if missing else shown(found)
+            faults[pointer] = Fault(pointer=pointer, found=told, problem=problem, example=example)
     return list(faults.values())
 
 
@@ -222,14 +347,14 @@ def _long_enough(item: Mapping[str, Any], found: object) -> bool:
     return isinstance(found, list) and len(found) >= item.get("ctx", {}).get("min_length", 0)
 
 
-def _in_words(item: Mapping[str, Any], *, missing: bool) -> tuple[str, str]:
+def _in_words(item: Mapping[str, Any], loc: Sequence[str | int]) -> tuple[str, str]:
     context = item.get("ctx", {})
-    names = [p for p in item["loc"] if isinstance(p, str)]
+    names = [p for p in loc if isinstance(p, str)]
     example = str(context.get("example") or "")
     if not example:
         known = (n for n in reversed(names) if n in _EXAMPLES)
         example = _EXAMPLES.get(next(known, ""), "see the schema")
-    if missing:
+    if item["type"] == "missing":
         return "is required and is not there", example
     if item["type"] == "extra_forbidden":
         return "is not a field of this object; is its name spelled right?", "leave it out"

@@ -9,7 +9,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from layoutcheck.document.faults import Fault, LayoutFaults, has_unseen, shown
+from layoutcheck.document.faults import Fault, LayoutFaults, looks, shown, without_unseen
 from layoutcheck.document.models import ELEMENT_LISTS, FORMAT
 
 Document = dict[str, Any]
@@ -88,9 +88,8 @@ def plain(text: object, limit: int = _LONGEST_TEXT) -> str:
     """Make a text of somebody else's file fit for the document: one line, nothing unseen."""
     given = text if isinstance(text, str) else str(text or "")
     if given.isascii() and given.isprintable():  # most names, and there are many
-        return " ".join(given.split())[:limit]
-    kept = "".join(" " if has_unseen(c) else c for c in given[: 4 * limit])
-    return " ".join(kept.split())[:limit]
+        return " ".join(given[: 4 * limit].split())[:limit].rstrip()
+    return " ".join(without_unseen(given[: 4 * limit]).split())[:limit].rstrip()
 
 
 def one_fault(*, found: str, problem: str, example: str, pointer: str = "") -> LayoutFaults:
@@ -132,10 +131,10 @@ class Draft:
         """Give an id that no element of a list has yet, as near to the wanted one as can be."""
         base = plain(wanted, _LONGEST_ID) or where.rstrip("s")
         own, taken = base, self._ids[where]
-        while own in taken:
+        while looks(own) in taken:
             self._next[where, base] += 1
             own = f"{base} #{self._next[where, base] + 1}"
-        taken.add(own)
+        taken.add(looks(own))
         return own
 
     def add(self, where: str, wanted: object, /, **fields: object) -> str:

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import logging
 import warnings
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from layoutcheck.document.faults import LayoutFaults
 from layoutcheck.document.models import EquipmentKind, SourceKind, ValveKind
 from layoutcheck.importers.draft import (
     Document,
@@ -21,6 +23,7 @@ from layoutcheck.importers.draft import (
     one_fault,
     plain,
     reason_of,
+    rounded,
 )
 from layoutcheck.importers.sizing import size_of_bore
 
@@ -33,6 +36,17 @@ _EXAMPLE = "a whole network file with [JUNCTIONS] and [PIPES], as its program sa
 def read_inp(path: Path, *, name: str) -> Imported:
     """Read a network file. Raises LayoutFaults with one clear error where it can not be read."""
     model = _opened(path)
+    try:
+        return _read(model, name)
+    except (ArithmeticError, AttributeError, KeyError, TypeError, ValueError) as error:
+        if isinstance(error, LayoutFaults):
+            raise
+        # The wntr package opens files that state less, or other things, than it needs.
+        problem = f"has an element that can not be used: {reason_of(error, path)}"
+        raise one_fault(found=name, problem=problem, example=_EXAMPLE) from error
+
+
+def _read(model: Any, name: str) -> Imported:  # noqa: ANN401 - wntr has no types
     draft = Draft(name=name, note=f"Read from {plain(name)}.")
     for kind, number in (
         *(("junctions", model.num_junctions), ("pipes", model.num_pipes)),
@@ -40,10 +54,10 @@ def read_inp(path: Path, *, name: str) -> Imported:
         *(("tanks", model.num_tanks), ("reservoirs", model.num_reservoirs)),
     ):
         draft.read[kind] = draft.taken[kind] = int(number)
-    heights = _nodes(model, draft)
+    spots = _nodes(model, draft)
     sizes = _sizes(model)
     for own, link in sorted(model.links()):
-        _link(draft, own, link, heights, sizes[own])
+        _link(draft, own, link, spots, sizes[own])
     if not draft.lists["pipes"]:
         raise one_fault(found=name, problem="holds no pipes", example=_EXAMPLE)
     draft.assume("Diameters of the file are bores: the nearest size of the usual wall is taken")
@@ -51,6 +65,14 @@ def read_inp(path: Path, *, name: str) -> Imported:
     draft.gap("Nodes without a demand draw nothing in the file; taps there are not known")
     detail = f"EPANET network, flows in {plain(model.options.hydraulic.inpfile_units)}"
     return draft.finished(Source(name=plain(name), kind="network file", detail=detail))
+
+
+@dataclass(frozen=True)
+class _Spot:
+    """A node: the id of its junction, and its height (m) where the file tells it."""
+
+    own: str
+    height: float | None
 
 
 def _opened(path: Path) -> Any:  # noqa: ANN401 - wntr has no types
@@ -76,15 +98,16 @@ def _opened(path: Path) -> Any:  # noqa: ANN401 - wntr has no types
         told.setLevel(level)
 
 
-def _nodes(model: Any, draft: Draft) -> dict[str, float | None]:  # noqa: ANN401 - see above
-    """Write junctions, sources, tanks and outlets; give the height of each node (m)."""
-    heights: dict[str, float | None] = {}
-    for own, node in sorted(model.nodes()):
+def _nodes(model: Any, draft: Draft) -> dict[str, _Spot]:  # noqa: ANN401 - see above
+    """Write junctions, sources, tanks and outlets; give the spot of each node."""
+    spots: dict[str, _Spot] = {}
+    for named, node in sorted(model.nodes()):
         height = getattr(node, "elevation", None)
-        heights[own] = None if height is None else float(height)
-        at = [float(c) for c in node.coordinates] if node.coordinates else None
+        at = [rounded(float(c)) for c in node.coordinates] if node.coordinates else None
         up = None if height is None else metres(float(height))
-        draft.add("junctions", own, elevation=up, at=at)
+        # The draft may cut a long name, or clean it of what can not be seen.
+        own = draft.add("junctions", named, elevation=up, at=at)
+        spots[named] = _Spot(own, None if height is None else float(height))
         if node.node_type == "Reservoir":
             level = metres(float(node.base_head))
             kind = SourceKind.RAISED_TANK.value
@@ -97,51 +120,51 @@ def _nodes(model: Any, draft: Draft) -> dict[str, float | None]:  # noqa: ANN401
             draft.assume("A tank is taken as full to its highest level", own)
         elif any(d.base_value for d in node.demand_timeseries_list):
             draft.add("outlets", own, junction=own)
-    return heights
+    return spots
 
 
 def _sizes(model: Any) -> dict[str, float]:  # noqa: ANN401 - see above
     """Give the bore of each link (m); the largest beside it where the link has none."""
-    bores = {own: float(getattr(link, "diameter", 0.0) or 0.0) for own, link in model.links()}
+    links = [(own, link.start_node_name, link.end_node_name, link) for own, link in model.links()]
+    bores = {own: float(getattr(link, "diameter", 0.0) or 0.0) for own, _, _, link in links}
     largest = max(bores.values(), default=0.0) or 0.1
-    found = {}
-    for own, link in model.links():
-        ends = (link.start_node_name, link.end_node_name)
-        near = [bores[o] for node in ends for o in model.get_links_for_node(node)]
-        found[own] = bores[own] or max(near, default=0.0) or largest
-    return found
+    beside: dict[str, float] = {}
+    for own, start, end, _ in links:
+        for node in (start, end):
+            beside[node] = max(beside.get(node, 0.0), bores[own])
+    return {own: bores[own] or max(beside[a], beside[b]) or largest for own, a, b, _ in links}
 
 
 def _link(
     draft: Draft,
-    own: str,
+    named: str,
     link: Any,  # noqa: ANN401 - see above
-    heights: dict[str, float | None],
+    spots: dict[str, _Spot],
     bore: float,
 ) -> None:
-    ends = (link.start_node_name, link.end_node_name)
-    low, high = heights[ends[0]], heights[ends[1]]
-    rise = 0.0 if low is None or high is None else abs(low - high)
+    start, end = spots[link.start_node_name], spots[link.end_node_name]
+    unknown = start.height is None or end.height is None
+    rise = 0.0 if unknown else abs((start.height or 0.0) - (end.height or 0.0))
     is_pipe = link.link_type == "Pipe"
     length = float(link.length) if is_pipe else 0.0
-    if length < rise:
-        says = "Shorter than the rise between its ends: the rise is taken as its length"
-        draft.assume(says if is_pipe else "Without a length: as short as its rise allows", own)
     sized = size_of_bore(round(bore, 6))
-    if not sized.fits:
-        draft.gap("The bore is that of no usual size; the nearest is taken", own)
     total = max(length, rise)
-    via = [[float(c) for c in spot] for spot in getattr(link, "vertices", None) or ()]
-    draft.add(
+    via = [[rounded(float(c)) for c in spot] for spot in getattr(link, "vertices", None) or ()]
+    own = draft.add(
         "pipes",
-        own,
-        from_=ends[0],
-        to=ends[1],
+        named,
+        from_=start.own,
+        to=end.own,
         size=sized.size,
         material="unknown",
         length=metres(total),
         via=via or None,
     )
+    if length < rise:
+        says = "Shorter than the rise between its ends: the rise is taken as its length"
+        draft.assume(says if is_pipe else "Without a length: as short as its rise allows", own)
+    if not sized.fits:
+        draft.gap("The bore is that of no usual size; the nearest is taken", own)
     _devices(draft, own, link, {"pipe": own, "station": metres(total / 2)})
 
 

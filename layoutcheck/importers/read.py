@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import math
 import zipfile
 from pathlib import Path
 
-from layoutcheck.document.faults import LayoutFaults
+from layoutcheck.document.faults import LayoutFaults, shown
 from layoutcheck.importers.draft import Imported, Progress, no_progress, one_fault
 from layoutcheck.importers.sheets import read_sheets
 
 KINDS = (".ifc", ".dxf", ".inp", ".csv", ".zip")
 # What the members of an archive may come to when unpacked (bytes).
 LARGEST_UNPACKED = 256 * 1024 * 1024
+# Files of these kinds that are larger (bytes) are refused before they are opened.
+LARGEST = {".dxf": 256 * 1024 * 1024, ".inp": 64 * 1024 * 1024}
+_MOST_MEMBERS = 100
 _MAP = "map.toml"
 
 
@@ -37,6 +41,8 @@ def read_file(
     if not path.is_file():
         raise _not_read(called, "is not there, or is not a file")
     ending = Path(called).suffix.lower()
+    if path.stat().st_size > LARGEST.get(ending, math.inf):
+        raise _not_read(called, f"is larger than {LARGEST[ending]} bytes")
     if ending == ".ifc":
         from layoutcheck.importers.ifc.read import read_ifc  # noqa: PLC0415 - an optional extra
 
@@ -65,14 +71,15 @@ def _folder(path: Path, name: str) -> Imported:
 
 
 def _archive(path: Path, name: str, mapping: str | None) -> Imported:
-    """Read an archive of sheets, or of one drawing and its map."""
+    """Read an archive of sheets, or of one drawing and its map. Nothing is unpacked by its name."""
+    files: dict[str, bytes] = {}
     try:
         with zipfile.ZipFile(path) as archive:
-            members = [m for m in archive.infolist() if not m.is_dir()]
-            if sum(m.file_size for m in members) > LARGEST_UNPACKED:
-                raise _not_read(name, f"comes to more than {LARGEST_UNPACKED} bytes")
-            files = {Path(m.filename).name.lower(): archive.read(m) for m in members}
-    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, OSError, EOFError):
+            for member in _members(archive, name):
+                files[Path(member.filename).name.lower()] = archive.read(member)
+    except LayoutFaults:
+        raise
+    except Exception:  # the parts of an archive fail in many ways
         raise _not_read(name, "is not a sound .zip archive") from None
     drawings = [n for n in files if n.endswith(".dxf")]
     if len(drawings) == 1:
@@ -81,6 +88,26 @@ def _archive(path: Path, name: str, mapping: str | None) -> Imported:
     if not sheets:
         raise _not_read(name, "holds neither CSV sheets nor one drawing")
     return read_sheets(sheets, name=name)
+
+
+def _members(archive: zipfile.ZipFile, name: str) -> list[zipfile.ZipInfo]:
+    """Choose what is read of an archive, and refuse what no honest archive has."""
+    chosen: dict[str, zipfile.ZipInfo] = {}
+    for member in archive.infolist():
+        own = Path(member.filename).name.lower()
+        if member.is_dir() or not (own == _MAP or own.endswith((".csv", ".dxf"))):
+            continue
+        if own in chosen:
+            raise _not_read(name, f"holds two files named {shown(own, 40)}: which is meant?")
+        # The others unpack a few bytes to gigabytes in one go, whatever size they state.
+        if member.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+            raise _not_read(name, "is packed in a way that is not read; pack it as usual (deflate)")
+        chosen[own] = member
+    if len(chosen) > _MOST_MEMBERS:
+        raise _not_read(name, f"holds more than {_MOST_MEMBERS} files")
+    if sum(m.file_size for m in chosen.values()) > LARGEST_UNPACKED:
+        raise _not_read(name, f"comes to more than {LARGEST_UNPACKED} bytes")
+    return list(chosen.values())
 
 
 def _drawing(files: dict[str, bytes], drawing: str, mapping: str | None) -> Imported:

@@ -10,9 +10,17 @@ import io
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-from layoutcheck.document.faults import Fault, LayoutFaults, pointer_to, shown
+from layoutcheck.document.faults import (
+    MOST_FAULTS,
+    Fault,
+    LayoutFaults,
+    at_most,
+    pointer_to,
+    shown,
+)
 from layoutcheck.document.models import Layout
 from layoutcheck.document.read import parse_layout
+from layoutcheck.document.tables import TextFault, guarded, rows_of, unguarded
 from layoutcheck.importers.draft import Document, Draft, Imported, Source, plain
 from layoutcheck.importers.sheet_tables import (
     DRAWING_COLUMNS,
@@ -27,6 +35,7 @@ _COLUMNS = {**SHEETS, HEAD: (*HEAD_COLUMNS, *DRAWING_COLUMNS)}
 MOMENTS = ("freezing", "working")
 _YES = {"yes": True, "true": True, "no": False, "false": False}
 _MOST_ROWS = 200_000
+_MOST_HEADS = 200
 _CORNER_PARTS = 2
 
 
@@ -43,12 +52,15 @@ def read_sheets(sheets: Mapping[str, bytes], *, name: str) -> Imported:
     draft = Draft(name=name, note="Read from sheets.", drawing={"kind": "riser"})
     _head(draft, rows.get(HEAD, []), faults)
     for sheet in SHEETS:
-        elements = [_element(sheet, n, row, faults) for n, row in rows.get(sheet, ())]
+        elements = []
+        for number, row in rows.get(sheet, ()):
+            if len(faults) <= MOST_FAULTS:
+                elements.append(_element(sheet, number, row, faults))
         draft.lists[sheet] = elements
         if sheet in rows:
             draft.read[sheet] = draft.taken[sheet] = len(elements)
     if faults:
-        raise LayoutFaults(faults)
+        raise LayoutFaults(at_most(faults))
     _junctions_of_pipes(draft)
     _rooms_of_pipes(draft)
     _refuse_unsound(draft, {sheet: [n for n, _ in found] for sheet, found in rows.items()})
@@ -119,16 +131,19 @@ def _rows(sheet: str, data: bytes, faults: list[Fault]) -> list[tuple[int, dict[
     """Give the rows of a sheet with their line numbers; unknown headings are faults."""
     where = f"{sheet}.csv"
     try:
-        text = data.decode("utf-8-sig")
-        lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+        lines = list(rows_of(data.decode("utf-8-sig"), most=_MOST_ROWS))
     except UnicodeDecodeError as error:
         faults.append(_fault(where, "bytes", f"is not UTF-8 text (byte {error.start})", "UTF-8"))
         return []
-    except csv.Error as error:
-        faults.append(_fault(where, "the sheet", f"is not CSV: {shown(str(error))}", 'id,"a, b"'))
+    except TextFault as error:
+        faults.append(_fault(where, "the sheet", str(error), 'id,"a, b"'))
         return []
     heads = [" ".join(h.split()).lower() for h in lines[0]] if lines else []
     known = [h for c in _COLUMNS[sheet] for h in c.headings]
+    if len(heads) > _MOST_HEADS:
+        told = f"{len(heads)} columns"
+        faults.append(_fault(where, told, "has too many columns", ", ".join(known)))
+        return []
     for number, head in enumerate(heads):
         if head and head not in known:
             place = pointer_to(where, 1, number + 1)
@@ -136,9 +151,6 @@ def _rows(sheet: str, data: bytes, faults: list[Fault]) -> list[tuple[int, dict[
         elif head and head in heads[:number]:
             place = pointer_to(where, 1, number + 1)
             faults.append(_fault(place, head, "is the heading of two columns", "one of each"))
-    if len(lines) > _MOST_ROWS:
-        faults.append(_fault(where, f"{len(lines)} rows", "has too many rows", str(_MOST_ROWS)))
-        return []
     return list(_filled(where, heads, lines, faults))
 
 
@@ -146,6 +158,8 @@ def _filled(
     where: str, heads: list[str], lines: list[list[str]], faults: list[Fault]
 ) -> Iterator[tuple[int, dict[str, str]]]:
     for number, line in enumerate(lines[1:], start=2):
+        if len(faults) > MOST_FAULTS:
+            return
         if not any(cell.strip() for cell in line):
             continue
         if any(cell.strip() for cell in line[len(heads) :]):
@@ -206,7 +220,7 @@ def _flag(text: str) -> bool:
 
 def _numbers(cells: list[str]) -> list[float]:
     try:
-        return [float(cell) for cell in cells]
+        return [float(cell) + 0.0 for cell in cells]  # and never minus zero
     except ValueError:
         raise ValueError("must be numbers in drawing units") from None
 
@@ -221,7 +235,7 @@ def _corner(text: str) -> object:
 
 
 _READERS: dict[Cell, Callable[[list[str]], object]] = {
-    Cell.TEXT: lambda cells: cells[0],
+    Cell.TEXT: lambda cells: unguarded(cells[0]),
     Cell.QUANTITY: lambda cells: " ".join(filter(None, cells)),
     Cell.FLAG: lambda cells: _flag(cells[0]),
     Cell.NUMBER: lambda cells: _numbers(cells)[0],
@@ -297,7 +311,7 @@ def _written_value(column: Column, value: Any) -> list[str]:  # noqa: ANN401 - a
             stated = value if isinstance(value, Mapping) else {"": value}
             return [_word(stated.get(key)) for key in ("", *MOMENTS)]
         case _:
-            return [str(value)]
+            return [guarded(str(value))]
 
 
 def _written_corner(corner: Any) -> str:  # noqa: ANN401 - a point or a vertex, as JSON

@@ -18,7 +18,7 @@ from layoutcheck.document.fields import (
     Text,
 )
 from layoutcheck.document.models import CoolantName, Strict
-from layoutcheck.document.read import faults_of
+from layoutcheck.document.read import faults_of, refuse_excess
 from layoutcheck.physics.coolant import CYLINDER_MASS, Coolant, Supply
 from layoutcheck.physics.ice.answer import FreezeReport, report_of
 from layoutcheck.physics.ice.answer_types import FreezeAnswer
@@ -88,6 +88,7 @@ class PipeFreeze(Part):
 
 def read_question(data: object) -> FreezeQuestion:
     """Read a question from parsed JSON. Raises LayoutFaults with every fault."""
+    refuse_excess(data)
     try:
         question = FreezeQuestion.model_validate(data)
     except ValidationError as error:

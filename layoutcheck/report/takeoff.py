@@ -13,12 +13,12 @@ from pydantic import Field
 
 from layoutcheck import __version__
 from layoutcheck.document.models import Covering, Layout, Moment, OutletState, ValveState
+from layoutcheck.document.tables import guarded
 from layoutcheck.network import Trust
 from layoutcheck.network.cut import reached
 from layoutcheck.physics.schedule import StepKind
 from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
-from layoutcheck.report.log.template import cell
 from layoutcheck.report.model import LayoutPart, PackPart, Part, PlugPart, Report, Verdict
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.pack import Pack
@@ -73,11 +73,11 @@ class Takeoff(Part):
         for line in self.lines:
             writer.writerow(
                 (
-                    cell(line.item),
-                    cell(line.detail),
+                    guarded(line.item),
+                    guarded(line.detail),
                     f"{line.quantity:g}",
                     line.unit,
-                    cell(line.basis),
+                    guarded(line.basis),
                     self.verdict.value,
                     self.layout.digest[:19],
                 )

@@ -7,14 +7,21 @@ allowed, and every result then says so.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
 from layoutcheck.document.digest import digest_of
-from layoutcheck.document.faults import Fault, LayoutFaults, has_unseen, pointer_to, shown
+from layoutcheck.document.faults import (
+    Fault,
+    LayoutFaults,
+    at_most,
+    has_unseen,
+    pointer_to,
+    shown,
+)
+from layoutcheck.document.tables import TextFault, read_toml
 from layoutcheck.quantities import (
     QuantityError,
     parse_duration,
@@ -101,11 +108,11 @@ def read_figure(figure: Figure, written: object) -> float | str:
     if figure.dimension in _PARSERS:
         return _PARSERS[figure.dimension](written)
     sound = isinstance(written, int | float) and not isinstance(written, bool)
-    if not sound or not 0.0 <= float(written) < 1e12:  # type: ignore[arg-type]
+    if not sound or not 0 <= written < 1e12:  # type: ignore[operator] # before any conversion
         raise QuantityError(
             shown(written), "must be a plain number, not negative", str(figure.built_in)
         )
-    return float(written)  # type: ignore[arg-type]
+    return float(written) + 0.0  # type: ignore[arg-type] # and never minus zero
 
 
 def built_in_pack(figures: Mapping[str, tuple[Figure, ...]]) -> Pack:
@@ -151,12 +158,12 @@ def read_pack(text: str, figures: Mapping[str, tuple[Figure, ...]]) -> Pack:
     """
     base = built_in_pack(figures)
     try:
-        data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        data = read_toml(text)
+    except TextFault as error:
         fault = Fault(
             pointer="",
             found="the pack as a whole",
-            problem=f"the pack is not TOML: {shown(str(error), 120)}",
+            problem=f"the pack {error}",
             example='name = "our company"\n[figures.plug-spacing]\nper_inch = "14 in"',
         )
         raise LayoutFaults([fault]) from None
@@ -180,7 +187,7 @@ def read_pack(text: str, figures: Mapping[str, tuple[Figure, ...]]) -> Pack:
         problem = "is the name of the figures as built in, and these differ; give another name"
         faults.append(_fault("/name", name, problem, 'name = "our company"'))
     if faults:
-        raise LayoutFaults(faults)
+        raise LayoutFaults(at_most(faults))
     ordered = tuple(sorted(loosened, key=lambda x: (x.rule, x.figure)))
     return Pack(str(name), digest_of(text), values, ordered, written)
 

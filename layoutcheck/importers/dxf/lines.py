@@ -15,10 +15,16 @@ import numpy as np
 import shapely
 from scipy.spatial import cKDTree
 
+from layoutcheck.document.faults import LayoutFaults
+from layoutcheck.importers.draft import one_fault
+
 Spot = tuple[float, float, float]
 
 # Ends further apart than the snap, but within so many times of it, are told as gaps.
 _GAP = 5.0
+# Pairs of things that lie on or beside each other: past this, a drawing is a heap and no network.
+MOST_PAIRS = 2_000_000
+_MOST_CROSSINGS = 50_000
 
 
 @dataclass(frozen=True)
@@ -59,6 +65,12 @@ class Drawn:
         return found
 
 
+def too_many(what: str) -> LayoutFaults:
+    """Make the fault of a drawing with more in it than is read."""
+    example = "a drawing of the pipes alone, with a snap far smaller than the pipes are long"
+    return one_fault(found="the drawing", problem=f"holds {what}", example=example)
+
+
 def network_of(lines: list[Line], forced: list[Spot], snap: float) -> Drawn:
     """Make a network of lines.
 
@@ -73,8 +85,13 @@ def network_of(lines: list[Line], forced: list[Spot], snap: float) -> Drawn:
     pieces: list[Line] = []
     spots = [shapely.Point(p[:2]) for p in (*ends, *forced)]
     spot_tree = shapely.STRtree(spots)
+    looked_at = 0
     for line, shape in zip(kept, flat, strict=True):
-        pieces += _split(line, shape, _cuts(shape, spots, spot_tree, snap), snap)
+        near = spot_tree.query(shape, predicate="dwithin", distance=snap)
+        looked_at += len(near)
+        if looked_at > MOST_PAIRS:
+            raise too_many(f"more than {MOST_PAIRS} ends that lie on lines")
+        pieces += _split(line, shape, _cuts(shape, [spots[int(i)] for i in near], snap), snap)
     _join(pieces, drawn, snap)
     _look_for_crossings(flat, tree, drawn, snap)
     _look_for_gaps(drawn, snap)
@@ -93,12 +110,9 @@ def _without_dots(lines: list[Line], drawn: Drawn) -> list[Line]:
     return kept
 
 
-def _cuts(
-    line: shapely.LineString, spots: list[shapely.Point], tree: shapely.STRtree, snap: float
-) -> list[float]:
+def _cuts(line: shapely.LineString, near: list[shapely.Point], snap: float) -> list[float]:
     """Give the distances along a line at which another line ends on it, or a place is forced."""
-    near = tree.query(line, predicate="dwithin", distance=snap)
-    along = [float(line.project(spots[int(i)])) for i in near]
+    along = [float(line.project(spot)) for spot in near]
     return sorted(a for a in along if snap < a < line.length - snap)
 
 
@@ -113,7 +127,8 @@ def _split(line: Line, flat: shapely.LineString, cuts: list[float], snap: float)
     along = np.concatenate(([0.0], np.cumsum(steps)))
     made = []
     for start, end in pairwise(bounds):
-        inner = [a for a in along if start < a < end]
+        first, last = np.searchsorted(along, (start, end), side="right")
+        inner = [float(a) for a in along[first:last] if start < a < end]
         spots = [_at(points, along, a) for a in (start, *inner, end)]
         made.append(Line(line.layer, tuple(spots)))
     return made
@@ -137,9 +152,17 @@ def _join(pieces: list[Line], drawn: Drawn, snap: float) -> None:
             end = parent[end]
         return end
 
-    tree = cKDTree(np.array([p[:2] for p in ends]))
-    for a, b in sorted(tree.query_pairs(max(snap, 1e-9))):
-        one, two = root(a), root(b)
+    # Ends at the very same spot are one; what is left is looked at in pairs.
+    spots = np.array([p[:2] for p in ends])
+    apart, first, same = np.unique(spots, axis=0, return_index=True, return_inverse=True)
+    for end, spot in enumerate(same.ravel()):
+        parent[end] = int(first[spot])
+    tree = cKDTree(apart)
+    reach = max(snap, 1e-9)
+    if tree.count_neighbors(tree, reach) > MOST_PAIRS:
+        raise too_many("too many ends that lie on each other")
+    for a, b in sorted(tree.query_pairs(reach)):
+        one, two = root(int(first[a])), root(int(first[b]))
         parent[max(one, two)] = min(one, two)
     number: dict[int, int] = {}
     for index in range(len(ends)):
@@ -147,14 +170,24 @@ def _join(pieces: list[Line], drawn: Drawn, snap: float) -> None:
         if top not in number:
             number[top] = len(drawn.nodes)
             drawn.nodes.append(ends[top])
+    tops = [number[root(index)] for index in range(len(ends))]
+    _keep_one_of_each(pieces, tops, drawn, snap)
+
+
+def _keep_one_of_each(pieces: list[Line], tops: list[int], drawn: Drawn, snap: float) -> None:
+    """Make edges of pieces, without dots and without lines drawn over each other."""
+    looked_at = 0
     seen: dict[tuple[int, int], list[tuple[Spot, ...]]] = defaultdict(list)
     for index, piece in enumerate(pieces):
-        start, end = number[root(2 * index)], number[root(2 * index + 1)]
+        start, end = tops[2 * index], tops[2 * index + 1]
         if start == end and _short(piece, snap):
             drawn.dots += 1
             continue
         shape = piece.points if start <= end else piece.points[::-1]
         key = (min(start, end), max(start, end))
+        looked_at += len(seen[key])
+        if looked_at > _MOST_CROSSINGS:
+            raise too_many("too many lines between the same two ends")
         if any(_alike(shape, other, snap) for other in seen[key]):
             drawn.doubled += 1
             continue
@@ -176,16 +209,23 @@ def _look_for_crossings(
     flat: list[shapely.LineString], tree: shapely.STRtree, drawn: Drawn, snap: float
 ) -> None:
     """Note where lines cross with no end there: they are not joined."""
-    pairs = tree.query(flat, predicate="crosses") if flat else np.empty((2, 0))
-    for one, two in zip(*pairs, strict=True):
-        if one >= two:
-            continue
-        for point in shapely.get_parts(shapely.intersection(flat[one], flat[two])):
-            ends = [
-                shapely.Point(line.coords[k]) for line in (flat[one], flat[two]) for k in (0, -1)
-            ]
-            if point.geom_type == "Point" and all(point.distance(e) > snap for e in ends):
-                drawn.crossings.append((float(point.x), float(point.y)))
+    looked_at = 0
+    for one, line in enumerate(flat):
+        across = [int(two) for two in tree.query(line, predicate="crosses") if two > one]
+        looked_at += len(across)
+        if looked_at > _MOST_CROSSINGS:
+            raise too_many(f"more than {_MOST_CROSSINGS} crossings")
+        for two in sorted(across):
+            _note_crossing(line, flat[two], drawn, snap)
+
+
+def _note_crossing(
+    one: shapely.LineString, two: shapely.LineString, drawn: Drawn, snap: float
+) -> None:
+    ends = [shapely.Point(line.coords[k]) for line in (one, two) for k in (0, -1)]
+    for point in shapely.get_parts(shapely.intersection(one, two)):
+        if point.geom_type == "Point" and all(point.distance(e) > snap for e in ends):
+            drawn.crossings.append((float(point.x), float(point.y)))
 
 
 def _look_for_gaps(drawn: Drawn, snap: float) -> None:
@@ -195,10 +235,18 @@ def _look_for_gaps(drawn: Drawn, snap: float) -> None:
         return
     shapes = [shapely.LineString([p[:2] for p in e.points]) for e in drawn.edges]
     tree = shapely.STRtree(shapes)
+    at: dict[int, set[int]] = defaultdict(set)
+    for index, edge in enumerate(drawn.edges):
+        at[edge.start].add(index)
+        at[edge.end].add(index)
+    looked_at = 0
     for node in free:
         point = shapely.Point(drawn.nodes[node][:2])
         near = tree.query(point, predicate="dwithin", distance=_GAP * snap)
-        own = {i for i, e in enumerate(drawn.edges) if node in (e.start, e.end)}
+        looked_at += len(near)
+        if looked_at > MOST_PAIRS:
+            raise too_many("too many ends that nearly meet")
+        own = at[node]
         beside = {n for i in own for n in (drawn.edges[i].start, drawn.edges[i].end)}
         others = [
             int(i)

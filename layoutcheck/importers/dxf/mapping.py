@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from enum import StrEnum
 from typing import Annotated
 
 from pydantic import Field, ValidationError
 
-from layoutcheck.document.faults import LayoutFaults, shown
+from layoutcheck.document.faults import LayoutFaults, at_most
 from layoutcheck.document.fields import Length, MaterialName, Size, Text
 from layoutcheck.document.models import (
     DrawingKind,
@@ -19,6 +18,7 @@ from layoutcheck.document.models import (
     ValveKind,
 )
 from layoutcheck.document.read import faults_of
+from layoutcheck.document.tables import TextFault, read_toml
 from layoutcheck.importers.draft import one_fault
 from layoutcheck.quantities import Material, UnitSystem
 
@@ -106,12 +106,10 @@ def read_map(text: str | None) -> DrawingMap:
             example=EXAMPLE,
         )
     try:
-        data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise one_fault(
-            found="the map", problem=f"is not TOML: {shown(str(error), 120)}", example=EXAMPLE
-        ) from None
+        data = read_toml(text)
+    except TextFault as error:
+        raise one_fault(found="the map", problem=str(error), example=EXAMPLE) from None
     try:
         return DrawingMap.model_validate(data)
     except ValidationError as error:
-        raise LayoutFaults(faults_of(error, data)) from None
+        raise LayoutFaults(at_most(faults_of(error, data))) from None

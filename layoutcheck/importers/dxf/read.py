@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import logging
 from collections import Counter
 from dataclasses import dataclass, field
+from functools import cached_property, reduce
 from pathlib import Path
 from typing import Any
 
 import shapely
 
+from layoutcheck.document.faults import LayoutFaults
 from layoutcheck.importers.draft import (
     Document,
     Draft,
@@ -20,13 +23,22 @@ from layoutcheck.importers.draft import (
     reason_of,
     rounded,
 )
-from layoutcheck.importers.dxf.lines import Drawn, Edge, Line, Spot, network_of
+from layoutcheck.importers.dxf.lines import (
+    MOST_PAIRS,
+    Drawn,
+    Edge,
+    Line,
+    Spot,
+    network_of,
+    too_many,
+)
 from layoutcheck.importers.dxf.mapping import (
     BlockKind,
     BlockMap,
     DrawingMap,
     Heights,
     LayerKind,
+    LayerMap,
     read_map,
 )
 from layoutcheck.importers.sizing import larger
@@ -36,6 +48,12 @@ _EXAMPLE = "a DXF drawing (R12 or later) with pipes as lines and valves as block
 _LINES = {"LINE", "LWPOLYLINE", "POLYLINE", "ARC", "SPLINE"}
 # Arcs are drawn as chords that leave them by no more than this share of the snap.
 _CHORD = 0.1
+# ... nor less than this share of how large the curve is.
+_LEAST_CHORD = 1e-6
+# Corners of all lines together: more than any drawing of pipes has.
+_MOST_CORNERS = 2_000_000
+# Coordinates of a layout end here (drawing units).
+_FARTHEST = 1e9
 # Blocks that stand at the end of a line, or make a joint where they are.
 _ENDS = {BlockKind.SOURCE, BlockKind.OUTLET, BlockKind.TANK}
 
@@ -71,20 +89,35 @@ def read_dxf(path: Path, *, name: str, mapping: str | None) -> Imported:
     """Read a drawing by its map (TOML). Raises LayoutFaults where either can not be used."""
     means = read_map(mapping)
     drawing = open_drawing(path)
+    try:
+        return _read(drawing, means, name)
+    except (ArithmeticError, AttributeError, TypeError, ValueError, LookupError) as error:
+        if isinstance(error, LayoutFaults):
+            raise
+        # ezdxf opens drawings whose entities lack what their kind asks for.
+        problem = f"has an entity that can not be used: {reason_of(error, path)}"
+        raise one_fault(found=name, problem=problem, example=_EXAMPLE) from error
+
+
+def _read(drawing: Any, means: DrawingMap, name: str) -> Imported:  # noqa: ANN401 - see below
     draft = Draft(name=name, units=means.units.value, note=f"Read from {plain(name)}.")
     draft.drawing = {"kind": means.kind.value, "snap_within": max(means.snap, means.text_reach)}
     if means.scale is not None:
         draft.drawing["scale"] = metres(means.scale)
     sheet = _sheet(drawing, means, draft)
     if not sheet.lines:
+        layers = {plain(e.dxf.get("layer", "0"), 40) for e in drawing.modelspace()}
         raise one_fault(
-            found=f"layers {', '.join(sorted({e.dxf.layer for e in drawing.modelspace()})[:8])}",
+            found=f"layers {', '.join(sorted(layers)[:8])}",
             problem="holds no line on a layer that the map names as pipe",
             example='[layers.PIPES]\nkind = "pipe"',
         )
     lines = _bridged(sheet, means)
     forced = [b.at for b in sheet.blocks if b.means.kind in _ENDS]
     drawn = network_of(lines, forced, means.snap)
+    if not drawn.edges:
+        found, problem = f"{len(lines)} lines of no length", "holds no line that can be a pipe"
+        raise one_fault(found=found, problem=problem, example="pipes longer than the snap")
     _told(drawn, draft)
     _Writer(draft, means, drawn).write(sheet)
     return draft.finished(Source(name=plain(name), kind="DXF", detail=f"{drawing.acad_release}"))
@@ -100,30 +133,42 @@ def open_drawing(path: Path) -> Any:  # noqa: ANN401 - an optional extra, loaded
             problem="needs the optional part that reads drawings",
             example="pip install 'layoutcheck[dxf]'",
         ) from None
+    told = logging.getLogger("ezdxf")
+    level = told.level
     try:
+        told.setLevel(logging.CRITICAL)  # what it passes over is of no use to our users
         return readfile(str(path))
     except Exception as error:  # the reader raises many kinds
         problem = f"can not be read as DXF: {reason_of(error, path)}"
         raise one_fault(found=path.name, problem=problem, example=_EXAMPLE) from None
+    finally:
+        told.setLevel(level)
 
 
 def _sheet(drawing: Any, means: DrawingMap, draft: Draft) -> Sheet:  # noqa: ANN401 - see above
-    sheet = Sheet()
+    sheet, corners = Sheet(), 0
     layers = {name.upper(): layer for name, layer in means.layers.items()}
     blocks = {name.upper(): block for name, block in means.blocks.items()}
     unread: Counter[str] = Counter()
     for entity in drawing.modelspace():
-        kind, layer = entity.dxftype(), str(entity.dxf.layer)
+        kind, layer = entity.dxftype(), str(entity.dxf.get("layer", "0"))
         draft.read[kind] += 1
         known = layers.get(layer.upper())
-        if kind == "INSERT" and str(entity.dxf.name).upper() in blocks:
+        if kind == "INSERT" and str(entity.dxf.get("name", "")).upper() in blocks:
             sheet.blocks.append(_block(entity, blocks[str(entity.dxf.name).upper()], means))
         elif kind in _LINES and known is not None and known.kind is LayerKind.PIPE:
-            sheet.lines.append(Line(layer.upper(), _points(entity, means)))
+            points = _points(entity, means)
+            if not points:
+                unread[f"{kind} without points on layer {plain(layer, 40)}"] += 1
+                continue
+            sheet.lines.append(Line(layer.upper(), points))
+            corners += len(points)
+            if corners > _MOST_CORNERS:
+                raise too_many(f"lines of more than {_MOST_CORNERS} corners")
         elif kind in {"TEXT", "MTEXT"} and known is not None and known.kind is LayerKind.TEXT:
             words = entity.plain_text()
-            spot = entity.dxf.insert
-            sheet.labels.append(Label(plain(words, 100), (float(spot.x), float(spot.y))))
+            spot = _numbered(entity.dxf.insert)
+            sheet.labels.append(Label(plain(words, 100), spot[:2]))
         else:
             unread[f"{kind} on layer {plain(layer, 40)}"] += 1
             continue
@@ -137,9 +182,21 @@ def _points(entity: Any, means: DrawingMap) -> tuple[Spot, ...]:  # noqa: ANN401
     from ezdxf.path import make_path  # noqa: PLC0415 - an optional extra
 
     path = make_path(entity)
-    chord = max(_CHORD * means.snap, 1e-6)
-    spots = list(path.flattening(chord)) if path.has_curves else list(path.control_vertices())
-    return tuple((float(v.x), float(v.y), float(v.z)) for v in spots)
+    corners = tuple(_numbered(v) for v in path.control_vertices())
+    if not path.has_curves:
+        return corners
+    # A chord that is tiny beside its curve asks for millions of corners: never below this share.
+    size = max(max(axis) - min(axis) for axis in zip(*corners, strict=True))
+    chord = max(_CHORD * means.snap, _LEAST_CHORD * size, 1e-6)
+    return tuple(_numbered(v) for v in path.flattening(chord, segments=4))
+
+
+def _numbered(spot: Any) -> Spot:  # noqa: ANN401 - see above
+    """Take a point's coordinates, if each is a number that a drawing can have."""
+    found = (float(spot.x), float(spot.y), float(spot.z))
+    if not all(abs(c) <= _FARTHEST for c in found):  # also what is not a number
+        raise ValueError("has a coordinate that is no number, or too large")
+    return found
 
 
 def _block(entity: Any, block: BlockMap, means: DrawingMap) -> Block:  # noqa: ANN401 - see above
@@ -150,22 +207,33 @@ def _block(entity: Any, block: BlockMap, means: DrawingMap) -> Block:  # noqa: A
         if found is not None and found.dxf.text.strip():
             tag = plain(found.dxf.text, 80)
             break
-    at = (float(spot.x), float(spot.y), float(spot.z))
+    at = _numbered(spot)
     return Block(plain(entity.dxf.name, 80), block, at, tag)
 
 
 def _bridged(sheet: Sheet, means: DrawingMap) -> list[Line]:
     """Draw lines that end beside a block on to its point, as they are often broken there."""
     lines = [list(line.points) for line in sheet.lines]
-    for block in sheet.blocks:
-        reach = means.snap if block.means.reach is None else block.means.reach
+    if not sheet.blocks:
+        return list(sheet.lines)
+    ends = [shapely.Point(points[end][:2]) for points in lines for end in (0, -1)]
+    tree = shapely.STRtree(ends)
+    reaches = [means.snap if b.means.reach is None else b.means.reach for b in sheet.blocks]
+    looked_at = 0
+    for block, reach in zip(sheet.blocks, reaches, strict=True):
         spot = shapely.Point(block.at[:2])
-        for points in lines:
-            for end, beside in ((0, 1), (-1, -2)):
-                gap = spot.distance(shapely.Point(points[end][:2]))
-                # Only the nearer end of a line that is long enough to have two sides.
-                if gap <= reach and gap < spot.distance(shapely.Point(points[beside][:2])):
-                    points[end] = (block.at[0], block.at[1], points[end][2])
+        # The tree has ends as they were drawn; another block may have moved them since.
+        near = tree.query(spot, predicate="dwithin", distance=reach + max(reaches))
+        looked_at += len(near)
+        if looked_at > MOST_PAIRS:
+            raise too_many(f"more than {MOST_PAIRS} ends beside blocks")
+        for index in sorted(map(int, near)):
+            points, end = lines[index // 2], -(index % 2)
+            beside = 1 if end == 0 else -2
+            gap = spot.distance(shapely.Point(points[end][:2]))
+            # Only the nearer end of a line that is long enough to have two sides.
+            if gap <= reach and gap < spot.distance(shapely.Point(points[beside][:2])):
+                points[end] = (block.at[0], block.at[1], points[end][2])
     return [Line(o.layer, tuple(p)) for o, p in zip(sheet.lines, lines, strict=True)]
 
 
@@ -208,6 +276,30 @@ class _Writer:
             self.draft.gap("The drawing tells no heights")
         self._loose_ends()
 
+    @cached_property
+    def _degree(self) -> list[int]:
+        return self.drawn.degree()
+
+    @cached_property
+    def _junctions(self) -> dict[str, Document]:
+        return {j["id"]: j for j in self.draft.lists["junctions"]}
+
+    @cached_property
+    def _layers(self) -> dict[str, LayerMap]:
+        return {name.upper(): layer for name, layer in self.means.layers.items()}
+
+    @cached_property
+    def _shapes(self) -> list[shapely.LineString]:
+        return [shapely.LineString([p[:2] for p in e.points]) for e in self.drawn.edges]
+
+    @cached_property
+    def _edge_tree(self) -> shapely.STRtree:
+        return shapely.STRtree(self._shapes)
+
+    @cached_property
+    def _node_tree(self) -> shapely.STRtree:
+        return shapely.STRtree([shapely.Point(node[:2]) for node in self.drawn.nodes])
+
     def _height(self, spot: Spot) -> str | None:
         scale = self.means.scale
         if scale is None or self.means.heights is Heights.NONE:
@@ -217,8 +309,7 @@ class _Writer:
     def _labels(self, labels: list[Label]) -> dict[int, list[str]]:
         """Give each text to the nearest pipe within reach."""
         said: dict[int, list[str]] = {}
-        shapes = [shapely.LineString([p[:2] for p in e.points]) for e in self.drawn.edges]
-        tree = shapely.STRtree(shapes)
+        tree = self._edge_tree
         for label in sorted(labels, key=lambda x: (x.at, x.text)):
             spot = shapely.Point(label.at)
             near = tree.query_nearest(spot, max_distance=self.means.text_reach or 1e-9)
@@ -231,7 +322,7 @@ class _Writer:
         return said
 
     def _pipe(self, edge: Edge, said: list[str]) -> None:
-        layer = {n.upper(): m for n, m in self.means.layers.items()}[edge.layer]
+        layer = self._layers[edge.layer]
         size = None if layer.size is None else layer.size.text
         length = tag = None
         for text in said:
@@ -270,8 +361,7 @@ class _Writer:
                 example='[layers.PIPES]\nkind = "pipe"\nsize = "NPS 2"',
             )
         for pipe in bare:
-            for size in sizes:
-                pipe["size"] = larger(pipe.get("size", size), size)
+            pipe["size"] = reduce(larger, sorted(set(sizes)))
             self.draft.gap("No size: taken as the largest of the drawing", pipe["id"])
 
     def _stand(self, block: Block) -> None:
@@ -292,8 +382,7 @@ class _Writer:
             case BlockKind.OUTLET:
                 self.draft.add("outlets", own, **place)
             case BlockKind.FITTING if "junction" in place:
-                junctions = {j["id"]: j for j in self.draft.lists["junctions"]}
-                junctions[place["junction"]]["fitting"] = means.fitting.value
+                self._junctions[place["junction"]]["fitting"] = means.fitting.value
             case BlockKind.FITTING:
                 self.draft.add("fittings", own, kind=means.fitting.value, **place)
             case _:
@@ -304,27 +393,23 @@ class _Writer:
     def _place(self, block: Block) -> Document | None:
         spot = shapely.Point(block.at[:2])
         reach = max(self.means.snap, 1e-9)
-        near = [
-            (spot.distance(shapely.Point(node[:2])), index)
-            for index, node in enumerate(self.drawn.nodes)
-        ]
-        gap, node = min(near)
+        gap, node = _nearest(self._node_tree, spot)
         if gap <= reach:
             return self._at_node(block, node)
-        shapes = [shapely.LineString([p[:2] for p in e.points]) for e in self.drawn.edges]
-        off, index = min((spot.distance(s), i) for i, s in enumerate(shapes))
+        off, index = _nearest(self._edge_tree, spot)
         if off > max(reach, block.means.reach or 0.0):
             return None
         pipe = self.pipes[index]
-        share = float(shapes[index].project(spot, normalized=True))
-        length = self._length(pipe, shapes[index])
+        shape = self._shapes[index]
+        share = float(shape.project(spot, normalized=True))
+        length = self._length(pipe, shape)
         if length is None:
             return {"junction": self.names[self.drawn.edges[index].start]}
         return {"pipe": pipe["id"], "station": metres(share * length)}
 
     def _at_node(self, block: Block, node: int) -> Document | None:
         """Put a block at a junction; a valve at a tee belongs on one of its pipes."""
-        meets = self.drawn.degree()[node]
+        meets = self._degree[node]
         if block.means.kind in {BlockKind.VALVE, BlockKind.PUMP} and meets > 2:
             says = "Stands on a tee: on which of its pipes is it? Left out"
             self.draft.gap(says, block.tag or block.name)
@@ -345,7 +430,7 @@ class _Writer:
         shut = {
             j["id"] for j in self.draft.lists["junctions"] if j.get("fitting") in {"cap", "blind"}
         }
-        for node, meets in enumerate(self.drawn.degree()):
+        for node, meets in enumerate(self._degree):
             own = self.names[node]
             if meets == 1 and own not in taken | shut:
                 self.draft.add("sources", f"{own} open end", junction=own, kind="main")
@@ -353,6 +438,12 @@ class _Writer:
                     "A line that ends with nothing: taken as a source until it is stated otherwise"
                 )
                 self.draft.gap(says, own)
+
+
+def _nearest(tree: shapely.STRtree, spot: shapely.Point) -> tuple[float, int]:
+    """Give the distance to the nearest of a tree's shapes, and its number; the first of equals."""
+    numbers, away = tree.query_nearest(spot, return_distance=True)
+    return float(away[0]), min(map(int, numbers))
 
 
 def _meaning(text: str) -> tuple[str, str]:

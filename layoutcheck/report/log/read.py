@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping
 from typing import Any
 
 from pydantic import ValidationError
 
 from layoutcheck.document import read_text
-from layoutcheck.document.faults import Fault, LayoutFaults, pointer_to
-from layoutcheck.document.read import faults_of
+from layoutcheck.document.faults import Fault, LayoutFaults, at_most, pointer_to, shown
+from layoutcheck.document.read import faults_of, refuse_excess
+from layoutcheck.document.tables import LONGEST_ROW, TextFault, rows_of, unguarded
 from layoutcheck.report.log.model import LOG_FORMAT, FreezeLog
 from layoutcheck.report.log.template import COLUMNS
 
 _EXAMPLE = ",".join(COLUMNS)
+# Lines of a CSV log, empty ones included; rows that say something are bounded by the log itself.
+_MOST_ROWS = 100_000
+# A sheet of another kind has any number of columns; a few of them tell what it is.
+_MOST_STRANGE = 20
 
 
 def read_log(text: bytes) -> FreezeLog:
     """Read a log. Raises LayoutFaults; places are those of the JSON form: /rows/0 is line 2."""
     begin = text.lstrip(b"\xef\xbb\xbf \t\r\n")[:1]
     data = read_text(text) if begin == b"{" else _from_csv(text)
+    refuse_excess(data)
     try:
         return FreezeLog.model_validate(data)
     except ValidationError as error:
-        raise LayoutFaults(faults_of(error, data)) from None
+        raise LayoutFaults(at_most(faults_of(error, data))) from None
 
 
 def _from_csv(text: bytes) -> dict[str, Any]:
@@ -33,21 +37,26 @@ def _from_csv(text: bytes) -> dict[str, Any]:
         plain = text.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise LayoutFaults([_fault("", "bytes", "is not UTF-8 text")]) from None
-    first = plain.split("\n", 1)[0]
-    reader = csv.DictReader(io.StringIO(plain, newline=""), delimiter=_between(first))
+    first = plain[:LONGEST_ROW].split("\n", 1)[0]
     try:
-        names = [name.strip() for name in reader.fieldnames or ()]
-        _refuse_columns(names)
-        reader.fieldnames = names
-        lines = [row for row in reader if any((v or "") for k, v in row.items() if k is not None)]
-    except csv.Error as error:
-        raise LayoutFaults([_fault("", "a CSV text", f"can not be read: {error}")]) from None
-    sheets = {(line.get("sheet") or "").strip() for line in lines}
+        rows = list(rows_of(plain, delimiter=_between(first), most=_MOST_ROWS))
+    except TextFault as error:
+        raise LayoutFaults([_fault("", "a CSV text", str(error))]) from None
+    names = [name.strip() for name in rows[0]] if rows else []
+    _refuse_columns(names)
+    lines = [dict(zip(names, row, strict=False)) | _beyond(names, row) for row in rows[1:]]
+    lines = [line for line in lines if any(line.values())]
+    sheets = {line.get("sheet", "").strip() for line in lines}
     if len(sheets) > 1:
-        found = ", ".join(sorted(sheets))[:80]
+        found = shown(", ".join(sorted(sheets)))
         raise LayoutFaults([_fault("/sheet", found, "has lines of more than one sheet")])
-    rows = [_row(line) for line in lines]
-    return {"format": LOG_FORMAT, "sheet": next(iter(sheets), ""), "rows": rows}
+    return {"format": LOG_FORMAT, "sheet": next(iter(sheets), ""), "rows": [*map(_row, lines)]}
+
+
+def _beyond(names: list[str], row: list[str]) -> dict[str, str]:
+    """Give what stands in a row beyond the last column; a field that no log has."""
+    told = shown(" ".join(cell for cell in row[len(names) :] if cell.strip()))
+    return {"more cells than columns": told} if told else {}
 
 
 def _between(first: str) -> str:
@@ -57,29 +66,23 @@ def _between(first: str) -> str:
 
 def _refuse_columns(names: list[str]) -> None:
     faults = [_fault("", name, "is a column missing") for name in COLUMNS if name not in names]
-    faults += [_fault("", n[:80], "is a column not known") for n in names if n not in COLUMNS]
+    strange = [n for n in names if n not in COLUMNS][:_MOST_STRANGE]
+    faults += [_fault("", shown(name), "is a column not known") for name in strange]
     if len(set(names)) < len(names):
         faults.append(_fault("", "the columns", "name one column twice"))
     if faults:
         raise LayoutFaults(faults)
 
 
-def _row(line: Mapping[str | None, str | None]) -> dict[str, Any]:
+def _row(line: Mapping[str, str]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for name, value in line.items():
-        if name is None:
-            found["more cells than columns"] = value
-        elif name != "sheet" and (text := (value or "").strip()):
-            found[name] = _plain(text)
+        if name != "sheet" and (text := value.strip()):
+            found[name] = unguarded(text)
     number = found.get("number")
     if isinstance(number, str) and number.isascii() and number.isdigit() and len(number) < 9:
         found["number"] = int(number)
     return found
-
-
-def _plain(text: str) -> str:
-    """Take off the mark that keeps a spreadsheet from reading a text as a formula."""
-    return text[1:] if text[:2] in {"'=", "'+", "'-", "'@"} else text
 
 
 def _fault(pointer: str, found: str, problem: str) -> Fault:

@@ -7,6 +7,7 @@ import hashlib
 import io
 import json
 
+from layoutcheck.document.tables import guarded
 from layoutcheck.physics.schedule import StepKind
 from layoutcheck.report.freeze_text import clock
 from layoutcheck.report.log.model import LOG_FORMAT, FreezeLog, Line, LogRow, row_data
@@ -18,8 +19,6 @@ _FED = {
     StepKind.INJECT_FURTHER.value: Line.INJECT_FURTHER,
     StepKind.TOP_UP.value: Line.TOP_UP,
 }
-# A spreadsheet reads a cell that begins so as a formula.
-_FORMULA = ("=", "+", "-", "@")
 
 
 class NoSchedule(Exception):
@@ -82,10 +81,5 @@ def log_csv(log: FreezeLog) -> bytes:
     writer.writeheader()
     for row in log.rows:
         cells = {k: "" if v is None else str(v) for k, v in row_data(row).items()}
-        writer.writerow({"sheet": log.sheet, **{k: cell(v) for k, v in cells.items()}})
+        writer.writerow({"sheet": log.sheet, **{k: guarded(v) for k, v in cells.items()}})
     return out.getvalue().encode("utf-8-sig")
-
-
-def cell(text: str) -> str:
-    """Keep a spreadsheet from reading a text as a formula."""
-    return f"'{text}" if text.startswith(_FORMULA) else text
