@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 
-from layoutcheck.record.entry import BEGINNING, PAPER_DIGITS, Kept, hash_of
+from layoutcheck.record.entry import BEGINNING, PAPER_DIGITS, Kept, canonical, digest_of, hash_of
 
 # How far round its place an entry's own number is looked for, to say where it stood.
 _REACH = 1000
@@ -132,9 +132,15 @@ def _bears_out(one: Kept) -> bool:
 def _recorded_as(one: Kept) -> int | None:
     """Find the number that an entry bore when its hash was made; None if it fits none near."""
     number = one.entry.sequence
+    try:
+        whole = canonical(one.entry)
+    except ValueError:
+        return None
+    # Only the number differs. A quote inside a text is escaped, so this stands there once.
+    before, _, after = whole.partition(b'"sequence":%d,' % number)
     for step in range(1, _REACH + 1):
         for other in (number + step, number - step):
-            if other >= 1 and _bears_out(replace(one, entry=replace(one.entry, sequence=other))):
+            if digest_of(b'%s"sequence":%d,%s' % (before, other, after)) == one.hash:
                 return other
     return None
 
@@ -144,7 +150,7 @@ class UnsoundHash(ValueError):
 
 
 def noted_hash(text: str) -> str:
-    """Read a hash as it may stand on paper: at least 28 hexadecimal digits, spaces between.
+    """Read a hash as it may stand on paper: at least 40 hexadecimal digits, spaces between.
 
     Raises UnsoundHash.
     """
@@ -162,7 +168,7 @@ def noted_faults(noted: Sequence[str], hashes: Collection[str]) -> Iterator[Chai
     for one in noted:
         if not any(h.startswith(one) for h in hashes):
             says = (
-                f"No entry bears the noted hash {one[:PAPER_DIGITS]}…: entries were cut off at "
+                f"No entry bears the noted hash {one[:12]}…: entries were cut off at "
                 "the end or written anew, or it was noted from another record."
             )
             yield ChainFault(FaultKind.NOTED_HASH_MISSING, None, says)

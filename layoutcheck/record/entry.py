@@ -132,12 +132,13 @@ def next_entry(draft: Draft, *, last: Kept | None, at: str) -> Kept:
     return Kept(entry, hash_of(entry))
 
 
-# A hash shortened for paper keeps 112 bits, the least strength that NIST SP 800-131A rev. 2
-# (table 8, from memory) still accepts against somebody who looks for another text with it.
-PAPER_DIGITS = 28
+# A hash shortened for paper keeps 160 bits; an own choice. Derived by hand: whoever comes later
+# must try about 2^160 texts to find one that fits it. Whoever prepares two texts before either is
+# recorded must try about 2^80 (by the birthday bound), and 2^128 against the whole hash.
+PAPER_DIGITS = 40
 
 
 def for_paper(full: str) -> str:
-    """Shorten a hash to what is written on paper: 28 digits in groups of four."""
+    """Shorten a hash to what is written on paper: 40 digits in groups of four."""
     short = full[:PAPER_DIGITS]
     return " ".join(short[i : i + 4] for i in range(0, len(short), 4))

@@ -73,7 +73,7 @@ class RecordDetail(RecordPart):
 
     format: Literal["layoutcheck record 1"] = "layoutcheck record 1"
     entry: RecordEntry
-    paper: str = Field(description="The hash's first 28 digits, to write on the sheet.")
+    paper: str = Field(description="The hash's first 40 digits, to write on the sheet.")
     texts: RecordTexts
     caution: str = CAUTION
     deference: str = DEFERENCE
@@ -84,7 +84,7 @@ class Recorded(RecordPart):
 
     format: Literal["layoutcheck record 1"] = "layoutcheck record 1"
     entry: RecordEntry
-    paper: str = Field(description="The hash's first 28 digits, to write on the sheet.")
+    paper: str = Field(description="The hash's first 40 digits, to write on the sheet.")
     caution: str = CAUTION
     deference: str = DEFERENCE
 
