@@ -20,6 +20,7 @@ from layoutcheck_service.settings import (
     unknown_variables,
 )
 from layoutcheck_service.work.engine import NotReadyError
+from layoutcheck_service.work.pool import prepare
 
 _DONE, _REFUSED, _FAULT = 0, 2, 4
 _OWN_NAMES = ("localhost", "127.0.0.1", "[::1]")
@@ -95,12 +96,13 @@ def _settings(asked: argparse.Namespace) -> Settings:
 
 
 def _run(settings: Settings) -> int:
-    # Late, so that --help and a refused call come at once.
+    bound = bind(settings)
+    prepare()
+    # Late, so that --help and a refused call come at once, and while the workers get ready.
     from layoutcheck_service.app import create_app  # noqa: PLC0415
     from layoutcheck_service.http import Server  # noqa: PLC0415
     from layoutcheck_service.logs import start_logging  # noqa: PLC0415
 
-    bound = bind(settings)
     if not settings.allowed_hosts and _is_own(bound):
         # A page elsewhere that has its own name led to this machine gets no answer (DNS rebinding).
         settings = settings.model_copy(update={"allowed_hosts": (*_OWN_NAMES, settings.host)})
@@ -108,7 +110,7 @@ def _run(settings: Settings) -> int:
     with bound:
         try:
             server = Server(create_app(settings), settings)
-            server.on_ready(lambda: _say_where(bound))
+            server.on_ready(lambda: say_where(bound))
             with contextlib.suppress(KeyboardInterrupt):
                 server.run(sockets=[bound])
         except KeysFault as fault:
@@ -119,7 +121,8 @@ def _run(settings: Settings) -> int:
     return _DONE if server.started else _FAULT
 
 
-def _say_where(bound: socket.socket) -> None:
+def say_where(bound: socket.socket) -> None:
+    """Print the address, which means that the first request may come."""
     print(f"layoutcheck listens on {_address(bound)} (Ctrl-C stops it)", flush=True)
 
 

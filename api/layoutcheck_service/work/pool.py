@@ -104,7 +104,7 @@ class Pool:
             patience=size.wait_seconds,
         )
         self._workers: set[Worker] = set()
-        self._running: dict[Worker, asyncio.Task[Any]] = {}
+        self._running: set[asyncio.Task[Answer]] = set()
         self._starting: set[asyncio.Task[None]] = set()
         self._serving = False
         self._cut = False
@@ -113,8 +113,7 @@ class Pool:
         """Start every worker, once. Raises NotReadyError where one does not get ready."""
         if self._serving:
             return
-        for name in _ONE_THREAD:
-            os.environ.setdefault(name, "1")
+        prepare()
         # Before multiprocessing waits for its processes at the end, which these would not heed.
         atexit.register(self._kill_all)
         # One after the other: the first waits for the process that the others are forked from.
@@ -128,9 +127,9 @@ class Pool:
         self._serving = False
         self._queue.close()
         if self._running and seconds > 0:
-            await asyncio.wait(set(self._running.values()), timeout=seconds)
+            await asyncio.wait(set(self._running), timeout=seconds)
         self._cut = True
-        for task in list(self._running.values()):
+        for task in list(self._running):
             task.cancel()
         for task in self._starting:
             task.cancel()
@@ -152,7 +151,7 @@ class Pool:
             worker = await self._queue.take()
             # In a task of its own, so that a stop can end the work and still have it answered.
             task = asyncio.ensure_future(self._done_by(worker, job))
-            self._running[worker] = task
+            self._running.add(task)
             try:
                 return await task
             except asyncio.CancelledError:
@@ -161,7 +160,7 @@ class Pool:
                     raise refusal(Kind.STOPPING, detail, seconds=1) from None
                 raise
             finally:
-                del self._running[worker]
+                self._running.discard(task)
 
     async def _done_by(self, worker: Worker, job: Job) -> Answer:
         start = time.perf_counter()
@@ -258,6 +257,16 @@ def refuse_faulty(fault: str | None) -> None:
             f"a fault of layoutcheck itself ({fault}): it can not judge its own example, so it "
             "does not start."
         )
+
+
+def prepare() -> None:
+    """Begin to load what workers need, in the process they will be forked from; does not wait."""
+    for name in _ONE_THREAD:
+        os.environ.setdefault(name, "1")
+    if _context().get_start_method() == "forkserver":
+        from multiprocessing import forkserver  # noqa: PLC0415 - not on every system
+
+        forkserver.ensure_running()
 
 
 def _context() -> BaseContext:
