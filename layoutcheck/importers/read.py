@@ -44,9 +44,9 @@ def read_file(
     if path.stat().st_size > LARGEST.get(ending, math.inf):
         raise _not_read(called, f"is larger than {LARGEST[ending]} bytes")
     if ending == ".ifc":
-        from layoutcheck.importers.ifc.read import read_ifc  # noqa: PLC0415 - an optional extra
+        from layoutcheck.importers.ifc.read import read_ifc_apart  # noqa: PLC0415 - at need
 
-        return read_ifc(path, name=called, system=system, progress=progress)
+        return read_ifc_apart(path, name=called, system=system, progress=progress)
     if ending == ".dxf":
         from layoutcheck.importers.dxf.read import read_dxf  # noqa: PLC0415 - an optional extra
 

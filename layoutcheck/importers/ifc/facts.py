@@ -13,6 +13,8 @@ Value = tuple[object, str]
 
 _LENGTHS = {"IfcLengthMeasure", "IfcPositiveLengthMeasure", "IfcNonNegativeLengthMeasure"}
 _DEEPEST = 16
+# Parts of one material definition that are looked at.
+_MOST_MATERIALS = 1000
 
 
 @dataclass
@@ -28,6 +30,7 @@ class Facts:
     insulated: set[int] = field(default_factory=set)
     _sets: dict[int, list[Any]] = field(default_factory=lambda: defaultdict(list))
     _materials: dict[int, Any] = field(default_factory=dict)
+    _names: dict[int, str] = field(default_factory=dict)
     _read: dict[int, dict[str, Value]] = field(default_factory=dict)
     _of_type: dict[int, dict[str, Value]] = field(default_factory=dict)
 
@@ -169,10 +172,16 @@ class Facts:
         kind = self.types.get(element.id())
         for thing, origin in ((element, "material"), (kind, "material of the type")):
             given = None if thing is None else self._materials.get(thing.id())
-            name = "" if given is None else _material_name(given, 0)
+            name = "" if given is None else self._name_of(given)
             if name:
                 return name, origin
         return None
+
+    def _name_of(self, given: Any) -> str:  # noqa: ANN401 - any material definition
+        key = given.id()
+        if key not in self._names:
+            self._names[key] = _material_name(given, 0, [_MOST_MATERIALS])
+        return self._names[key]
 
     def material_profile(self, element: Any) -> Any:  # noqa: ANN401 - an IFC profile or None
         """Give the profile of an element's material profile set."""
@@ -197,9 +206,10 @@ def _key(name: object) -> str:
     return "".join(c for c in str(name).lower() if c.isalnum())
 
 
-def _material_name(given: Any, depth: int) -> str:  # noqa: ANN401 - any material definition
-    """Find the name of the one material that a definition speaks of."""
-    if depth > _DEEPEST:
+def _material_name(given: Any, depth: int, left: list[int]) -> str:  # noqa: ANN401 - any of them
+    """Find the name of the one material that a definition speaks of. left: how many to look at."""
+    left[0] -= 1
+    if depth > _DEEPEST or left[0] < 0:
         return ""
     if given.is_a("IfcMaterial"):
         return plain(given.Name)
@@ -211,5 +221,5 @@ def _material_name(given: Any, depth: int) -> str:  # noqa: ANN401 - any materia
         found = getattr(given, attribute, None)
         if found is not None:
             inner += found if isinstance(found, tuple) else [found]
-    names = {name for part in inner if (name := _material_name(part, depth + 1))}
+    names = {name for part in inner if (name := _material_name(part, depth + 1, left))}
     return names.pop() if len(names) == 1 else ""

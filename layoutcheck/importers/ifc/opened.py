@@ -12,6 +12,8 @@ from layoutcheck.importers.draft import one_fault, reason_of
 SCHEMAS = ("IFC2X3", "IFC4", "IFC4X3")
 # A model of some hundred thousand pipes takes a few hundred megabytes.
 LARGEST = 2 * 1024**3 - 1
+# Length units that are used: from the micrometre to the mile (m).
+_SMALLEST_UNIT, _LARGEST_UNIT = 1e-6, 1.7e3
 _HEAD, _TAIL = 64 * 1024, 4096
 _BEGIN, _END = b"ISO-10303-21", b"END-ISO-10303-21"
 _EXAMPLE = "an IFC2x3, IFC4 or IFC4x3 file (.ifc), whole, with its units"
@@ -63,6 +65,12 @@ def length_unit(model: Any) -> tuple[float, str]:  # noqa: ANN401 - see above
             example="#5=IFCSIUNIT(*,.LENGTHUNIT.,.MILLI.,.METRE.);",
         )
     scale = float(get_unit_scale(found[0]))
+    if not _SMALLEST_UNIT <= scale <= _LARGEST_UNIT:  # also of no number
+        raise one_fault(
+            found=f"a length unit of {scale:g} m",
+            problem="is not a unit that lengths of a building can have",
+            example="#5=IFCSIUNIT(*,.LENGTHUNIT.,.MILLI.,.METRE.);",
+        )
     return scale, str(get_full_unit_name(found[0])).lower()
 
 
@@ -95,7 +103,7 @@ def _refuse_doubles(model: Any) -> None:  # noqa: ANN401 - see above
     """Refuse elements that share a GlobalId: findings could go back on the wrong one."""
     roots = [*model.by_type("IfcDistributionElement"), *model.by_type("IfcPort")]
     seen = Counter(element[0] for element in roots)
-    doubled = sorted(guid for guid, number in seen.items() if number > 1)
+    doubled = sorted(str(guid) for guid, number in seen.items() if number > 1)
     if doubled:
         raise one_fault(
             found=", ".join(doubled[:3]),

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from layoutcheck.document.faults import LayoutFaults, shown
+from layoutcheck.importers.apart import Bounds, ChildDied, run_apart
 from layoutcheck.importers.draft import (
     Draft,
     Imported,
@@ -14,6 +16,7 @@ from layoutcheck.importers.draft import (
     no_progress,
     one_fault,
     plain,
+    reason_of,
     rounded,
 )
 from layoutcheck.importers.ifc.build import Builder
@@ -27,7 +30,9 @@ from layoutcheck.importers.ifc.shape import Shapes
 TOLERANCE = 0.005
 # A plan in metres: how far from its pipe a drawn point may lie (m).
 _SNAP = 0.1
+_EXAMPLE = "a model that its own program, or a validator, finds sound"
 _IMPERIAL = ("foot", "inch", "feet")
+_UNSOUND = (*(ArithmeticError, AttributeError, LookupError, RuntimeError, TypeError, ValueError),)
 
 
 def read_ifc(
@@ -46,6 +51,41 @@ def read_ifc(
     """
     progress("opening the model", 0, 1)
     model = open_model(path)
+    try:
+        return _read(model, name, system, tolerance, progress)
+    except _UNSOUND as error:
+        if isinstance(error, LayoutFaults):
+            raise
+        # ifcopenshell opens files whose attributes are not what their schema asks for.
+        raise one_fault(
+            found=name,
+            problem=f"has an element that is not as its schema asks: {reason_of(error, path)}",
+            example=_EXAMPLE,
+        ) from error
+
+
+def read_ifc_apart(path: Path, *, name: str, system: str | None, progress: Progress) -> Imported:
+    """Read a building model in a process of its own, for an unsound one may end it. As read_ifc."""
+    bounds = Bounds.for_file(path.stat().st_size)
+    target = f"{__name__}:{read_ifc.__name__}"
+    try:
+        imported: Imported = run_apart(
+            target, path, name=name, system=system, bounds=bounds, progress=progress
+        )
+    except ChildDied as died:
+        raise one_fault(
+            found=shown(name), problem=f"can not be read as IFC: {died}", example=_EXAMPLE
+        ) from None
+    return imported
+
+
+def _read(
+    model: Any,  # noqa: ANN401 - ifcopenshell has no types
+    name: str,
+    system: str | None,
+    tolerance: float,
+    progress: Progress,
+) -> Imported:
     scale, unit = length_unit(model)
     draft = Draft(
         name=_title(model) or name,
@@ -53,18 +93,10 @@ def read_ifc(
         note=f"Read from {name}.",
         drawing={"kind": "plan", "scale": "1 m", "snap_within": _SNAP},
     )
-    try:
-        facts = Facts(model, scale)
-        _known_system(facts, system)
-        shapes = Shapes(scale)
-        read = read_parts(model, facts, draft, shapes=shapes, system=system, progress=progress)
-    except (AttributeError, TypeError, IndexError, RuntimeError) as error:
-        # ifcopenshell opens files whose attributes are not what their schema asks for.
-        raise one_fault(
-            found=name,
-            problem=f"has an element that is not as its schema asks: {plain(str(error), 120)}",
-            example="a model that its own program, or a validator, finds sound",
-        ) from error
+    facts = Facts(model, scale)
+    _known_system(facts, system)
+    shapes = Shapes(scale)
+    read = read_parts(model, facts, draft, shapes=shapes, system=system, progress=progress)
     progress("joining ends", 0, 1)
     complete_ends(read, draft)
     Joiner(read, draft, tolerance).join()

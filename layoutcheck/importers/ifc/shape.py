@@ -23,6 +23,11 @@ _AREA, _POSITION, _WAY, _DEPTH = 0, 1, 2, 3  # of IfcExtrudedAreaSolid
 
 _UNIT: Frame = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), (0.0, 0.0, 0.0))
 _DEEPEST = 64
+# Parts of a model's bodies, counted wherever they are used. A few nested maps, each used twice by
+# the next, would else be read billions of times.
+MOST_ITEMS = 2_000_000
+# Lengths of a model end here (m): a million kilometres off, nothing is a building.
+_FARTHEST = 1e9
 _PARALLEL = 1e-9
 
 
@@ -105,6 +110,7 @@ class Shapes:
     def __init__(self, scale: float) -> None:
         """Keep the unit; placements are kept once found, for ports share those of elements."""
         self.scale = scale
+        self._items = 0
         self._frames: dict[int, Frame] = {}
         self._profiles: dict[int, tuple[Vector, float | None, float | None]] = {}
 
@@ -130,7 +136,15 @@ class Shapes:
 
     def _metric(self, point: Vector) -> Vector:
         s = self.scale
-        return (point[0] * s, point[1] * s, point[2] * s)
+        found = (point[0] * s, point[1] * s, point[2] * s)
+        if not max(abs(found[0]), abs(found[1]), abs(found[2])) <= _FARTHEST:  # also of no number
+            raise ValueError("a coordinate is no number, or too large")
+        return found
+
+    def _count(self, items: int = 1) -> None:
+        self._items += items
+        if self._items > MOST_ITEMS:
+            raise ValueError(f"the bodies have more than {MOST_ITEMS} parts")
 
     def _frame(self, placement: Any, depth: int) -> Frame:  # noqa: ANN401 - IfcObjectPlacement
         key = placement.id()
@@ -158,6 +172,7 @@ class Shapes:
         return (*_axes(None, axes.RefDirection), origin)
 
     def _item(self, item: Any, frame: Frame, depth: int) -> Iterator[Body]:  # noqa: ANN401
+        self._count()
         if item.is_a("IfcMappedItem") and depth < _DEEPEST:
             inner = _joined(frame, self._target(item.MappingTarget))
             inner = _joined(inner, self._axis_frame(item.MappingSource.MappingOrigin))
@@ -166,12 +181,12 @@ class Shapes:
         elif item.is_a("IfcExtrudedAreaSolid"):
             yield self._extruded(item, frame)
         elif item.is_a("IfcSweptDiskSolid"):
-            path = self._curve(item.Directrix, frame)
+            path = self._curve(item.Directrix, frame, 0)
             bore = None if item.InnerRadius is None else 2 * item.InnerRadius * self.scale
             outside = 2 * item.Radius * self.scale
             yield Body(path, path, outside, bore, "the swept disk's line")
         elif item.is_a("IfcCurve"):
-            path = self._curve(item, frame)
+            path = self._curve(item, frame, 0)
             yield Body(path, path, origin="the axis")
         elif item.is_a("IfcBooleanResult") and depth < _DEEPEST:
             yield from self._item(item.FirstOperand, frame, depth + 1)
@@ -211,28 +226,32 @@ class Shapes:
             self._profiles[key] = (centre, outside, bore)
         return self._profiles[key]
 
-    def _curve(self, curve: Any, frame: Frame) -> tuple[Vector, ...]:  # noqa: ANN401 - IfcCurve
+    def _curve(self, curve: Any, frame: Frame, depth: int) -> tuple[Vector, ...]:  # noqa: ANN401
+        self._count()
         if curve.is_a("IfcPolyline"):
             points = [_vector(p[0]) for p in curve.Points]
         elif curve.is_a("IfcIndexedPolyCurve"):
             points = [_vector(p) for p in curve.Points.CoordList]
         elif curve.is_a("IfcTrimmedCurve") and curve.BasisCurve.is_a("IfcLine"):
             points = [_vector(t[0]) for t in _trims(curve)]
-        elif curve.is_a("IfcCompositeCurve"):
-            parts = [self._curve(s.ParentCurve, frame) for s in curve.Segments]
+        elif curve.is_a("IfcCompositeCurve") and depth < _DEEPEST:
+            parts = [self._curve(s.ParentCurve, frame, depth + 1) for s in curve.Segments]
             return tuple(p for part in parts for p in part)
         else:
             return ()
+        self._count(len(points))
         return tuple(self._metric(_moved(frame, p)) for p in points)
 
     def _corners(self, item: Any, frame: Frame) -> Iterator[Vector]:  # noqa: ANN401 - any item
         """Give the corners of a faceted body, of whatever kind it is."""
         if item.is_a("IfcTessellatedFaceSet"):
+            self._count(len(item.Coordinates.CoordList))
             for row in item.Coordinates.CoordList:
                 yield self._metric(_moved(frame, _vector(row)))
         elif item.is_a("IfcManifoldSolidBrep"):
             seen = set()
             for face in item.Outer.CfsFaces:
+                self._count()
                 for bound in face.Bounds:
                     for point in getattr(bound.Bound, "Polygon", None) or ():
                         if point.id() not in seen:

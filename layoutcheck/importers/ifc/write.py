@@ -12,6 +12,8 @@ import numpy as np
 
 from layoutcheck.document import Fault, Layout, LayoutFaults
 from layoutcheck.document.faults import pointer_to, shown
+from layoutcheck.importers.apart import Bounds, ChildDied, run_apart
+from layoutcheck.importers.draft import Progress, one_fault
 from layoutcheck.importers.ifc.opened import length_unit, open_model
 from layoutcheck.importers.ifc.shape import Shapes, Vector
 from layoutcheck.importers.places import PlugPlace, dimensions_of, plug_places, to_scale
@@ -32,7 +34,21 @@ def write_plugs(layout: Layout, source: Path) -> bytes:
 
     layout: a sound layout read from the model. source: the model; it is left as it is.
     Raises LayoutFaults where the model can not be read or a plug has no place in it.
+    Works in a process of its own, for an unsound model may end it.
     """
+    bounds = Bounds.for_file(source.stat().st_size)
+    try:
+        data: bytes = run_apart(f"{__name__}:{_written.__name__}", layout, source, bounds=bounds)
+    except ChildDied as died:
+        raise one_fault(
+            found=shown(source.name),
+            problem=f"can not be read as IFC: {died}",
+            example="the model that the layout was read from",
+        ) from None
+    return data
+
+
+def _written(layout: Layout, source: Path, progress: Progress) -> bytes:
     model = open_model(source)
     scale, _ = length_unit(model)
     writer = _Writer(model, layout, scale)
