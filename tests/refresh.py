@@ -17,16 +17,18 @@ from layoutcheck.report.text import report_text
 from layoutcheck.report.text_plans import plans_text
 from layoutcheck_service.app import create_app
 from layoutcheck_service.description import openapi_text
-from layoutcheck_service.settings import Settings
+from layoutcheck_service.settings import Settings, settings_table
 from tests.conformance.cases import makers
 from tests.report.sample_report import REPORT
 
 ROOT = Path(__file__).parent.parent
 PAGE = ROOT / "api" / "page"
 README = ROOT / "README.md"
+GUIDE = ROOT / "DEVELOPERS.md"
 SHOWN_IN_README = ROOT / "fixtures" / "heating-riser-sketch.json"
 PLANNED_IN_README = ROOT / "fixtures" / "heating-riser-mended.json"
 OUTPUT_MARKS = ("<!-- output:check -->", "<!-- /output:check -->")
+SETTINGS_MARKS = ("<!-- settings -->", "<!-- /settings -->")
 PLAN_MARKS = ("<!-- output:plan -->", "<!-- /output:plan -->")
 # Blocks of the output that a reader of the README does without.
 LEFT_OUT = ("MAY FLOW", "TAKEN FOR GRANTED", "WHERE PLUG", "CAUTIONS")
@@ -60,6 +62,13 @@ def _put(text: str, marks: tuple[str, str], shown: str) -> str:
     pattern = re.compile(f"{re.escape(start)}.*?{re.escape(end)}", re.DOTALL)
     assert len(pattern.findall(text)) == 1, f"README.md has no one place {start}"
     return pattern.sub(lambda _: block, text)
+
+
+def _guide() -> bytes:
+    text = GUIDE.read_text(encoding="utf-8")
+    start, end = SETTINGS_MARKS
+    before, _, rest = text.partition(f"{start}\n")
+    return f"{before}{start}\n{settings_table()}{end}{rest.partition(end)[2]}".encode()
 
 
 def _openapi() -> bytes:
@@ -101,6 +110,7 @@ GENERATED: dict[Path, Callable[[], bytes]] = {
     ROOT / "shared/openapi.json": _openapi,
     PAGE / "page.cdx.json": page_bill,
     README: _readme,
+    GUIDE: _guide,
     **makers(),
 }
 

@@ -25,7 +25,7 @@ from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
-FORMAT = "layoutcheck keys 1"
+FORMAT: Literal["layoutcheck keys 1"] = "layoutcheck keys 1"
 _KEY = re.compile(r"lck_([a-z2-7]{8})_[A-Za-z0-9_-]{43}")
 # What an unknown key is held against, so that it costs the same time as a known one.
 _NOTHING = hashlib.sha256(b"no key").hexdigest()
@@ -66,8 +66,8 @@ class KeyFile(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    format: Literal["layoutcheck keys 1"] = FORMAT
-    keys: tuple[Entry, ...] = ()
+    format: Literal["layoutcheck keys 1"]
+    keys: tuple[Entry, ...]
 
 
 def make_key(
@@ -165,7 +165,7 @@ def changed_keys(path: Path) -> Iterator[list[Entry]]:
             _hold(lock.fileno())
             entries = list(read_keys(path).keys) if path.exists() else []
             yield entries
-            _write(path, KeyFile(keys=tuple(entries)))
+            _write(path, KeyFile(format=FORMAT, keys=tuple(entries)))
     except OSError as error:
         raise KeysFault(f"the file of keys can not be written: {error.strerror}.") from None
 

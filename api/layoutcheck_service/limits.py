@@ -32,22 +32,22 @@ def _is_within(data: object, limits: Limits) -> bool:
     It goes level by level, so that no nesting is too deep for it, and looks at each value once.
     """
     level: list[object] = [data]
-    for _ in range(limits.nesting):
+    for depth in range(limits.nesting + 1):
         deeper: list[object] = []
         for value in level:
             if isinstance(value, str):
                 if len(value) > limits.string:
                     return False
             elif isinstance(value, dict | list):
-                if len(value) > limits.entries:
+                if depth == limits.nesting or len(value) > limits.entries:
                     return False
                 deeper += value
                 if isinstance(value, dict):  # its names, and now its values
                     deeper += value.values()
         if not deeper:
-            return True
+            break
         level = deeper
-    return not any(isinstance(value, dict | list) for value in level)
+    return True
 
 
 def _faults(data: object, limits: Limits) -> list[Fault]:
@@ -57,21 +57,23 @@ def _faults(data: object, limits: Limits) -> list[Fault]:
         deeper: list[tuple[tuple[str | int, ...], object]] = []
         for place, value in level:
             if isinstance(value, str):
-                if len(value) > limits.string:
-                    faults.append(_too_long(place, value, limits))
+                faults += _of_text(place, value, limits)
             elif isinstance(value, dict | list):
                 if len(value) > limits.entries:
                     faults.append(_too_many(place, value, limits))
                 deeper += _inside(place, value, limits, faults)
             if len(faults) >= _MOST_FAULTS:
                 return faults
-        if not deeper:
-            return faults
         level = deeper
-    place = next((p for p, v in level if isinstance(v, dict | list)), None)
-    if place is not None:
-        faults.append(_too_deep(place, limits))
-    return faults
+    for place, value in level:
+        if isinstance(value, str):
+            faults += _of_text(place, value, limits)
+    deep = next((place for place, value in level if not isinstance(value, str)), None)
+    return faults if deep is None else [*faults, _too_deep(deep, limits)]
+
+
+def _of_text(place: tuple[str | int, ...], value: str, limits: Limits) -> list[Fault]:
+    return [_too_long(place, value, limits)] if len(value) > limits.string else []
 
 
 def _inside(
@@ -84,8 +86,8 @@ def _inside(
     pairs = enumerate(value) if isinstance(value, list) else value.items()
     found = []
     for key, inner in pairs:
-        if isinstance(key, str) and len(key) > limits.string:
-            faults.append(_too_long(place, key, limits))
+        if isinstance(key, str):
+            faults += _of_text(place, key, limits)
         if isinstance(inner, str | dict | list):
             found.append(((*place, key), inner))
     return found

@@ -45,7 +45,8 @@ class Settings(BaseSettings):
     host: str = Field("127.0.0.1", description="Address to listen on.")
     port: int = Field(8000, ge=0, le=65535, description="Port to listen on; 0 takes a free one.")
     keys_file: Path | None = Field(
-        None, description="File of API keys, written by `layoutcheck keys`. With it, keys are asked"
+        None,
+        description="File of API keys, as `layoutcheck keys` writes it. Keys are asked if set.",
     )
     open_to_network: bool = Field(
         default=False,
