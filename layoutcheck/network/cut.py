@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from itertools import pairwise
-from typing import cast
 
 import numpy as np
-import rustworkx as rx
-from scipy.sparse.csgraph import dijkstra
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import breadth_first_order, dijkstra
 
+from layoutcheck.network.blocks import bridges
 from layoutcheck.network.metric import NOWHERE, steps_between
 from layoutcheck.network.model import Network, PieceKind
 from layoutcheck.network.state import World
@@ -136,32 +135,24 @@ def deciding_pieces(
 def _bridging(network: Network, keep: np.ndarray, work: set[int], live: set[int]) -> np.ndarray:
     """Find the kept pieces that are bridges between two sets of nodes."""
     start, stop = network.node_count, network.node_count + 1
-
-    def joined(node: int) -> int:
-        return start if node in work else stop if node in live else node
-
-    alone: dict[tuple[int, int], int | None] = {}
-    for index in np.flatnonzero(keep):
-        u, v = joined(int(network.ends[index, 0])), joined(int(network.ends[index, 1]))
-        if u == v:
-            continue
-        pair = (min(u, v), max(u, v))
-        alone[pair] = None if pair in alone else int(index)
-    graph = rx.PyGraph(multigraph=False)
-    graph.add_nodes_from(range(network.node_count + 2))
-    graph.add_edges_from_no_data(list(alone))
-    found = np.zeros(len(network.pieces), dtype=bool)
-    path = pairwise(_path(graph, start, stop))
-    found_bridges = cast("set[tuple[int, int]]", rx.bridges(graph))
-    bridges = {(min(a, b), max(a, b)) for a, b in found_bridges}
-    for a, b in path:
-        pair = (min(a, b), max(a, b))
-        single = alone[pair]
-        if pair in bridges and single is not None:
-            found[single] = True
-    return found
+    joined = np.arange(network.node_count + 2)
+    joined[list(work)] = start
+    joined[list(live)] = stop
+    kept = np.flatnonzero(keep)
+    ends = joined[network.ends[kept]]
+    on_way = np.zeros(len(network.pieces), dtype=bool)
+    on_way[kept] = bridges(network.node_count + 2, ends) & _on_path(ends, start, stop)
+    return on_way
 
 
-def _path(graph: rx.PyGraph, start: int, stop: int) -> list[int]:
-    ways = rx.dijkstra_shortest_paths(graph, start, target=stop, default_weight=1.0)
-    return list(ways[stop])
+def _on_path(ends: np.ndarray, start: int, stop: int) -> np.ndarray:
+    """Tell which edges (a boolean array) join two nodes that follow each other on some path."""
+    size = stop + 1
+    steps = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
+    before = breadth_first_order(steps, start, directed=False)[1]
+    after = np.full(size, NOWHERE)
+    node = stop
+    while node != start:
+        after[before[node]] = node
+        node = int(before[node])
+    return np.asarray((after[ends[:, 0]] == ends[:, 1]) | (after[ends[:, 1]] == ends[:, 0]))

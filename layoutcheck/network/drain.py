@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layoutcheck.network.columns import bore_area
 from layoutcheck.network.cut import opened_pieces, reached
 from layoutcheck.network.model import Network, PieceKind, Spot
 from layoutcheck.network.state import World
@@ -19,11 +20,38 @@ from layoutcheck.network.stretches import TOLERANCE
 class Drained:
     """Water (m3) above the lowest opening in the part that is cut off with the work.
 
-    volume is None where heights are missing; missing then names the junctions.
+    volume is None where heights are missing; missing then names the junctions. counted is the
+    volume with all the water of each piece whose heights are not known.
     """
 
     volume: float | None
     missing: tuple[str, ...]
+    counted: float
+
+
+@dataclass(frozen=True)
+class _Wet:
+    """Stretches of pipe in the part: pieces (n,), and where each begins and ends (m)."""
+
+    pieces: np.ndarray
+    start: np.ndarray
+    end: np.ndarray
+
+
+def lowest_opening(network: Network) -> float:
+    """Give the height (m) of the lowest opened point; nan where one of them is not known.
+
+    The faces of a valve at a junction may stand higher than the junction, where its body is.
+    """
+    return network.geometry("lowest opening", lambda: _lowest_opening(network))
+
+
+def _lowest_opening(network: Network) -> float:
+    nodes = list(network.work_nodes)
+    at = {network.places[n].junction for n in nodes}
+    stated = [j.elevation for j in network.layout.junctions if j.id in at]
+    heights = [*network.elevation[nodes].tolist(), *(z for z in stated if z is not None)]
+    return float(np.min(heights))
 
 
 def drained_water(world: World, plugs: Sequence[tuple[Spot, float]]) -> Drained:
@@ -37,70 +65,69 @@ def drained_water(world: World, plugs: Sequence[tuple[Spot, float]]) -> Drained:
     # A plug in what is opened holds nothing back.
     opened = opened_pieces(network)
     plugs = [(spot, half) for spot, half in plugs if spot.piece not in opened]
-    plugged = sorted({spot.piece for spot, _ in plugs})
-    inside = reached(world, plugged, work)
-    lowest = float(np.min(network.elevation[work]))
-    stretches = _stretches(network, inside, plugs, set(plugged), world.connects)
-    missing = _unknown(network, stretches, work)
-    if missing or math.isnan(lowest):
-        return Drained(None, tuple(missing))
-    volume = sum(water_above(network, piece, start, end, lowest) for piece, start, end in stretches)
-    volume += _tank_water(world, inside)
-    return Drained(float(volume), ())
+    inside = reached(world, sorted({spot.piece for spot, _ in plugs}), work)
+    wet = _wet(world, inside, plugs)
+    counted = float(_above(network, wet, lowest_opening(network)).sum())
+    counted += _tank_water(world, inside)
+    missing = tuple(_unknown(network, wet, work))
+    return Drained(None if missing else counted, missing, counted)
 
 
-def _stretches(
-    network: Network,
-    inside: np.ndarray,
-    plugs: Sequence[tuple[Spot, float]],
-    plugged: set[int],
-    connects: np.ndarray,
-) -> list[tuple[int, float, float]]:
-    found = []
+def _wet(world: World, inside: np.ndarray, plugs: Sequence[tuple[Spot, float]]) -> _Wet:
+    """Give the stretches whose water is in the part: whole pieces, and those up to a jacket."""
+    network = world.network
+    whole = (network.kind == PieceKind.PIPE) & world.connects & inside[network.ends[:, 0]]
     halves: dict[int, list[tuple[float, float]]] = defaultdict(list)
     for spot, half in plugs:
         halves[spot.piece].append((spot.offset, half))
-    for piece in network.pieces:
-        if piece.kind is not PieceKind.PIPE:
-            continue
-        if piece.index in plugged:
-            first, last = min(halves[piece.index]), max(halves[piece.index])
-            if inside[piece.u]:
-                found.append((piece.index, 0.0, max(0.0, first[0] - first[1])))
-            if inside[piece.v]:
-                start = min(piece.length, last[0] + last[1])
-                found.append((piece.index, start, piece.length))
-        elif connects[piece.index] and inside[piece.u]:
-            found.append((piece.index, 0.0, piece.length))
-    return found
+    rows: list[tuple[int, float, float]] = []
+    for index in sorted(halves):
+        whole[index] = False
+        piece, first, last = network.pieces[index], min(halves[index]), max(halves[index])
+        if inside[piece.u]:
+            rows.append((index, 0.0, max(0.0, first[0] - first[1])))
+        if inside[piece.v]:
+            rows.append((index, min(piece.length, last[0] + last[1]), piece.length))
+    full = np.flatnonzero(whole)
+    cut = np.array(rows, dtype=float).reshape(-1, 3)
+    return _Wet(
+        np.concatenate([full, cut[:, 0].astype(np.int64)]),
+        np.concatenate([np.zeros(len(full)), cut[:, 1]]),
+        np.concatenate([network.length[full], cut[:, 2]]),
+    )
 
 
-def _unknown(
-    network: Network, stretches: list[tuple[int, float, float]], work: list[int]
-) -> list[str]:
-    nodes = {n for i, _, _ in stretches for n in (network.pieces[i].u, network.pieces[i].v)}
-    nodes |= set(work)
-    unknown = [network.places[n] for n in sorted(nodes) if math.isnan(network.elevation[n])]
+def _unknown(network: Network, wet: _Wet, work: list[int]) -> list[str]:
+    nodes = np.unique(np.concatenate([network.ends[wet.pieces].ravel(), np.array(work)]))
+    unknown = [network.places[n] for n in nodes[np.isnan(network.elevation[nodes])].tolist()]
     names = {f"elevation of junction {p.junction}" for p in unknown if p.junction is not None}
     return sorted(names) or (["elevations near the work"] if unknown else [])
 
 
-def water_above(network: Network, index: int, start: float, end: float, lowest: float) -> float:
-    """Give the water (m3) in a stretch of a piece (offsets in m) above a height (m), all known."""
-    piece = network.pieces[index]
-    bore = network.dimensions[piece.element].inside_diameter
-    area = math.pi * bore**2 / 4
-    if end <= start:
-        return 0.0
-    rise = float(network.elevation[piece.v] - network.elevation[piece.u])
-    slope = rise / piece.length if piece.length else 0.0
-    low = float(network.elevation[piece.u]) + slope * start
-    high = float(network.elevation[piece.u]) + slope * end
-    bottom, top = min(low, high), max(low, high)
-    if top <= lowest + TOLERANCE:
-        return 0.0
-    share = 1.0 if bottom >= lowest else (top - lowest) / (top - bottom)
-    return area * (end - start) * share
+def _above(network: Network, wet: _Wet, lowest: float) -> np.ndarray:
+    """Give the water (m3) of each stretch above a height (m); all of it where one is unknown."""
+    low, high = network.elevation[network.ends[wet.pieces]].T
+    length = network.length[wet.pieces]
+    slope = np.divide(high - low, length, out=np.zeros_like(length), where=length > 0.0)
+    first, last = low + slope * wet.start, low + slope * wet.end
+    bottom, top = np.minimum(first, last), np.maximum(first, last)
+    share = np.ones_like(length)
+    known = ~np.isnan(bottom) & (not math.isnan(lowest))
+    dry = known & (top <= lowest + TOLERANCE)
+    partly = known & ~dry & (bottom < lowest)
+    share[partly] = (top[partly] - lowest) / (top[partly] - bottom[partly])
+    share[dry] = 0.0
+    return np.asarray(bore_area(network)[wet.pieces] * (wet.end - wet.start).clip(0.0) * share)
+
+
+def standing_water(network: Network) -> np.ndarray:
+    """Give the water (m3) of each piece that stands above the lowest opening.
+
+    Where a height is unknown all of a piece's water counts.
+    """
+    every = np.arange(len(network.pieces))
+    whole = _Wet(every, np.zeros(len(every)), network.length)
+    return _above(network, whole, lowest_opening(network))
 
 
 def _tank_water(world: World, inside: np.ndarray) -> float:

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection
-from typing import cast
 
 import numpy as np
-import rustworkx as rx
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import breadth_first_order
 
+from layoutcheck.compiled import compiled
+from layoutcheck.network.blocks import bridges
 from layoutcheck.network.cut import kept_pieces
-from layoutcheck.network.drain import water_above
-from layoutcheck.network.model import Network, PieceKind
+from layoutcheck.network.drain import standing_water
+from layoutcheck.network.model import Network
 from layoutcheck.network.state import World
 
 
@@ -38,8 +37,7 @@ def held_water(world: World, plugged: Collection[int]) -> np.ndarray:
     nearer = np.where(rank[ends[:, 0]] <= rank[ends[:, 1]], ends[:, 0], ends[:, 1])
     total = np.zeros(start + 1)
     np.add.at(total, nearer, standing_water(network)[keep])
-    for node in order[:0:-1]:
-        total[before[node]] += total[node]
+    _sum_up(order, before, total)
     return _of_bridges(network, keep, ends, rank, total)
 
 
@@ -50,37 +48,21 @@ def _tree(ends: np.ndarray, start: int) -> tuple[np.ndarray, np.ndarray]:
     return order, before
 
 
+@compiled
+def _sum_up(order: np.ndarray, before: np.ndarray, total: np.ndarray) -> None:
+    """Add the total of each node to that of the node before it, from the last in order back."""
+    for place in range(len(order) - 1, 0, -1):
+        node = order[place]
+        total[before[node]] += total[node]
+
+
 def _of_bridges(
     network: Network, keep: np.ndarray, ends: np.ndarray, rank: np.ndarray, total: np.ndarray
 ) -> np.ndarray:
     """Give each piece that is a bridge the total of its far end."""
-    graph = rx.PyGraph(multigraph=True)
-    graph.add_nodes_from(range(len(rank)))
-    pairs, counts = np.unique(np.sort(ends, axis=1), axis=0, return_counts=True)
-    graph.add_edges_from_no_data([(int(a), int(b)) for a, b in pairs if a != b])
-    alone = {(int(a), int(b)) for (a, b), count in zip(pairs, counts, strict=True) if count == 1}
-    found = cast("set[tuple[int, int]]", rx.bridges(graph))
-    bridges = {(min(a, b), max(a, b)) for a, b in found} & alone
+    bridge = bridges(len(rank), ends) & np.isfinite(rank[ends[:, 0]])
+    farther = np.where(rank[ends[:, 0]] > rank[ends[:, 1]], ends[:, 0], ends[:, 1])
     beyond = np.zeros(len(network.pieces))
-    for index, (a, b) in zip(keep, ends, strict=True):
-        if (min(a, b), max(a, b)) in bridges and np.isfinite(rank[a]):
-            beyond[index] = total[a if rank[a] > rank[b] else b]
+    beyond[keep[bridge]] = total[farther[bridge]]
     return beyond
 
-
-def standing_water(network: Network) -> np.ndarray:
-    """Give the water (m3) of each piece that stands above the lowest opening.
-
-    Where a height is unknown all of a piece's water counts.
-    """
-    lowest = float(np.min(network.elevation[list(network.work_nodes)]))
-    water = np.zeros(len(network.pieces))
-    for piece in network.pieces:
-        if piece.kind is not PieceKind.PIPE:
-            continue
-        if math.isnan(lowest + float(network.elevation[[piece.u, piece.v]].sum())):
-            bore = network.dimensions[piece.element].inside_diameter
-            water[piece.index] = math.pi * bore**2 / 4 * piece.length
-        else:
-            water[piece.index] = water_above(network, piece.index, 0.0, piece.length, lowest)
-    return water

@@ -9,7 +9,7 @@ document lists them: the same site gives the same numbers however it is written 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import IntEnum
 from functools import cached_property
 
@@ -17,6 +17,7 @@ import networkx as nx
 import numpy as np
 
 from layoutcheck.document.models import Layout, Pipe, Pump, Valve
+from layoutcheck.network.once import Once
 from layoutcheck.quantities import PipeDimensions
 
 
@@ -78,6 +79,8 @@ class Network:
 
     elevation: (nodes,) m, nan where unknown. length: (pieces,) m. ends: (pieces, 2) nodes.
     kind: (pieces,) PieceKind. inches: (pieces,) nominal size in inches (0 for valves and pumps).
+    geometry: keeps what follows from where things are; networks that differ in states share it.
+    own: keeps what follows from this network's states too.
     """
 
     layout: Layout
@@ -102,6 +105,8 @@ class Network:
     dimensions: Mapping[str, PipeDimensions]
     pieces_of: Mapping[str, tuple[int, ...]]
     junction_nodes: Mapping[str, tuple[int, ...]]
+    geometry: Once = field(default_factory=Once, repr=False, compare=False)
+    own: Once = field(default_factory=Once, init=False, repr=False, compare=False)
 
     @property
     def node_count(self) -> int:
@@ -112,6 +117,39 @@ class Network:
     def work_nodes(self) -> tuple[int, ...]:
         """Give the nodes of all that is opened, each once, in order."""
         return tuple(sorted({n for place in self.work for n in place.nodes}))
+
+    @property
+    def valve_pieces(self) -> np.ndarray:
+        """Give the pieces that are bodies of valves, in order."""
+        return self.geometry("valves", lambda: np.flatnonzero(self.kind == PieceKind.VALVE))
+
+    @property
+    def pump_pieces(self) -> np.ndarray:
+        """Give the pieces that are pumps, in order."""
+        return self.geometry("pumps", lambda: np.flatnonzero(self.kind == PieceKind.PUMP))
+
+    def at_node(self, node: int) -> np.ndarray:
+        """Give the pieces that begin or end at a node, in order."""
+        starts, touching = self.geometry("incidence", self._incidence)
+        found: np.ndarray = touching[starts[node] : starts[node + 1]]
+        return found
+
+    def at_nodes(self, nodes: np.ndarray) -> np.ndarray:
+        """Give the pieces that begin or end at any of some nodes, in order."""
+        lists = [self.at_node(int(n)) for n in nodes]
+        return np.unique(np.concatenate(lists)) if lists else np.empty(0, dtype=np.int64)
+
+    def _incidence(self) -> tuple[np.ndarray, np.ndarray]:
+        """Sort the ends of all pieces by node: where each node's list starts, and the lists."""
+        nodes = np.concatenate([self.ends[:, 0], self.ends[:, 1]])
+        pieces = np.tile(np.arange(len(self.pieces)), 2)
+        once = np.ones(len(nodes), dtype=bool)
+        once[len(self.pieces) :] = self.ends[:, 0] != self.ends[:, 1]
+        nodes, pieces = nodes[once], pieces[once]
+        order = np.lexsort((pieces, nodes))
+        starts = np.zeros(self.node_count + 1, dtype=np.int64)
+        np.cumsum(np.bincount(nodes, minlength=self.node_count), out=starts[1:])
+        return starts, pieces[order]
 
     @cached_property
     def graph(self) -> nx.MultiGraph[int]:

@@ -15,21 +15,22 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 
-import networkx as nx
 import numpy as np
-import rustworkx as rx
 
-from layoutcheck.document.models import (
-    Moment,
-    OutletState,
-    PipeFlow,
-    Tightness,
-    Valve,
-    ValveKind,
-    ValveState,
+from layoutcheck.document.models import Moment, OutletState
+from layoutcheck.network.blocks import block_numbers
+from layoutcheck.network.columns import (
+    CLOSED,
+    NOT_PROVEN,
+    NOT_STATED,
+    PROVEN,
+    ValveColumns,
+    stated_flowing,
+    valve_columns,
 )
+from layoutcheck.network.disjoint import two_ways
 from layoutcheck.network.metric import Metric, connected_parts
-from layoutcheck.network.model import Network, PieceKind
+from layoutcheck.network.model import Network
 
 
 class Trust(StrEnum):
@@ -69,22 +70,7 @@ class World:
         self.moment = moment
         self.trust = trust
         self.connects = np.ones(len(network.pieces), dtype=bool)
-        for index in np.flatnonzero(network.kind == PieceKind.VALVE).tolist():
-            valve = network.valves[network.pieces[index].element]
-            self.connects[index] = not self.holds(valve)
-
-    def holds(self, valve: Valve) -> bool:
-        """Tell whether a valve cuts the water at this moment, as far as it is trusted."""
-        if valve.kind is ValveKind.CHECK:
-            return False
-        state = valve.at(self.moment)
-        if state is None:
-            return self.trust is Trust.BEST
-        if state is not ValveState.CLOSED:
-            return False
-        if self.trust is Trust.DENIED:
-            return valve.tightness is not Tightness.NOT_PROVEN
-        return self.trust is not Trust.PROVEN or valve.tightness is Tightness.PROVEN
+        self.connects[network.valve_pieces] = ~_holding(valve_columns(network), moment, trust)
 
     @cached_property
     def metric(self) -> Metric:
@@ -113,7 +99,7 @@ class World:
         pieces = self.network.pieces
         return frozenset(
             index
-            for index in np.flatnonzero(self.network.kind == PieceKind.PUMP).tolist()
+            for index in self.network.pump_pieces.tolist()
             if not pumps[pieces[index].element].is_locked(self.moment)
         )
 
@@ -126,20 +112,17 @@ class World:
         return self._blocks[0]
 
     @cached_property
-    def _blocks(self) -> tuple[np.ndarray, frozenset[int]]:
+    def _blocks(self) -> tuple[np.ndarray, np.ndarray]:
         """Give the blocks, and which of them hold an edge to T."""
         network = self.network
         block = np.full(len(network.pieces), -1, dtype=np.int64)
         live = np.flatnonzero(self.connects)
-        pairs = np.sort(network.ends[live], axis=1)
-        looped = pairs[:, 0] == pairs[:, 1]
         hub = network.node_count
-        edges = [(int(a), int(b)) for a, b in np.unique(pairs[~looped], axis=0)]
-        edges += [(node, hub) for node in sorted(self.terminals)]
-        numbered = _biconnected(hub + 1, edges)
-        for index, (low, high) in zip(live, pairs, strict=True):
-            block[index] = numbered.get((int(low), int(high)), -2 - int(index))
-        return block, frozenset(numbered[node, hub] for node in self.terminals)
+        ways_out = np.array(sorted(self.terminals), dtype=np.int64)
+        to_hub = np.column_stack([ways_out, np.full_like(ways_out, hub)])
+        numbers = block_numbers(hub + 1, np.concatenate([network.ends[live], to_hub]))
+        block[live] = numbers[: len(live)]
+        return block, numbers[len(live) :]
 
     @cached_property
     def loops(self) -> np.ndarray:
@@ -149,47 +132,30 @@ class World:
         """
         network = self.network
         live = np.flatnonzero(self.connects)
-        pairs = np.sort(network.ends[live], axis=1)
-        edges, count = np.unique(pairs, axis=0, return_counts=True)
-        joins = [(int(a), int(b)) for a, b in edges if a != b]
-        numbered = _biconnected(network.node_count, joins)
-        size: dict[int, int] = defaultdict(int)
-        for (low, high), parallel in zip(edges, count, strict=True):
-            size[numbered.get((int(low), int(high)), -1)] += int(parallel)
+        ends = network.ends[live]
+        numbers = block_numbers(network.node_count, ends)
+        several = np.bincount(numbers, minlength=1)[numbers] > 1
         loop = np.full(len(network.pieces), -1, dtype=np.int64)
-        for index, (low, high) in zip(live, pairs, strict=True):
-            number = numbered.get((int(low), int(high)))
-            if number is None:
-                loop[index] = len(numbered) + index  # a piece from a node to itself
-            elif size[number] > 1:
-                loop[index] = number
+        loop[live] = np.where(several | (ends[:, 0] == ends[:, 1]), numbers, -1)
         return loop
 
     @cached_property
-    def _through_blocks(self) -> frozenset[int]:
-        """Find the blocks in which T has two ways out: only these hold a path through T."""
+    def _through(self) -> np.ndarray:
+        """Tell for each piece whether its block holds T and two ways out: a path through T."""
         blocks, at_hub = self._blocks
-        nodes: dict[int, set[int]] = defaultdict(set)
-        for index in np.flatnonzero(self.connects & np.isin(blocks, list(at_hub))):
-            nodes[int(blocks[index])].update(map(int, self.network.ends[index]))
-        ways_out = set(self.terminals)
-        return frozenset(n for n, inside in nodes.items() if len(inside & ways_out) > 1)
+        # A block with two edges to T has two ways out; one that is only an edge to T has one.
+        count = np.bincount(at_hub, minlength=blocks.max(initial=-1) + 2)
+        found: np.ndarray = self.connects & (count[blocks] > 1)
+        return found
 
     @cached_property
     def flowing(self) -> np.ndarray:
         """Tell for each piece whether it can flow."""
-        network, blocks = self.network, self.blocks
-        through = self._through_blocks
-        flows = np.zeros(len(network.pieces), dtype=bool)
-        if through:
-            flows |= np.isin(blocks, list(through))
+        flows = self._through.copy()
         for pump in sorted(self.running_pumps):
             if self.loops[pump] >= 0:
                 flows |= self.loops == self.loops[pump]
-        for piece in network.pieces:
-            if piece.kind is PieceKind.PIPE:
-                flows[piece.index] |= network.pipes[piece.element].flow is PipeFlow.FLOWING
-        return flows
+        return flows | stated_flowing(self.network)
 
     @cached_property
     def flowing_nodes(self) -> np.ndarray:
@@ -200,46 +166,42 @@ class World:
         """Find a way in and a way out, or the loop and its pump, for a piece that can flow."""
         if not self.flowing[piece]:
             return None
-        item = self.network.pieces[piece]
-        number = int(self.blocks[piece])
-        if number in self._through_blocks:
+        if self._through[piece]:
             return self._way_through(piece)
         loop = self.loops[piece]
         pump = next((p for p in sorted(self.running_pumps) if self.loops[p] == loop), None)
         if pump is not None and loop >= 0:
             return FlowReason("pump loop", (f"pump {self.network.pieces[pump].element}",))
-        return FlowReason("stated", (f"pipe {item.element}",))
+        return FlowReason("stated", (f"pipe {self.network.pieces[piece].element}",))
 
     def _way_through(self, piece: int) -> FlowReason:
         """Find two ways from a piece's ends to T that share no node: a path through the piece."""
-        network, hub, middle = self.network, -1, -2
-        same = np.flatnonzero((self.blocks == self.blocks[piece]) & self.connects)
-        graph: nx.Graph[int] = nx.Graph()
-        for index in same:
-            u, v = map(int, network.ends[index])
-            if index != piece:
-                graph.add_edge(u, v)
-        u, v = map(int, network.ends[piece])
-        graph.add_edges_from([(middle, u), (middle, v)])
-        graph.add_edges_from((node, hub) for node in sorted(self.terminals) if node in graph)
-        ways = sorted(nx.node_disjoint_paths(graph, middle, hub, cutoff=2), key=lambda w: w[-2])
-        ends = tuple(self.terminals[way[-2]][0] for way in ways)
-        ordered = sorted(zip(ends, ways, strict=True), key=lambda e: (not _is_way_in(e[0]), e[0]))
-        path = (*reversed(ordered[0][1][1:-1]), *ordered[-1][1][1:-1])
-        return FlowReason("way through", tuple(e for e, _ in ordered), tuple(path))
+        ways = two_ways(self.network, self.connects, piece, frozenset(self.terminals))
+        assert ways is not None, "a piece in a block with two ways out has a path through it"
+        ends = [(self.terminals[way[-1]][0], way) for way in ways]
+        ends.sort(key=lambda e: (not _is_way_in(e[0]), e[0]))
+        path = (*reversed(ends[0][1]), *ends[1][1])
+        return FlowReason("way through", tuple(name for name, _ in ends), path)
 
     def parts(self) -> np.ndarray:
         """Label the nodes by the part that the water connects."""
         return connected_parts(self.network, self.connects)
 
 
-def _biconnected(nodes: int, edges: list[tuple[int, int]]) -> dict[tuple[int, int], int]:
-    """Number the biconnected components: (lower node, higher node) of each edge -> its number."""
-    graph = rx.PyGraph(multigraph=False)
-    graph.add_nodes_from(range(nodes))
-    graph.add_edges_from_no_data(edges)
-    found = rx.biconnected_components(graph)
-    return {(min(a, b), max(a, b)): number for (a, b), number in found.items()}
+def _holding(valves: ValveColumns, moment: Moment, trust: Trust) -> np.ndarray:
+    """Tell which valves cut the water at a moment, as far as they are trusted (a boolean array).
+
+    A check valve never does.
+    """
+    state, tightness = valves.state(moment), valves.tightness
+    holds = state == CLOSED
+    if trust is Trust.BEST:
+        holds = holds | (state == NOT_STATED)
+    elif trust is Trust.DENIED:
+        holds = holds & (tightness != NOT_PROVEN)
+    elif trust is Trust.PROVEN:
+        holds = holds & (tightness == PROVEN)
+    return np.asarray(holds & ~valves.check)
 
 
 _SHUT = {OutletState.LOCKED_OFF, OutletState.BLEED}

@@ -21,7 +21,7 @@ from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 from layoutcheck.document.models import Moment, OutletState
 from layoutcheck.network import Trust
 from layoutcheck.network.cut import opened_pieces, threats_of
-from layoutcheck.network.held import standing_water
+from layoutcheck.network.drain import standing_water
 from layoutcheck.network.model import PieceKind
 from layoutcheck.plan.elements import Chosen, Element, Kind
 from layoutcheck.plan.ground import Ground
@@ -94,7 +94,7 @@ class Bound:
         """Give half of what the water of each piece costs (in steps) if it drains at the work."""
         network, ground = self.ground.network, self.ground
         weight = ground.settings.weights.drained
-        if not weight or not ground.work_nodes or np.isnan(network.elevation).any():
+        if not weight or not ground.work_nodes:
             return np.zeros(len(network.pieces))
         half = standing_water(network) * weight * _STEP / 2
         half = np.where(self.capacity < _WALL, np.minimum(half, self.capacity), half)

@@ -22,7 +22,6 @@ from layoutcheck.network.cut import kept_pieces, ways_in
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.plan.elements import Chosen, Element, Kind
-from layoutcheck.plan.flowing import neighbours_of, way_of_flow
 from layoutcheck.plan.ground import Ground, spot_rules
 from layoutcheck.plan.stations import field_from
 from layoutcheck.rules.base import SetbackRule
@@ -94,17 +93,10 @@ class Explainer:
 
     def _pieces_on(self, nodes: Sequence[int], keep: np.ndarray) -> Iterator[int]:
         """Give every piece that makes a step of a way, parallel ones too."""
-        between = self.ground.case.worlds.once("plan pairs", self._pairs)
         for u, v in pairwise(nodes):
-            for piece in between.get((min(u, v), max(u, v)), ()):
-                if keep[piece]:
+            for piece in self.network.at_node(u).tolist():
+                if keep[piece] and v in self.network.ends[piece]:
                     yield piece
-
-    def _pairs(self) -> dict[tuple[int, int], list[int]]:
-        pairs: dict[tuple[int, int], list[int]] = {}
-        for index, (u, v) in enumerate(self.network.ends.tolist()):
-            pairs.setdefault((min(u, v), max(u, v)), []).append(index)
-        return pairs
 
     def _valve_on(self, piece: int) -> tuple[Element, ...]:
         item = self.network.pieces[piece]
@@ -154,18 +146,19 @@ class Explainer:
     def flow(self, case: Case, piece: int) -> Conflict:
         """Explain why a piece can flow while freezing, in the worst reading."""
         world = case.worlds.freezing(Trust.PROVEN)
-        near = case.worlds.once("plan neighbours", lambda: neighbours_of(world))
-        way = way_of_flow(world, piece, near)
-        if way is None:
+        why = world.why_flowing(piece)
+        if why is None:
             return NOTHING_HELPS
-        if way.pump is not None:
-            return self._loop(world, world.loops[piece]) | frozenset(
-                self.ground.of_pump.get(way.pump, ())
-            )
+        if why.kind == "pump loop":
+            pump = why.ends[0].removeprefix("pump ")
+            locks = frozenset(self.ground.of_pump.get(pump, ()))
+            return self._loop(world, world.loops[piece]) | locks
+        if not why.way:
+            return NOTHING_HELPS  # the document states the flow
         found: set[Element] = set()
-        for index in self._pieces_on(way.nodes, world.connects):
+        for index in self._pieces_on(why.way, world.connects):
             found.update(self._valve_on(index))
-        for node in way.ends:
+        for node in (why.way[0], why.way[-1]):
             found |= self._stop_at(case, node)
         return frozenset(found)
 

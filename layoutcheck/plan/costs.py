@@ -33,7 +33,8 @@ class Costs:
 
     points: what it is ranked by. coolant: kg by coolant, None where a figure is missing.
     seconds: from the first injection to the opened line, None where a figure is missing.
-    drained: m3, None where heights are missing. missing: what the Nones are for want of.
+    drained: m3, None where heights are missing (the points count all such water). missing: what
+    the Nones are for want of.
     """
 
     points: float
@@ -60,7 +61,7 @@ def costs_of(ground: Ground, chosen: Chosen, case: Case, judged: list[Judgement]
     parts = [
         *((f"{e.kind} {e.id}", e.cost) for e in sorted(chosen)),
         *((f"outlet {name} out of service", weights.outlet_out_of_service) for name in out),
-        ("water drained", weights.drained * (water.volume or 0.0)),
+        ("water drained", weights.drained * water.counted),
         ("coolant", weights.coolant * sum(m for _, m in coolant or ())),
         ("hours", weights.hour * (seconds or 0.0) / 3600.0),
     ]

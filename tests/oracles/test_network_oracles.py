@@ -250,7 +250,9 @@ def test_drained_water_agrees_with_adding_it_up_step_by_step(document: Document)
     cells = _under_jackets(plain, network, plugs)
     inside = plain.reached("stated", cells)
     lowest = min(height_of(plain, n) for n in plain.opened()[0])
-    volume, slack = 0.0, 0.0
+    # The face of a valve at a junction is taken at the junction's height: half a body off.
+    off = max((plain.trim(pipe) for pipe in plain.length), default=0)
+    least, most = 0.0, 0.0
     for (pipe, a, b), key in plain.cells.items():
         u, v, _ = plain.edges[key]
         if key in cells or not {u, v} <= inside or b == a:
@@ -259,15 +261,16 @@ def test_drained_water_agrees_with_adding_it_up_step_by_step(document: Document)
         part = math.pi / 4 * bore**2 * (b - a) * STEP / _PARTS
         low, high = height_of(plain, u), height_of(plain, v)
         middles = [low + (high - low) * (k + 0.5) / _PARTS for k in range(_PARTS)]
-        volume += part * sum(m > lowest for m in middles)
-        slack += part if min(low, high) < lowest < max(low, high) else 0.0
-        # The face of a valve at a junction is taken at the junction's height: half a body off.
+        slack = part if min(low, high) < lowest < max(low, high) else 0.0
         slack += _PARTS * part if {u[0], v[0]} != {"p"} and plain.trim(pipe) else 0.0
+        least += part * sum(m > lowest + off for m in middles) - slack
+        most += part * sum(m > lowest - off for m in middles) + slack
     tanks = {g["id"]: plain.gear_node(g) for g in plain.gear.values() if g["kind"] == "tank"}
-    volume += sum(0.080 for node in tanks.values() if node in inside)  # 80 L each
+    stored = sum(0.080 for node in tanks.values() if node in inside)  # 80 L each
     drained = drained_water(world, plugs)
     assert drained.missing == ()
-    assert drained.volume == pytest.approx(volume, abs=slack + 1e-9)
+    assert drained.volume is not None
+    assert least - 1e-9 <= drained.volume - stored <= most + 1e-9
 
 
 def _under_jackets(plain: Plain, network: Network, plugs: list[tuple[Spot, float]]) -> set[int]:

@@ -19,17 +19,14 @@ No fast-math: sums keep their written order, so a machine with wider vectors giv
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeVar, cast
-
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from layoutcheck.compiled import compiled
 from layoutcheck.physics.ice.mesh import Mesh
 from layoutcheck.physics.ice.tables import Curve, Tables
 
 Numbers = NDArray[np.float64]
-Function = TypeVar("Function", bound=Callable[..., object])
 
 _ALIKE = 1e-4
 """Temperatures closer than this (K) take the conductivity at one of them: no 0 / 0."""
@@ -37,14 +34,6 @@ _ALIKE = 1e-4
 _ROUNDS_OF_CONDUCTANCE = 3
 """After this many rounds the conductances stay: a cell at freezing would else flip between ice and
 stirred water for ever. The heat balance holds whatever they are."""
-
-
-def compiled(function: Function) -> Function:
-    """Compile with numba and keep the machine code between runs, where there is a place to."""
-    try:
-        return cast(Function, numba.njit(cache=True, error_model="numpy")(function))
-    except RuntimeError:  # a read-only installation and no folder of the user's own
-        return cast(Function, numba.njit(error_model="numpy")(function))
 
 
 @compiled

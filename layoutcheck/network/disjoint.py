@@ -1,82 +1,51 @@
-"""One way by which a piece flows: a simple path through it between two terminals, or a loop.
+"""Two ways from the ends of a piece to two goals that share no node: a path through the piece.
 
-The network's state tells which pieces flow and can name a way; here the same way is found fast
-enough for thousands of closures: two ways that share no node, from the ends of the piece to two
-terminals, by two breadth-first searches (an augmenting path each), with scipy's matrices.
+Two breadth-first searches find them (an augmenting path each). They look at the network round the
+piece only as far as they need to, so that a way of a few pipes costs the same on a site of any
+size.
 """
 
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass
+from collections.abc import Callable, Collection
+from functools import cache
 from itertools import pairwise
 
-from layoutcheck.network import World
+import numpy as np
+
+from layoutcheck.network.model import Network
+
+Near = Callable[[int], tuple[int, ...]]
 
 
-@dataclass(frozen=True)
-class FlowWay:
-    """The nodes of a way and its two ends; or the pump whose loop it is.
+def two_ways(
+    network: Network, connects: np.ndarray, piece: int, goals: Collection[int]
+) -> tuple[list[int], list[int]] | None:
+    """Find ways from both ends of a piece to two goals (nodes) that share no node.
 
-    Both empty where the document states the flow.
+    connects: the pieces that may be walked (a boolean array). Each way begins at an end of the piece
+    and ends at a goal; None where there are none.
     """
-
-    nodes: tuple[int, ...] = ()
-    ends: tuple[int, ...] = ()
-    pump: str | None = None
-
-
-Neighbours = dict[int, list[int]]
-
-
-def neighbours_of(world: World) -> Neighbours:
-    """Give each node's neighbours over what connects."""
-    made: Neighbours = {}
-    for u, v in world.network.ends[world.connects].tolist():
-        if u != v:
-            made.setdefault(u, []).append(v)
-            made.setdefault(v, []).append(u)
-    return made
-
-
-def way_of_flow(world: World, piece: int, near: Neighbours) -> FlowWay | None:
-    """Find one way by which a piece flows; None where it does not.
-
-    near: neighbours_of the same world.
-    """
-    if not world.flowing[piece]:
-        return None
-    found = _two_ways(world, piece, near)
-    if found is not None:
-        nodes = (*reversed(found[0]), *found[1])
-        return FlowWay(nodes, (nodes[0], nodes[-1]))
-    loop = world.loops[piece]
-    for pump in sorted(world.running_pumps):
-        if loop >= 0 and world.loops[pump] == loop:
-            return FlowWay(pump=world.network.pieces[pump].element)
-    return FlowWay()
-
-
-def _two_ways(world: World, piece: int, near: Neighbours) -> tuple[list[int], list[int]] | None:
-    """Find ways from both ends of a piece to two terminals that share no node."""
-    u, v = map(int, world.network.ends[piece])
-    terminals = set(world.terminals)
-    first = _walk(near, terminals, (u, v), {}, ())
+    near = cache(lambda node: _neighbours(network, connects, node))
+    u, v = map(int, network.ends[piece])
+    first = _walk(near, goals, (u, v))
     if first is None:
         return None
-    return _second(near, terminals, (u, v), first)
+    return _second(near, goals, (u, v), first)
 
 
-def _walk(
-    near: Neighbours,
-    goals: set[int],
-    starts: tuple[int, ...],
-    before: dict[int, int],
-    barred: tuple[int, ...],
-) -> list[int] | None:
-    """Find a shortest way from any start to any goal, keeping out of barred nodes."""
-    queue = deque(s for s in starts if s not in barred)
-    before.update(dict.fromkeys(queue, -1))
+def _neighbours(network: Network, connects: np.ndarray, node: int) -> tuple[int, ...]:
+    pieces = network.at_node(node)
+    ends = network.ends[pieces[connects[pieces]]]
+    others = np.where(ends[:, 0] == node, ends[:, 1], ends[:, 0]).tolist()
+    return tuple(dict.fromkeys(n for n in others if n != node))
+
+
+def _walk(near: Near, goals: Collection[int], starts: tuple[int, ...]) -> list[int] | None:
+    """Find a shortest way from any start to any goal."""
+    before = dict.fromkeys(starts, -1)
+    queue = deque(before)
     while queue:
         node = queue.popleft()
         if node in goals:
@@ -84,15 +53,15 @@ def _walk(
             while before[way[-1]] != -1:
                 way.append(before[way[-1]])
             return way[::-1]
-        for other in near.get(node, ()):
-            if other not in before and other not in barred:
+        for other in near(node):
+            if other not in before:
                 before[other] = node
                 queue.append(other)
     return None
 
 
 def _second(
-    near: Neighbours, goals: set[int], starts: tuple[int, int], first: list[int]
+    near: Near, goals: Collection[int], starts: tuple[int, int], first: list[int]
 ) -> tuple[list[int], list[int]] | None:
     """Find a second way beside the first, letting it take over parts of the first.
 
@@ -126,8 +95,8 @@ _GOAL = (-1, "goal")
 
 
 def _steps(
-    near: Neighbours,
-    goals: set[int],
+    near: Near,
+    goals: Collection[int],
     first: list[int],
     on: dict[int, int],
     state: tuple[int, str],
@@ -140,7 +109,7 @@ def _steps(
         return steps
     if node in goals and (node not in on or first[-1] != node):
         steps.append(_GOAL)
-    for other in near.get(node, ()):
+    for other in near(node):
         if node in on and on[node] + 1 < len(first) and first[on[node] + 1] == other:
             continue  # that arc is used by the first way
         steps.append((other, "in" if other in on else "out"))

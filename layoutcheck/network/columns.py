@@ -1,0 +1,148 @@
+"""What is said of pipes and valves, as arrays: a large network is asked about all of it at once.
+
+One pass over the objects makes the columns of a network; every question after that is arithmetic
+on arrays. They are kept with the network: what follows from where things are is shared by all
+networks that differ in the states of valves and machines alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from layoutcheck.document.models import (
+    Layout,
+    Moment,
+    PipeFlow,
+    Tightness,
+    Valve,
+    ValveKind,
+    ValveState,
+)
+from layoutcheck.network.model import Network, PieceKind
+
+# Codes of what is stated of a valve; 0 is 'not stated'.
+STATE_CODES = {None: 0, ValveState.OPEN: 1, ValveState.CLOSED: 2, ValveState.PASSING: 3}
+TIGHTNESS_CODES = {None: 0, Tightness.PROVEN: 1, Tightness.NOT_PROVEN: 2}
+NOT_STATED, OPEN, CLOSED, PASSING = 0, 1, 2, 3
+PROVEN, NOT_PROVEN = 1, 2
+
+# These close against water that is pushed back at them, whatever their state: a reducing valve
+# shuts as soon as the pressure behind it rises.
+ONE_WAY = frozenset({ValveKind.CHECK, ValveKind.REDUCING})
+
+
+@dataclass(frozen=True)
+class ValveColumns:
+    """The valves of a network, one entry for each piece that is a valve's body.
+
+    pieces: (n,) piece numbers. names: the valve of each. freezing, working: (n,) codes of the
+    states. tightness: (n,) codes. check, one_way: (n,) what kind of valve it is.
+    """
+
+    pieces: np.ndarray
+    names: tuple[str, ...]
+    freezing: np.ndarray
+    working: np.ndarray
+    tightness: np.ndarray
+    check: np.ndarray
+    one_way: np.ndarray
+
+    def state(self, moment: Moment) -> np.ndarray:
+        """Give the codes of the states at a moment."""
+        return self.freezing if moment is Moment.FREEZING else self.working
+
+
+def valve_columns(network: Network) -> ValveColumns:
+    """Give the valves of a network as arrays, made once."""
+    return network.own("valve columns", lambda: _valve_columns(network))
+
+
+def _valve_columns(network: Network) -> ValveColumns:
+    pieces = network.valve_pieces
+    names = tuple(network.pieces[i].element for i in pieces.tolist())
+    valves = [network.valves[n] for n in names]
+    return ValveColumns(
+        pieces=pieces,
+        names=names,
+        freezing=_codes(STATE_CODES[v.at(Moment.FREEZING)] for v in valves),
+        working=_codes(STATE_CODES[v.at(Moment.WORKING)] for v in valves),
+        tightness=_codes(TIGHTNESS_CODES[v.tightness] for v in valves),
+        check=np.array([v.kind is ValveKind.CHECK for v in valves], dtype=bool),
+        one_way=np.array([v.kind in ONE_WAY for v in valves], dtype=bool),
+    )
+
+
+def _codes(values: Iterable[int]) -> np.ndarray:
+    return np.fromiter(values, dtype=np.int8)
+
+
+def restated(network: Network, layout: Layout, changed: Iterable[Valve]) -> Network:
+    """Give a network under a layout that differs in states alone.
+
+    changed: the valves whose states differ, as they are in that layout.
+    """
+    new = {v.id: v for v in changed}
+    columns = valve_columns(network)
+    places = network.geometry("valve places", lambda: _places(columns.names))
+    state = {m: columns.state(m).copy() for m in Moment}
+    tightness = columns.tightness.copy()
+    for name, valve in new.items():
+        for place in places.get(name, ()):
+            tightness[place] = TIGHTNESS_CODES[valve.tightness]
+            for moment in Moment:
+                state[moment][place] = STATE_CODES[valve.at(moment)]
+    made = replace(
+        network,
+        layout=layout,
+        valves={**network.valves, **new},
+        pumps={p.id: p for p in layout.pumps},
+    )
+    patched = replace(
+        columns,
+        freezing=state[Moment.FREEZING],
+        working=state[Moment.WORKING],
+        tightness=tightness,
+    )
+    made.own("valve columns", lambda: patched)
+    return made
+
+
+def _places(names: tuple[str, ...]) -> dict[str, list[int]]:
+    found: dict[str, list[int]] = {}
+    for place, name in enumerate(names):
+        found.setdefault(name, []).append(place)
+    return found
+
+
+def stated_flowing(network: Network) -> np.ndarray:
+    """Tell for each piece whether its pipe is stated to flow (a boolean array), made once."""
+    return network.geometry("stated flowing", lambda: _stated_flowing(network))
+
+
+def _stated_flowing(network: Network) -> np.ndarray:
+    found = np.zeros(len(network.pieces), dtype=bool)
+    for name, pipe in network.pipes.items():
+        if pipe.flow is PipeFlow.FLOWING:
+            found[list(network.pieces_of[name])] = True
+    return found
+
+
+def bore_area(network: Network) -> np.ndarray:
+    """Give the bore (m2) of each piece of pipe; 0 for valves and pumps. Made once."""
+    return network.geometry("bore area", lambda: _bore_area(network))
+
+
+def _bore_area(network: Network) -> np.ndarray:
+    inside = per_piece(network, {n: d.inside_diameter for n, d in network.dimensions.items()})
+    return np.asarray(np.pi * inside**2 / 4)
+
+
+def per_piece(network: Network, values: dict[str, float]) -> np.ndarray:
+    """Spread a value for each pipe over its pieces (an array); 0 for valves and pumps."""
+    found = np.zeros(len(network.pieces))
+    for index in np.flatnonzero(network.kind == PieceKind.PIPE).tolist():
+        found[index] = values[network.pieces[index].element]
+    return found
