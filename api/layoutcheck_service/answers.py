@@ -21,6 +21,9 @@ _WHAT_HAPPENED = {
     Kind.SHARE_USED: "This key's owner has 24 requests in hand already.",
     Kind.BUSY: "Everyone who works here is busy, and enough wait already. Nothing was judged.",
     Kind.STOPPING: "The service is starting or stopping. Nothing was judged; ask again.",
+    Kind.NO_RECORD: "Who runs this service has not set LAYOUTCHECK_RECORD.",
+    Kind.RECORD_AWAY: "Others hold the record. Nothing was recorded; try again.",
+    Kind.RECORD_FAULT: "The record is damaged or was changed. Verify it; nothing more is recorded.",
     Kind.INTERNAL: "The request was not judged. Nothing in it counts as checked.",
 }
 _RETRY = {

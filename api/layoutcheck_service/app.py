@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from layoutcheck.document.faults import pointer_to, shown
+from layoutcheck.record import Ledger
 from layoutcheck_service import __version__
 from layoutcheck_service.body import Spool
 from layoutcheck_service.guard import REQUEST_ID, Guard
@@ -37,6 +38,7 @@ from layoutcheck_service.routes import (
     openapi,
     page,
     plans,
+    records,
     rules,
     schemas,
     views,
@@ -63,6 +65,7 @@ _ROUTES = (
     logs,
     imports,
     freezes,
+    records,
     rules,
     schemas,
     health,
@@ -119,6 +122,8 @@ def _equip(app: FastAPI, settings: Settings, engine: Engine | None) -> None:
     state.engine = engine or _pool(settings, state.spool, state.metrics)
     # Each says what is missing before the service can take work; a route may add its own.
     state.ready_checks = [lambda: _missing_workers(state.engine), lambda: _missing_keys(state.keys)]
+    if settings.record:
+        state.ready_checks.append(Ledger(settings.record).missing)
 
 
 def _engine_of(app: FastAPI) -> Engine:

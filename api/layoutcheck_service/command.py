@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 
 from pydantic import ValidationError
 
+from layoutcheck.record.problems import UnsoundPlace
 from layoutcheck_service.keys import KeysFault
 from layoutcheck_service.settings import (
     Settings,
@@ -115,6 +116,8 @@ def _run(settings: Settings) -> int:
                 server.run(sockets=[bound])
         except KeysFault as fault:
             raise RefusedError(str(fault)) from None
+        except UnsoundPlace as fault:
+            raise RefusedError(f"LAYOUTCHECK_RECORD: {fault}") from None
         except NotReadyError as fault:
             print(f"layoutcheck serve: {fault}", file=sys.stderr)
             return _FAULT

@@ -15,6 +15,7 @@ from layoutcheck_service.envelope import CheckRequest
 from layoutcheck_service.problems import PROBLEM_JSON, Problem
 from layoutcheck_service.routes.logs import LogRequest
 from layoutcheck_service.routes.plans import PlanRequest
+from layoutcheck_service.routes.records import RecordRequest
 
 _REF = "#/components/schemas/{model}"
 # Read or written by hand in the routes, so that FastAPI does not see them.
@@ -22,6 +23,7 @@ _OWN_MODELS: tuple[type[BaseModel], ...] = (
     CheckRequest,
     PlanRequest,
     LogRequest,
+    RecordRequest,
     FreezeQuestion,
     Problem,
 )

@@ -103,6 +103,15 @@ class Kind(Enum):
     STOPPING = KindOfProblem(
         "not-serving", HTTPStatus.SERVICE_UNAVAILABLE, "The service starts or stops"
     )
+    NO_RECORD = KindOfProblem(
+        "no-record", HTTPStatus.NOT_FOUND, "This service keeps no record of sign-off"
+    )
+    RECORD_AWAY = KindOfProblem(
+        "record-away", HTTPStatus.SERVICE_UNAVAILABLE, "The record can not be used just now"
+    )
+    RECORD_FAULT = KindOfProblem(
+        "record-fault", HTTPStatus.INTERNAL_SERVER_ERROR, "The record is not as it should be"
+    )
     INTERNAL = KindOfProblem(
         "internal-fault", HTTPStatus.INTERNAL_SERVER_ERROR, "Fault inside layoutcheck"
     )

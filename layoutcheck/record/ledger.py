@@ -57,6 +57,12 @@ class Verified:
         return not self.faults
 
 
+def nothing_yet(noted: Sequence[str] = ()) -> Verified:
+    """Give what a walk finds where no record has been begun."""
+    faults = tuple(noted_faults(noted, ()))
+    return Verified(0, None, faults[:MOST_FAULTS], more=len(faults) > MOST_FAULTS)
+
+
 def _now() -> datetime:
     return datetime.now(UTC)
 
@@ -90,6 +96,16 @@ class Ledger:
             from layoutcheck.record.upgrade import upgrade  # noqa: PLC0415
 
             upgrade(connection)
+
+    def missing(self) -> str | None:
+        """Say in a few words why nothing can be recorded just now; None if nothing is known."""
+        try:
+            self.count()
+        except NoRecord:
+            return None
+        except RecordProblem:
+            return "the record of sign-off"
+        return None
 
     def append(self, draft: Draft) -> Kept:
         """Add an entry at the end. When this returns, the entry is on disk.

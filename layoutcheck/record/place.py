@@ -59,14 +59,15 @@ class Place:
 
 
 def place_of(where: str) -> Place:
-    """Read a path or a URL: sqlite:///FILE or postgresql://…. Raises UnsoundPlace."""
+    """Read a path or a URL: sqlite:///FILE or postgresql://…. Raises UnsoundPlace.
+
+    What can not be read is not repeated in the message: it may hold a password.
+    """
     if "://" not in where:
-        if not where or "\0" in where:
-            raise UnsoundPlace("the record's file has no name.")
-        return Place(file=Path(where))
+        return _file_place(where)
     scheme = where.partition("://")[0].lower()
     if scheme not in _SQLITE | _POSTGRESQL:
-        raise UnsoundPlace(f"a record is not kept in {shown(scheme, 20)}: {_RIGHT}")
+        raise UnsoundPlace(f"a record is not kept in a database of that kind: {_RIGHT}")
     try:
         url = make_url(where)
     except (ArgumentError, ValueError):
@@ -77,7 +78,25 @@ def place_of(where: str) -> Place:
         return Place(file=Path(url.database))
     if not url.database:
         raise UnsoundPlace(f"the record's URL names no database: {_RIGHT}")
+    if _holds_mark(url.host) or _holds_mark(url.database):
+        raise UnsoundPlace(
+            "the record's URL can not be read; is a sign of the password not written as %XX? "
+            f"{_RIGHT}"
+        )
     return Place(url=url.set(drivername="postgresql+psycopg"))
+
+
+def _file_place(where: str) -> Place:
+    if not where or "\0" in where:
+        raise UnsoundPlace("the record's file has no name.")
+    if where.partition(":")[0].lower() in _SQLITE | _POSTGRESQL:
+        raise UnsoundPlace(f"the record's URL can not be read: {_RIGHT}")
+    return Place(file=Path(where))
+
+
+def _holds_mark(part: str | None) -> bool:
+    """Tell whether a part holds what parts a password from a host: then the URL was misread."""
+    return any(mark in (part or "") for mark in "@:?#")
 
 
 _RIGHT = "give a file, sqlite:///FILE or postgresql://USER@HOST/DATABASE."

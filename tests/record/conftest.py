@@ -22,7 +22,8 @@ from tests.record.cluster import Cluster, programs
 from tests.record.writer import draft
 
 # URL of a database in which the tests may make schemas. Without it they start a server.
-POSTGRESQL_VARIABLE = "LAYOUTCHECK_TEST_POSTGRESQL"
+# Not LAYOUTCHECK_…: what begins like that is a setting of the service.
+POSTGRESQL_VARIABLE = "TEST_POSTGRESQL_URL"
 DATABASES = ("sqlite", "postgresql")
 
 
@@ -79,6 +80,13 @@ def where(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
         yield str(tmp_path / "record.sqlite")
         return
     with fresh_schema(request.getfixturevalue("postgresql")) as url:
+        yield url
+
+
+@pytest.fixture
+def postgresql_place(postgresql: str) -> Iterator[str]:
+    """Where a fresh record may be begun, in PostgreSQL."""
+    with fresh_schema(postgresql) as url:
         yield url
 
 

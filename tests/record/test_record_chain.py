@@ -6,6 +6,7 @@ The forger here has no guards and no constraints to mind: entries are plain valu
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from typing import Any
 
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -53,7 +54,8 @@ def test_a_changed_field_is_found_at_its_entry(many: int, at: int, name: str, va
     was = chain[at]
     new: object = at + 1 + len(value) if name == "sequence" else value
     assume(getattr(was.entry, name) != new)
-    chain[at] = replace(was, entry=replace(was.entry, **{name: new}))
+    changed: dict[str, Any] = {name: new}
+    chain[at] = replace(was, entry=replace(was.entry, **changed))
     used = {d for kept in chain for d in kept.entry.texts.values()}
     told = [
         f.sequence

@@ -85,7 +85,8 @@ def test_an_entry_of_a_known_form_keeps_its_hash() -> None:
 @given(made, words)
 def test_no_other_content_has_the_same_canonical_form(entry: Entry, word: str) -> None:
     for name in asdict(entry):
-        other = replace(entry, **{name: entry.sequence + 1 if name == "sequence" else word})
+        changed: dict[str, Any] = {name: entry.sequence + 1 if name == "sequence" else word}
+        other = replace(entry, **changed)
         assert (canonical(other) == canonical(entry)) == (other == entry)
 
 

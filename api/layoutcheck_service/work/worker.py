@@ -42,7 +42,7 @@ def _answered(head: dict[str, Any], body: bytes, limits: Limits) -> tuple[dict[s
     try:
         answer = Answer.of(job.done(limits))
     except ProblemError as error:
-        answer = Answer.of(problem_response(error.problem))
+        answer = Answer.of(problem_response(error.problem, error.headers))
     except MemoryError:
         detail = "The work on this request takes more memory than the service gives to one."
         answer = Answer.of(problem_response(problem_of(Kind.TOO_HEAVY, detail)))
