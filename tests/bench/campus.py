@@ -10,14 +10,15 @@ Nothing in them is taken from a real place. The same (pipes, plugs, seed) give t
                yard through a shut valve (proven, not proven, nothing said, or passing)
     wing:      by turns a branch (a joint, a tee with a tap, a capped end) and a ring (fed at one
                corner, two taps); both with a valve that a job may be done on
-    plan:      drawn to scale, floors one above the other, so a riser is a point; one duct for each
-               building; one pipe in forty with a corner, one in fifty with a covering that is
-               fixed, one in sixty with little space stated
+    plan:      drawn to scale, floors one above the other a hand apart, so a riser is a point; one
+               duct for each building; here and there a pipe with a corner, with a covering that is
+               fixed, with little space stated, with warm water
 
 A job opens the valve of a wing and has two plugs, one on either side of it. On a branch the second
 only holds back the water of the wing; on a ring both must hold. The taps of its wing are locked
-off but for one bleed. The jobs are spread over the whole site. Every other job is sound; the rest
-break a rule each, by turns (FAULTS).
+off but for one bleed. Some plugs are marked by a drawn point, which is snapped to its pipe. The
+jobs are spread over the whole site. Every other job is sound; the rest break a rule each, by turns
+(FAULTS).
 """
 
 from __future__ import annotations
@@ -180,7 +181,9 @@ def _building(made: Campus, number: int, columns: int) -> None:
         made.pipe(f"{name}-R{floor}P", (f"{name}-R{floor - 1}", top), size, FLOOR_HEIGHT)
         for side, make in enumerate((_branch, _ring)):
             wing = (number * FLOORS + floor - 1) * 2 + side
-            make(made, f"{name}-{floor}{'WE'[side]}", (x + 20, y, z), top, made.jobs.get(wing))
+            # A hand apart in plan, so that a drawn point means one floor's pipe.
+            at = (x + 20, round(y + 0.05 * floor, 2), z)
+            make(made, f"{name}-{floor}{'WE'[side]}", at, top, made.jobs.get(wing))
     _heating(made, name, (x + 20, y + 5, -1.0))
     if number % 3 == 2:
         _tie(made, number, columns)
@@ -237,16 +240,21 @@ def _branch(
     joint = made.junction(f"{name}-a", (x + 12, y, z), "weld")
     tee = made.junction(f"{name}-b", (x + 24, y, z))
     tap = made.junction(f"{name}-t", (x + 24, y + 3, z + 1.0), "other")
-    end = made.junction(f"{name}-c", (x + 30, y, z), "cap")
+    turned = made.random.random() < 0.2
+    end = made.junction(f"{name}-c", (x + 30, y - 3 if turned else y, z), "cap")
     first = made.pipe(f"{name}-1", (top, joint), "NPS 2", 12.0)
     second = made.pipe(f"{name}-2", (joint, tee), "NPS 2", 12.0)
     made.pipe(f"{name}-3", (tee, tap), "NPS 1/2", 4.0)
-    made.pipe(f"{name}-4", (tee, end), "NPS 1", 6.0)
+    made.pipe(f"{name}-4", (tee, end), "NPS 1", 9.0 if turned else 6.0)
+    if turned:
+        made.pipes[-1]["via"] = [[x + 30, y]]
     _vary(made)
     _wing_valve(made, name, second, fault)
     _outlet(made, name, tap, fault, "bleed")
     if fault is not None:
         _job(made, name, fault, [(first, 8.0), (second, 9.0)], made.pipes[-4]["from"])
+        if len(made.opened) % 5 == 4 and made.plugs[-1]["pipe"] == second:
+            _by_point(made.plugs[-1], (x + 12, y))
 
 
 def _ring(
@@ -323,6 +331,13 @@ def _job(
 
 def _plug(name: str, pipe: str, station: float) -> Row:
     return {"id": name, "pipe": pipe, "station": metres(station), "jacket": "0.3 m"}
+
+
+def _by_point(plug: Row, start: tuple[float, float]) -> None:
+    """Mark a plug by a point drawn a little beside its pipe instead of by a station."""
+    station = float(plug.pop("station").removesuffix(" m"))
+    del plug["pipe"]
+    plug["point"] = [start[0] + station, start[1] + 0.01]
 
 
 def _heating(made: Campus, name: str, at: tuple[float, float, float]) -> None:

@@ -78,6 +78,13 @@ def judge_and_place(case: Case) -> Checked:
     return Checked(case, found, places)
 
 
+def check_again(checked: Checked, plug_id: str, station: float) -> Checked:
+    """Check a case again after one plug has moved along its pipe to another station (m)."""
+    case = checked.case
+    plug = case.plug(plug_id)
+    return judge_and_place(case.moved(plug, case.network.spot(plug.pipe, station)))
+
+
 def core_outcomes(checked: Checked) -> dict[str, Any]:
     """Give the outcomes in the form that the plain version has."""
     plugs: dict[str, dict[str, Any]] = {p.id: {} for p in checked.case.plugs}

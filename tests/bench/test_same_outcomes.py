@@ -1,6 +1,6 @@
 """The same bytes by layoutcheck and by the plain version, on random networks.
 
-Both give every outcome of every rule of place, every length measured, and every plug's nearest place,
+Both give every outcome of every rule of place, every length measured, and every nearest place,
 to a micrometre. The networks are those of the oracles (loops, parallel pipes, pipes of no length,
 several parts, features at the very ends; lengths in whole steps, so ties are common) and invented
 buildings with a plan and ducts.
