@@ -15,8 +15,8 @@ from layoutcheck.selftest.check import Check, Outcome, Result
 
 FORMAT = "layoutcheck selftest 1"
 _LIBRARIES = (
-    "CoolProp", "fluids", "llvmlite", "networkx", "numba", "numpy", "pydantic", "rustworkx",
-    "scipy", "shapely",
+    "CoolProp", "fluids", "llvmlite", "networkx", "numba", "numpy", "pydantic", "scipy",
+    "shapely",
 )  # fmt: skip
 
 

@@ -20,6 +20,7 @@ from scipy.sparse import csgraph
 
 from layoutcheck import quantities
 from layoutcheck.cli import main
+from layoutcheck.network import blocks
 from layoutcheck.physics import properties, strength
 from layoutcheck.physics.ice import kernel
 from layoutcheck.selftest import (
@@ -153,6 +154,20 @@ def test_a_wrong_shortest_way_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr(machine, "dijkstra", loses_pieces_of_no_length)
     assert ran("shortest-ways") is Outcome.OFF
+
+
+def test_a_pair_of_pipes_taken_for_a_bridge_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As a graph library did that knows of no parallel edges: the wrong verdicts it led to."""
+    given = blocks.block_numbers
+
+    def forgets_pairs(nodes: int, ends: np.ndarray) -> np.ndarray:
+        _, first = np.unique(ends, axis=0, return_index=True)
+        numbers = np.full(len(ends), len(ends))
+        numbers[np.sort(first)] = given(nodes, ends[np.sort(first)])
+        return numbers
+
+    monkeypatch.setattr(blocks, "block_numbers", forgets_pairs)
+    assert ran("flows-and-blocks") is Outcome.OFF
 
 
 def test_a_programme_that_stops_short_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
