@@ -5,9 +5,12 @@ from __future__ import annotations
 import contextlib
 import logging
 import queue
+import signal
+import sys
 import time
 from collections.abc import Iterator
 from concurrent.futures import CancelledError
+from multiprocessing import resource_tracker
 from typing import Any
 
 from distributed import Client, Future, LocalCluster
@@ -21,6 +24,8 @@ PATIENCE = 60.0
 # s between two looks at the workers, and at whether a key was struck.
 _GLANCE = 0.5
 _COUNT_EVERY = 5.0
+
+_GONE = "the cluster is gone, or has no workers left; what is finished is kept"
 
 
 class ClusterLost(Exception):
@@ -37,18 +42,36 @@ def pool_at(address: str | None, workers: int | None) -> Iterator[DaskPool]:
         logging.getLogger(name).setLevel(logging.CRITICAL)
     with contextlib.ExitStack() as stack:
         if address is None:
-            local = LocalCluster(
-                n_workers=workers,
-                threads_per_worker=1,  # the search is Python: threads would wait for each other
-                processes=True,
-                dashboard_address=None,
-                silence_logs=logging.CRITICAL,
-            )
+            with _deaf_to_ctrl_c():
+                local = LocalCluster(
+                    n_workers=workers,
+                    threads_per_worker=1,  # the search is Python: threads would take turns
+                    processes=True,
+                    dashboard_address=None,
+                    silence_logs=logging.CRITICAL,
+                )
             stack.enter_context(local)
             client = stack.enter_context(Client(local))
         else:
             client = stack.enter_context(_connected(address))
         yield DaskPool(client)
+
+
+@contextlib.contextmanager
+def _deaf_to_ctrl_c() -> Iterator[None]:
+    """Let what is started here not hear Ctrl-C: we do, and end it in good order.
+
+    A terminal sends it to every process. Blocked signals are handed down to threads and processes.
+    """
+    if sys.platform == "win32":
+        yield
+        return
+    resource_tracker.ensure_running()  # else a process started later starts it, and hears again
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _connected(address: str) -> Client:
@@ -84,13 +107,13 @@ class DaskPool:
         """Give how many tasks run at a time; workers may come and go."""
         if time.monotonic() - self._counted > _COUNT_EVERY:
             self._counted = time.monotonic()
-            # The client hears of its workers by itself: asking them here would hold us up.
-            known = self._client.scheduler_info(n_workers=-1)["workers"]
-            self._width = max(1, sum(int(w["nthreads"]) for w in known.values()))
+            self._width = max(1, sum(int(w["nthreads"]) for w in self._workers().values()))
         return self._width
 
     def submit(self, task: Task) -> None:
         """Take a task."""
+        if self._client.status == "closed":
+            raise ClusterLost(_GONE)
         future = self._client.submit(run_task, task, pure=False)
         self._tasks[future.key] = (task, future)
         future.add_done_callback(self._done.put)
@@ -104,22 +127,33 @@ class DaskPool:
         except OtherVersion:
             raise
         except (Exception, CancelledError) as error:
+            # When the scheduler goes, every task is lost at once, and none of them is at fault.
+            self._wait_for_scheduler()
             return Done(task, trouble=f"lost with its worker: {_said(error)}")
 
     def _wait(self) -> Future[Any]:
         """Wait for a future; in short steps, so that Ctrl-C is heard and a lost cluster seen."""
-        idle_since = time.monotonic()
+        last_seen = time.monotonic()
         while True:
             try:
                 return self._done.get(timeout=_GLANCE)
             except queue.Empty:
-                if self._client.status == "running" and self._has_workers():
-                    idle_since = time.monotonic()
-                elif time.monotonic() - idle_since > PATIENCE:
-                    raise ClusterLost("the cluster is gone, or has no workers left") from None
+                if self._client.status == "running" and self._workers():
+                    last_seen = time.monotonic()
+                elif time.monotonic() - last_seen > PATIENCE:
+                    raise ClusterLost(_GONE) from None
 
-    def _has_workers(self) -> bool:
-        return bool(self._client.scheduler_info(n_workers=-1)["workers"])
+    def _wait_for_scheduler(self) -> None:
+        """Wait until the scheduler answers; it may only have been started anew."""
+        end = time.monotonic() + PATIENCE
+        while self._client.status != "running":
+            if self._client.status == "closed" or time.monotonic() > end:
+                raise ClusterLost(_GONE)
+            time.sleep(_GLANCE)
+
+    def _workers(self) -> dict[str, Any]:
+        known: dict[str, Any] = dict(self._client.scheduler_info(n_workers=-1).get("workers", {}))
+        return known
 
 
 def _said(error: BaseException) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pydantic import Field
 
 from layoutcheck import __version__
+from layoutcheck.plan.search import Status
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.report.model import Part
 from layoutcheck.report.wrap import wrapped
@@ -17,6 +18,9 @@ from layoutcheck.survey.table import FORMAT
 
 # How many sites, rules and failures are named; the table holds the rest.
 _NAMED = 20
+
+# What stands against a work for which the search had nothing to try.
+_NO_CUT = "no closure or plug cuts it off"
 
 VALVES_ALONE, FREEZING = "valves alone", "freezing"
 
@@ -122,7 +126,8 @@ class Counting:
         self._by_size: dict[tuple[float, str], _Sum] = defaultdict(_Sum)
         self._why: Counter[str] = Counter()
         self._marks: Counter[str] = Counter()
-        self._used: Counter[str] = Counter()
+        self._plugs = self._unknown = 0
+        self._dioxide = self._nitrogen = self._water = 0.0
         self._troubles: list[Trouble] = []
 
     def through(self, rows: Iterable[tuple[str, Row]]) -> Iterable[tuple[str, Row]]:
@@ -141,6 +146,7 @@ class Counting:
             self._troubles.append(Trouble(site=site, what=what, reason=row.reason))
         if row.plan is None:
             self._why.update(h.what for h in row.hindrances)
+            self._why[_NO_CUT] += row.found == Status.NO_PLAN and not row.hindrances
         else:
             self._use(row.plan)
             self._marks["best found"] += row.found != "optimal"
@@ -148,31 +154,30 @@ class Counting:
         self._marks["assumed"] += row.duration_assumed
 
     def _use(self, plan: PlanRow) -> None:
-        self._used["plugs"] += len(plan.plugs)
-        self._used["unknown"] += plan.carbon_dioxide_kg is None
-        self._used["co2"] += plan.carbon_dioxide_kg or 0.0  # type: ignore[assignment]
-        self._used["n2"] += plan.nitrogen_kg or 0.0  # type: ignore[assignment]
-        self._used["water"] += plan.drained_m3 or 0.0  # type: ignore[assignment]
+        self._plugs += len(plan.plugs)
+        self._unknown += plan.carbon_dioxide_kg is None
+        self._dioxide += plan.carbon_dioxide_kg or 0.0
+        self._nitrogen += plan.nitrogen_kg or 0.0
+        self._water += plan.drained_m3 or 0.0
 
     def summary(self) -> Summary:
         """Give the whole."""
-        used = self._used
         sizes = sorted(self._by_size.items())
         return Summary(
             sites=len(self._by_site),
             whole=self._whole.share("all"),
             by_site=tuple(s.share(name) for name, s in self._by_site.items()),
             by_size=tuple(s.share(size) for (_, size), s in sizes),
-            why_not=dict(sorted(self._why.items(), key=lambda kv: (-kv[1], kv[0]))),
+            why_not=dict(sorted((+self._why).items(), key=lambda kv: (-kv[1], kv[0]))),
             best_found=self._marks["best found"],
             stopped_by_time=self._marks["time"],
             duration_assumed=self._marks["assumed"],
             totals=Totals(
-                plugs=used["plugs"],
-                carbon_dioxide_kg=round(float(used["co2"]), 1),
-                nitrogen_kg=round(float(used["n2"]), 1),
-                drained_m3=round(float(used["water"]), 3),
-                without_a_figure=used["unknown"],
+                plugs=self._plugs,
+                carbon_dioxide_kg=round(self._dioxide, 1),
+                nitrogen_kg=round(self._nitrogen, 1),
+                drained_m3=round(self._water, 3),
+                without_a_figure=self._unknown,
             ),
             troubles=tuple(self._troubles),
             without_works=tuple(n for n, s in self._by_site.items() if not s.answers),

@@ -1,0 +1,205 @@
+"""On a real cluster: SIGKILL at random moments, dead workers, Ctrl-C, a scheduler that is gone."""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import psutil
+import pyarrow.parquet as pq
+import pytest
+from distributed import LocalCluster
+
+from layoutcheck.cli import main
+from layoutcheck.rules.registry import default_pack
+from layoutcheck.survey import cluster as on_cluster
+from layoutcheck.survey.cluster import ClusterLost, pool_at
+from layoutcheck.survey.door import Job, Results, run_survey, survey_with
+from layoutcheck.survey.items import Choice, Settings
+from layoutcheck.survey.journal import Journal
+from layoutcheck.survey.run import Standing
+from layoutcheck.survey.sites import find_sites
+from tests.survey.commands import Run
+from tests.survey.made_buildings import town
+
+FIXTURES = Path(__file__).parents[2] / "fixtures"
+OPTIONS = ("--workers", "2", "--steps", "20", "--work", "every-valve", "--work", "stated")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return town(tmp_path_factory.mktemp("made") / "town", buildings=6)
+
+
+@pytest.fixture(scope="module")
+def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The table of a survey that nothing disturbed, by the command line."""
+    run = Run(folder, tmp_path_factory.mktemp("quiet") / "quiet.parquet", *OPTIONS)
+    code, printed = run.end()
+    assert code == 3, printed  # the broken site has no answer
+    return run.result
+
+
+def killed_at_random(
+    folder: Path, result: Path, kills: int, draw: random.Random, options: tuple[str, ...]
+) -> list[int]:
+    """Kill a survey so often while it works, then let it end; give the lines kept at each kill."""
+    kept: list[int] = []
+    while len(kept) < kills:
+        run = Run(folder, result, *options)
+        # A third of the kills strike anywhere from the first moment, the others once work began.
+        if draw.random() > 1 / 3:
+            run.wait_for(run.lines() + draw.randrange(1, 12))
+        time.sleep(draw.uniform(0.0, 2.0))
+        if not run.is_running():
+            run.end()
+            run.journal.unlink()  # it was quicker: begin afresh, and strike again
+            continue
+        before = run.journal.read_bytes() if run.journal.exists() else b""
+        run.kill()
+        assert run.orphans() == []
+        kept.append(run.lines())
+        assert kept[-1] >= before.count(b"\n")
+    whole = run.journal.read_bytes()
+    last = Run(folder, result, *options)
+    code, printed = last.end()
+    assert code in {0, 3}, printed
+    # Nothing that was finished is lost or written anew: the journal went on from where it was.
+    assert last.journal.read_bytes().startswith(whole[: whole.rfind(b"\n") + 1])
+    return kept
+
+
+def stopped_by_ctrl_c(folder: Path, result: Path) -> None:
+    """Strike Ctrl-C once something is finished: it is kept, said, and no process is left."""
+    run = Run(folder, result, *OPTIONS)
+    run.wait_for(9)
+    code, printed = run.interrupt()
+    assert code == 130
+    assert "What is finished is kept" in printed
+    assert "Traceback" not in printed
+    assert run.orphans() == []
+    assert not result.exists()
+    assert run.lines() >= 9
+
+
+def test_stopped_and_killed_at_random_moments_it_ends_with_the_same_table(
+    folder: Path, undisturbed: Path, tmp_path: Path
+) -> None:
+    seed = random.SystemRandom().randrange(10**6)
+    print(f"seed {seed}")
+    result = tmp_path / "killed.parquet"
+    stopped_by_ctrl_c(folder, result)
+    kept = killed_at_random(folder, result, 3, random.Random(seed), OPTIONS)
+    print(f"lines kept at the kills: {kept}")
+    assert pq.read_table(result).equals(pq.read_table(undisturbed))
+    assert result.read_bytes() == undisturbed.read_bytes()
+    assert result.with_name("killed.summary.json").read_bytes() == (
+        undisturbed.with_name("quiet.summary.json").read_bytes()
+    )
+
+
+@pytest.mark.nightly
+def test_the_demo_sites_killed_ten_times_give_the_same_table(tmp_path: Path) -> None:
+    options = ("--workers", "2", "--work", "every-valve", "--work", "every-pump", "--steps", "40")
+    quiet = Run(FIXTURES, tmp_path / "quiet.parquet", *options)
+    assert quiet.end()[0] == 3
+    seed = random.SystemRandom().randrange(10**6)
+    result = tmp_path / "killed.parquet"
+    kept = killed_at_random(FIXTURES, result, 10, random.Random(seed), options)
+    print(f"seed {seed}; lines kept at the kills: {kept}")
+    table = pq.read_table(result)
+    print(f"{table.num_rows} rows, of {quiet.lines()} lines")
+    assert table.equals(pq.read_table(quiet.result))
+    assert result.read_bytes() == quiet.result.read_bytes()
+
+
+@contextmanager
+def two_workers() -> Iterator[LocalCluster]:
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+    ) as cluster:
+        yield cluster
+
+
+def job_of(folder: Path, result: Path) -> Job:
+    choices = frozenset({Choice.EVERY_VALVE, Choice.STATED})
+    return Job(find_sites(folder), choices, Settings(steps=20), default_pack(), Results(result))
+
+
+def test_a_worker_of_another_cluster_killed_mid_task_loses_nothing(
+    folder: Path, undisturbed: Path, tmp_path: Path
+) -> None:
+    job, struck = job_of(folder, tmp_path / "address.parquet"), list[int]()
+    with two_workers() as cluster:
+
+        def watch(standing: Standing) -> None:
+            if standing.asked < 8 * (len(struck) + 1) or len(struck) == 3:
+                return
+            pid = busy_worker(cluster)
+            if pid:
+                os.kill(pid, signal.SIGKILL)
+                struck.append(pid)
+
+        _, standing = run_survey(job, scheduler=cluster.scheduler_address, watch=watch)
+    assert len(struck) == 3
+    assert standing.done == standing.items
+    assert job.results.table.read_bytes() == undisturbed.read_bytes()
+
+
+def busy_worker(cluster: LocalCluster) -> int:
+    """Find a worker that has a task now; 0 where none has."""
+    for worker in cluster.scheduler.workers.values():
+        if worker.processing:
+            return int(worker.nanny and cluster_pid(cluster, worker.address))
+    return 0
+
+
+def cluster_pid(cluster: LocalCluster, address: str) -> int:
+    for nanny in cluster.workers.values():
+        if nanny.worker_address == address and nanny.pid:
+            return int(nanny.pid)
+    return 0
+
+
+def test_a_cluster_that_dies_is_said_and_what_is_finished_is_kept(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(on_cluster, "PATIENCE", 2.0)
+    job = job_of(folder, tmp_path / "gone.parquet")
+    with Journal(job.results.journal) as journal, two_workers() as cluster:
+
+        def watch(standing: Standing) -> None:
+            if standing.asked > 5:
+                cluster.close()
+
+        with pool_at(cluster.scheduler_address, None) as pool, pytest.raises(ClusterLost):
+            survey_with(job, journal, pool, watch)
+        assert len(journal) > 5
+    assert not job.results.table.exists()
+
+
+def test_no_scheduler_is_one_line(
+    folder: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(on_cluster, "PATIENCE", 2.0)
+    where = ("survey", str(folder), "-o", str(tmp_path / "a.parquet"))
+    assert main([*where, "--scheduler", "tcp://127.0.0.1:9"]) == 2
+    assert "no scheduler answers at tcp://127.0.0.1:9" in capsys.readouterr().err
+    assert main([*where, "--scheduler", "nonsense://x"]) == 2
+    assert main([*where, "--duration", "4"]) == 2
+    assert "needs its unit" in capsys.readouterr().err
+    assert main(["survey", str(tmp_path / "nowhere"), "-o", str(tmp_path / "a.parquet")]) == 2
+    assert main(["survey", str(folder), "-o", str(tmp_path / "no" / "a.parquet")]) == 2
+    assert "can not be written" in capsys.readouterr().err
+
+
+def test_no_process_of_these_tests_is_left() -> None:
+    assert not [p for p in psutil.Process().children(recursive=True) if p.name() == "python"]
