@@ -7,26 +7,29 @@ committing. In the nightly run PostgreSQL's server is killed as well, with the w
 from __future__ import annotations
 
 import random
+import shutil
 import time
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 
 from layoutcheck.record import Ledger
 from tests.record.cluster import Cluster
-from tests.record.conftest import fresh_schema
+from tests.record.conftest import fresh_schema, raw_engine
 from tests.record.writer import Told, Writer
 
 # Large enough that an entry takes several pages of the database, so that a kill finds it half done.
 SIZE = 40_000
-# How long a writer may live (s). An entry takes some hundredths of a second.
-SHORTEST, LONGEST = 0.005, 0.4
+# How long a writer may live past its first entries (s). One takes some hundredths of a second.
+SHORTEST, LONGEST = 0.0, 0.2
 SEED = 20261125
 
 
-def live_and_die(where: str, name: str, life: float) -> Told:
-    """Let a writer record for so long (s), kill it, and give what it has told."""
+def live_and_die(where: str, name: str, *, first: int, life: float) -> Told:
+    """Let a writer record so many entries and then for so long (s); kill it; give what it told."""
     writer = Writer(where, name, times=None, size=SIZE)
+    writer.hear(first)
     time.sleep(life)
     return writer.kill()
 
@@ -49,7 +52,8 @@ def kill_writers(where: str, times: int) -> tuple[int, int]:
     told: Told = []
     kept = 0
     for number in range(times):
-        told += live_and_die(where, f"W{number}", chance.uniform(SHORTEST, LONGEST))
+        life = chance.uniform(SHORTEST, LONGEST)
+        told += live_and_die(where, f"W{number}", first=chance.randrange(3), life=life)
         kept = kept_as_told(where, told)
         # A writer dies at most once between keeping an entry and telling of it.
         assert len(told) <= kept <= len(told) + number + 1
@@ -67,7 +71,7 @@ def test_a_killed_writer_holds_nobody_up(where: str) -> None:
     other = Writer(where, "Other", times=6, size=SIZE)
     told: Told = []
     for number in range(2):
-        told += live_and_die(where, f"W{number}", 0.1)
+        told += live_and_die(where, f"W{number}", first=1, life=0.05)
     mine = other.wait()
     assert len(mine) == 6
     kept_as_told(where, told + mine)
@@ -118,6 +122,7 @@ def kill_servers(cluster: Cluster, times: int) -> str:
         Ledger(where).prepare()
         for number in range(times):
             writer = Writer(where, f"S{number}", times=None, size=SIZE)
+            writer.hear(chance.randrange(3))
             time.sleep(chance.uniform(SHORTEST, LONGEST))
             cluster.kill()
             told += writer.wait_for_failure()
@@ -127,10 +132,17 @@ def kill_servers(cluster: Cluster, times: int) -> str:
 
 
 def test_sqlite_keeps_what_stands_in_its_log_only(tmp_path: Path) -> None:
-    """A killed writer leaves its log beside the file; the next to open it takes that in."""
-    where = str(tmp_path / "record.sqlite")
-    Ledger(where).prepare()
-    told: Told = []
-    while not told:
-        told = live_and_die(where, "W", 0.3)
-    kept_as_told(where, told)
+    """As a machine leaves it that dies before the log is worked in: what is told stands there."""
+    there, copied = tmp_path / "record.sqlite", tmp_path / "copy.sqlite"
+    Ledger(str(there)).prepare()
+    with raw_engine(str(there)).connect() as reader:
+        # While somebody reads, the log is not worked in.
+        assert reader.execute(sa.text("SELECT count(*) FROM layoutcheck_entries")).scalar() == 0
+        told = Writer(str(there), "W", times=3, size=SIZE).wait()
+        shutil.copy(there, copied)
+        assert Ledger(str(copied)).count() == 0
+        copied.unlink()
+        shutil.copy(there, copied)
+        shutil.copy(f"{there}-wal", f"{copied}-wal")
+    assert len(told) == 3
+    assert kept_as_told(str(copied), told) == 3

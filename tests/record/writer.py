@@ -44,6 +44,10 @@ class Writer:
         self.told: Told = []
         assert self._ear.recv() == "ready"
 
+    def hear(self, many: int) -> None:
+        """Wait until so many more entries are acknowledged."""
+        self.told += [self._ear.recv() for _ in range(many)]
+
     def kill(self) -> Told:
         """Kill it where it stands; give the entries that it has told of."""
         self._process.kill()
