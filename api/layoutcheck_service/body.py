@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from email.message import Message
 from functools import cached_property
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO
 
 import anyio.to_thread
 from starlette.requests import ClientDisconnect, Request
@@ -73,7 +73,7 @@ class SpoolFile:
 
     spool: Spool
     path: Path
-    opened: BinaryIO
+    opened: IO[bytes]
     size: int = 0
 
     async def write(self, data: bytes) -> None:

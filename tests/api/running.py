@@ -48,7 +48,7 @@ def running(*arguments: str, **settings: Any) -> Iterator[Running]:
         try:
             assert process.stdout is not None
             said = process.stdout.readline()
-            assert said.startswith("layoutcheck listens on "), said
+            assert said.startswith("layoutcheck listens on "), said or process.communicate()[1]
             yield Running(process, said.split()[3])
         finally:
             if process.poll() is None:

@@ -21,6 +21,10 @@ def main() -> None:
     pool = app.state.engine
     assert isinstance(pool, Pool)
 
+    @app.post("/validated")
+    async def validated(request: Request) -> Response:
+        return await answer_apart(request, slow_work.validated)
+
     @app.post("/slow")
     async def slow(request: Request, seconds: float) -> Response:
         return await answer_apart(request, slow_work.slept, seconds, content_type=FILE)

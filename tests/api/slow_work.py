@@ -1,4 +1,4 @@
-"""Work for tests of the workers: slow, greedy, deadly. Found by name, as a route's work is."""
+"""Work for tests of the workers: slow, greedy, deadly, none. Found by name, as routes' work is."""
 
 from __future__ import annotations
 
@@ -9,12 +9,19 @@ import time
 
 from starlette.responses import Response
 
+from layoutcheck_service.envelope import read_check
 from layoutcheck_service.work.job import Body
 
 
 def echoed(body: Body) -> Response:
     """The body itself, and who answered."""
     return Response(body.read(), headers={"pid": str(os.getpid())}, media_type="text/plain")
+
+
+def validated(body: Body) -> Response:
+    """Read a check's body as a check does, every fault looked for, and judge nothing."""
+    read_check(body.data())
+    return Response(b'{"valid": true}\n', media_type="application/json")
 
 
 def slept(body: Body, seconds: float) -> Response:

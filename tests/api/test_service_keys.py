@@ -10,6 +10,7 @@ import hmac
 import json
 import math
 import re
+import secrets
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -214,13 +215,13 @@ def test_the_file_holds_digests_alone_and_only_its_owner_reads_it(file: Path, ke
 
 def test_a_key_holds_256_bits_of_the_system_s_randomness(monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[int | None] = []
-    real = key_module.secrets.token_urlsafe
+    real = secrets.token_urlsafe
 
     def watched(size: int | None = None) -> str:
         asked.append(size)
         return real(size)
 
-    monkeypatch.setattr(key_module.secrets, "token_urlsafe", watched)
+    monkeypatch.setattr(secrets, "token_urlsafe", watched)
     drawn = {make_key("A", [Scope.CHECK], days=1)[0][13:] for _ in range(1000)}
     assert asked == [32] * 1000
     assert len(drawn) == 1000
@@ -238,7 +239,7 @@ def test_digests_are_compared_in_constant_time_also_for_unknown_keys(
         compared.append((len(one), len(other)))
         return real(one, other)
 
-    monkeypatch.setattr(key_module.hmac, "compare_digest", watched)
+    monkeypatch.setattr(hmac, "compare_digest", watched)
     ring = KeyRing(file)
     for tried in (key, key[:13] + "A" * 43, "lck_aaaaaaaa_" + "A" * 43, "nothing of the kind", ""):
         assert (ring.entry_of(tried) is not None) == (tried == key)

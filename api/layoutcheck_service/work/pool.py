@@ -131,8 +131,8 @@ class Pool:
         self._cut = True
         for task in list(self._running):
             task.cancel()
-        for task in self._starting:
-            task.cancel()
+        for start in self._starting:
+            start.cancel()
         self._kill_all()
         atexit.unregister(self._kill_all)
 

@@ -6,6 +6,9 @@ import { Canvas } from "./Canvas";
 import { Findings } from "./Findings";
 import { handOuts, readFiles, save, saveHandOut, saveLayout, stem } from "./files";
 import type { HandOut } from "./files";
+import { watchKey } from "./key";
+import type { KeyWanted } from "./key";
+import { KeyDialog } from "./KeyDialog";
 import { Inspector } from "./Inspector";
 import { OpenDialog, openFrom } from "./OpenDialog";
 import type { Trouble } from "./OpenDialog";
@@ -29,8 +32,10 @@ export function App(): VNode {
   const [rule, setRule] = useState<string | null>(null);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [tab, setTab] = useState<Tab>("Findings");
+  const [wanted, setWanted] = useState<KeyWanted | null>(null);
 
   useEffect(() => {
+    watchKey(setWanted);
     const stop = store.watch(() => setState(store.state));
     if (!store.restore()) setOpening(true);
     return stop;
@@ -65,6 +70,7 @@ export function App(): VNode {
       </main>
       <Foot state={state} />
       {opening && <OpenDialog onClose={() => setOpening(false)} onTrouble={setTrouble} />}
+      {wanted && <KeyDialog wanted={wanted} />}
       {rule && <RuleManual rule={rule} onClose={() => setRule(null)} />}
     </>
   );
@@ -98,7 +104,7 @@ function VerdictSign({ state }: { state: State }): VNode {
     : state.silent
       ? "Not judged: no answer"
       : state.problem && state.judged === state.version
-        ? "Not judged: faults"
+        ? `Not judged: ${state.problem.faults ? "faults" : "refused"}`
         : state.layout
           ? "Judging…"
           : "Nothing to judge";

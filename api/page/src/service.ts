@@ -1,10 +1,12 @@
 /** Asking the service: one request in flight, the latest wishes win, no answer overwrites a newer one. */
 
+import { anotherKey, currentKey } from "./key";
 import type { Layout } from "./layout";
 import type { Drawing, Manual, Problem, Report } from "./types";
 
 const PATIENCE = 90_000; // ms until an answer that does not come counts as silence
 const RETRY = 1500; // ms between looks whether the service is back
+const TRIES = 4; // times a busy service is asked again
 const SETTLE = 250; // ms without a change until the drawing is made afresh
 
 /** A layout by its version. */
@@ -171,15 +173,30 @@ export async function fetchFile(address: string, body: string): Promise<Blob> {
   }
 }
 
+/** Ask; again where a key was wanted and given, and where a busy service says when. */
 async function ask(address: string, init: RequestInit): Promise<Response> {
-  let answer: Response;
+  for (let tries = 1; ; ) {
+    const key = currentKey();
+    const answer = await fetched(address, init, key);
+    if (answer.ok) return answer;
+    if (answer.status === 401) {
+      if (await anotherKey(key)) continue;
+      throw new Refusal({ title: "A key is wanted", status: 401, detail: "This service asks for a key, and none was given. Load the page again to give one." });
+    }
+    const wait = Number(answer.headers.get("Retry-After"));
+    if (!wait || tries === TRIES) throw new Refusal(await problemOf(answer));
+    tries += 1;
+    await pause(wait * 1000);
+  }
+}
+
+async function fetched(address: string, init: RequestInit, key: string): Promise<Response> {
+  const headers = { ...(init.headers as Record<string, string> | undefined), ...(key ? { Authorization: `Bearer ${key}` } : {}) };
   try {
-    answer = await fetch(address, { ...init, signal: init.signal ?? AbortSignal.timeout(PATIENCE) });
+    return await fetch(address, { ...init, headers, signal: init.signal ?? AbortSignal.timeout(PATIENCE) });
   } catch {
     throw new Silence();
   }
-  if (answer.ok) return answer;
-  throw new Refusal(await problemOf(answer));
 }
 
 async function parsed(answer: Response): Promise<unknown> {
