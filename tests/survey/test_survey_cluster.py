@@ -7,10 +7,8 @@ import random
 import signal
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
-import psutil
 import pyarrow.parquet as pq
 import pytest
 from distributed import LocalCluster
@@ -26,6 +24,7 @@ from layoutcheck.survey.run import Standing
 from layoutcheck.survey.sites import find_sites
 from tests.survey.commands import Run
 from tests.survey.made_buildings import town
+from tests.survey.pools import HerePool
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 OPTIONS = ("--workers", "2", "--steps", "20", "--work", "every-valve", "--work", "stated")
@@ -36,13 +35,29 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return town(tmp_path_factory.mktemp("made") / "town", buildings=6)
 
 
+def job_of(folder: Path, result: Path) -> Job:
+    """The job that OPTIONS ask for."""
+    choices = frozenset({Choice.EVERY_VALVE, Choice.STATED})
+    settings = Settings(steps=20)
+    return Job(find_sites(folder), choices, settings, default_pack(), Results(result))
+
+
 @pytest.fixture(scope="module")
 def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The table of a survey that nothing disturbed, by the command line."""
-    run = Run(folder, tmp_path_factory.mktemp("quiet") / "quiet.parquet", *OPTIONS)
-    code, printed = run.end()
-    assert code == 3, printed  # the broken site has no answer
-    return run.result
+    """The table of a survey that nothing disturbed, made in this one process."""
+    job = job_of(folder, tmp_path_factory.mktemp("quiet") / "quiet.parquet")
+    with Journal(job.results.journal) as journal:
+        survey_with(job, journal, HerePool())
+    return job.results.table
+
+
+@pytest.fixture(scope="module")
+def other_cluster() -> Iterator[LocalCluster]:
+    """A cluster that is there already, as on other machines. The last test here closes it."""
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+    ) as cluster:
+        yield cluster
 
 
 def killed_at_random(
@@ -118,35 +133,21 @@ def test_the_demo_sites_killed_ten_times_give_the_same_table(tmp_path: Path) -> 
     assert result.read_bytes() == quiet.result.read_bytes()
 
 
-@contextmanager
-def two_workers() -> Iterator[LocalCluster]:
-    with LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
-    ) as cluster:
-        yield cluster
-
-
-def job_of(folder: Path, result: Path) -> Job:
-    choices = frozenset({Choice.EVERY_VALVE, Choice.STATED})
-    return Job(find_sites(folder), choices, Settings(steps=20), default_pack(), Results(result))
-
-
 def test_a_worker_of_another_cluster_killed_mid_task_loses_nothing(
-    folder: Path, undisturbed: Path, tmp_path: Path
+    folder: Path, undisturbed: Path, tmp_path: Path, other_cluster: LocalCluster
 ) -> None:
     job, struck = job_of(folder, tmp_path / "address.parquet"), list[int]()
-    with two_workers() as cluster:
 
-        def watch(standing: Standing) -> None:
-            if standing.asked < 8 * (len(struck) + 1) or len(struck) == 3:
-                return
-            pid = busy_worker(cluster)
-            if pid:
-                os.kill(pid, signal.SIGKILL)
-                struck.append(pid)
+    def watch(standing: Standing) -> None:
+        if standing.asked < 8 * (len(struck) + 1) or len(struck) == 2:
+            return
+        pid = busy_worker(other_cluster)
+        if pid:
+            os.kill(pid, signal.SIGKILL)
+            struck.append(pid)
 
-        _, standing = run_survey(job, scheduler=cluster.scheduler_address, watch=watch)
-    assert len(struck) == 3
+    _, standing = run_survey(job, scheduler=other_cluster.scheduler_address, watch=watch)
+    assert len(struck) == 2
     assert standing.done == standing.items
     assert job.results.table.read_bytes() == undisturbed.read_bytes()
 
@@ -155,32 +156,15 @@ def busy_worker(cluster: LocalCluster) -> int:
     """Find a worker that has a task now; 0 where none has."""
     for worker in cluster.scheduler.workers.values():
         if worker.processing:
-            return int(worker.nanny and cluster_pid(cluster, worker.address))
+            return pid_of(cluster, worker.address)
     return 0
 
 
-def cluster_pid(cluster: LocalCluster, address: str) -> int:
+def pid_of(cluster: LocalCluster, address: str) -> int:
     for nanny in cluster.workers.values():
         if nanny.worker_address == address and nanny.pid:
             return int(nanny.pid)
     return 0
-
-
-def test_a_cluster_that_dies_is_said_and_what_is_finished_is_kept(
-    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(on_cluster, "PATIENCE", 2.0)
-    job = job_of(folder, tmp_path / "gone.parquet")
-    with Journal(job.results.journal) as journal, two_workers() as cluster:
-
-        def watch(standing: Standing) -> None:
-            if standing.asked > 5:
-                cluster.close()
-
-        with pool_at(cluster.scheduler_address, None) as pool, pytest.raises(ClusterLost):
-            survey_with(job, journal, pool, watch)
-        assert len(journal) > 5
-    assert not job.results.table.exists()
 
 
 def test_no_scheduler_is_one_line(
@@ -201,5 +185,18 @@ def test_no_scheduler_is_one_line(
     assert "can not be written" in capsys.readouterr().err
 
 
-def test_no_process_of_these_tests_is_left() -> None:
-    assert not [p for p in psutil.Process().children(recursive=True) if p.name() == "python"]
+def test_a_cluster_that_dies_is_said_and_what_is_finished_is_kept(
+    folder: Path, tmp_path: Path, other_cluster: LocalCluster, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(on_cluster, "PATIENCE", 2.0)
+    job, address = job_of(folder, tmp_path / "gone.parquet"), other_cluster.scheduler_address
+
+    def watch(standing: Standing) -> None:
+        if standing.asked > 5:
+            other_cluster.close()
+
+    with Journal(job.results.journal) as journal:
+        with pool_at(address, None) as pool, pytest.raises(ClusterLost):
+            survey_with(job, journal, pool, watch)
+        assert len(journal) > 5
+    assert not job.results.table.exists()
