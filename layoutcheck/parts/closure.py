@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from importlib.metadata import Distribution, PackageNotFoundError, distribution, entry_points
+from importlib.metadata import Distribution, distribution, distributions, entry_points
 
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
@@ -60,10 +60,21 @@ def installation(extras: Sequence[str] | None = None) -> Installation:
     for name in extras or ():
         if name not in known:
             raise UnknownExtra(name, known)
-    chosen = tuple(sorted(set(extras))) if extras is not None else _installed_extras(known)
+    there = _there()
+    chosen = tuple(sorted(set(extras))) if extras is not None else _installed_extras(known, there)
     roots = [(LIBRARY, chosen), *((name, ()) for name in _packages_with_commands())]
-    found, missing = _closure(roots)
+    found, missing = _closure(roots, there)
     return Installation(chosen, tuple(_part(d) for d in found), missing)
+
+
+def _there() -> dict[str, Distribution]:
+    """Give every installed package by its plain name; the first on the path is the one used."""
+    found: dict[str, Distribution] = {}
+    for package in distributions():
+        name = package.metadata["Name"]
+        if name:  # what an uninstaller left behind may have none
+            found.setdefault(canonicalize_name(name), package)
+    return found
 
 
 def _packages_with_commands() -> list[str]:
@@ -72,16 +83,16 @@ def _packages_with_commands() -> list[str]:
     return sorted(owners - {LIBRARY})
 
 
-def _installed_extras(known: Iterable[str]) -> tuple[str, ...]:
+def _installed_extras(known: Iterable[str], there: Mapping[str, Distribution]) -> tuple[str, ...]:
     return tuple(
         extra
         for extra in known
-        if extra not in FOR_DEVELOPERS and not _closure([(LIBRARY, (extra,))])[1]
+        if extra not in FOR_DEVELOPERS and not _closure([(LIBRARY, (extra,))], there)[1]
     )
 
 
 def _closure(
-    roots: Sequence[tuple[str, Sequence[str]]],
+    roots: Sequence[tuple[str, Sequence[str]]], there: Mapping[str, Distribution]
 ) -> tuple[list[Distribution], tuple[str, ...]]:
     found: dict[str, Distribution] = {}
     missing: set[str] = set()
@@ -93,11 +104,10 @@ def _closure(
             continue
         seen.add(step)
         name, extras = step
-        try:
-            found[name] = distribution(name)
-        except PackageNotFoundError:
+        if name not in there:
             missing.add(name)
             continue
+        found[name] = there[name]
         for wanted in _wanted(found[name], extras):
             waiting.append((canonicalize_name(wanted.name), frozenset(wanted.extras)))
     ordered = [found[name] for name in sorted(found)]
