@@ -8,6 +8,7 @@ third coordinate (a riser seen in plan has length zero), so lengths are summed h
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -17,7 +18,7 @@ import numpy as np
 import shapely
 
 from layoutcheck.document.faults import shown
-from layoutcheck.document.models import DrawingKind, Layout, Pipe, Vertex
+from layoutcheck.document.models import DrawingKind, Junction, Layout, Pipe, Vertex
 
 # Two candidates for a drawn point nearer to each other than this share of the drawing's extent
 # can not be told apart by a hand that drew them.
@@ -46,7 +47,7 @@ class DrawnPath:
     def bends(self, degrees: float = 5.0) -> list[float]:
         """Give the shares at which the drawn path turns by more than some degrees."""
         turns = []
-        steps = np.diff(self.points, axis=0)
+        steps = np.diff(self.points, axis=0).tolist()
         for index in range(len(steps) - 1):
             angle = turn_between(steps[index], steps[index + 1])
             if angle is None or angle > degrees:
@@ -54,12 +55,16 @@ class DrawnPath:
         return turns
 
 
-def turn_between(first: np.ndarray, second: np.ndarray) -> float | None:
-    """Give the angle in degrees by which one drawn step turns into the next; None if no length."""
-    scale = math.hypot(*first) * math.hypot(*second)
+def turn_between(first: Sequence[float], second: Sequence[float]) -> float | None:
+    """Give the angle in degrees by which one drawn step turns into the next; None if no length.
+
+    first, second: two drawn steps, x and y. Asked once for each joint, so plain numbers do it.
+    """
+    (a, b), (c, d) = first, second
+    scale = math.hypot(a, b) * math.hypot(c, d)
     if scale == 0.0:
         return None
-    cosine = float(np.clip(np.dot(first, second) / scale, -1.0, 1.0))
+    cosine = min(max((a * c + b * d) / scale, -1.0), 1.0)
     return math.degrees(math.acos(cosine))
 
 
@@ -70,6 +75,21 @@ class Positions:
         """Index the layout's junctions."""
         self.layout = layout
         self.junctions = {j.id: j for j in layout.junctions}
+
+    def ends_of(self, pipe: Pipe) -> tuple[Junction, Junction]:
+        """Give the junctions that a pipe runs between."""
+        return self.junctions[pipe.from_], self.junctions[pipe.to]
+
+    def step_from(self, pipe: Pipe, junction: str) -> tuple[float, float] | None:
+        """Give a pipe's first drawn step away from a junction; None where it is not drawn."""
+        start, end = self.ends_of(pipe)
+        if start.at is None or end.at is None:
+            return None
+        corners = [start.at, *(v.at if isinstance(v, Vertex) else v for v in pipe.via), end.at]
+        if pipe.from_ != junction:
+            corners.reverse()
+        (a, b), (c, d) = corners[:2]
+        return c - a, d - b
 
     def path(self, pipe: Pipe) -> DrawnPath | None:
         """Give a pipe's drawn path; None where an end has no position."""

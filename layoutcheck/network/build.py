@@ -1,15 +1,22 @@
-"""Build the network of a layout: cut pipes where something stands, join them at junctions."""
+"""Build the network of a layout: cut pipes where something stands, join them at junctions.
+
+Most pipes of a large site run straight from junction to junction with nothing on them. Their pieces
+are laid out as columns, all at once; only the others are walked along one by one.
+"""
 
 from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import NamedTuple, cast
 
 import numpy as np
 
 from layoutcheck.document.models import (
+    Equipment,
     EquipmentKind,
     FittingKind,
     Junction,
@@ -21,31 +28,30 @@ from layoutcheck.document.models import (
     Valve,
     WorkItem,
 )
-from layoutcheck.document.paths import DrawnPath, Positions, turn_between
-from layoutcheck.network.model import Network, Piece, PieceKind, Place, WorkPlace
+from layoutcheck.document.paths import Positions
+from layoutcheck.network.joints import BEND_DEGREES, Interruptions, Joined, joint_flags
+from layoutcheck.network.model import (
+    ByName,
+    Network,
+    PieceKind,
+    Pieces,
+    Places,
+    WorkPlace,
+    incidence_of,
+)
 from layoutcheck.quantities import PipeDimensions, explicit_dimensions, pipe_dimensions
 
 # Two stations nearer than this (m) are one point: far below a tape's reading, far above the
 # rounding of feet and inches in floating point.
 SAME_STATION = 1e-7
 
-# A joint drawn with a turn of more than this (degrees) is a bend.
-BEND_DEGREES = 5.0
+# No id can start with it, and every id sorts after it.
+_BEFORE_IDS = "\0"
 
-# A pipe that rises by this share of its length is plumb; one that rises by less than the other is
-# surely not, so that the two can not meet in line. What lies between is left to the drawing.
-_PLUMB = 0.99
-_LEANING = 0.70
-
-# Marks an event as equipment; no id can start with it.
-_GEAR = "\0"
-
-_PLAIN = {None, FittingKind.WELD}
 _SHUT = {FittingKind.CAP, FittingKind.BLIND}
 
 
-@dataclass
-class _Event:
+class _Event(NamedTuple):
     """Something on a pipe: a point (start == end), or the body of a valve or pump."""
 
     start: float
@@ -53,101 +59,98 @@ class _Event:
     kind: PieceKind | None
     element: str
     what: str = ""
+    gear: Equipment | None = None
+
+    @property
+    def order(self) -> tuple[float, float, str, str]:
+        """Sort by stations, then what has no id of its own, then equipment."""
+        mark = _BEFORE_IDS if self.gear is not None else ""
+        return self.start, self.end, f"{mark}{self.element}", self.what
+
+
+class _Row(NamedTuple):
+    """A piece in the making: what it is, its nodes, its length and stations (m)."""
+
+    kind: PieceKind
+    element: str
+    u: int
+    v: int
+    length: float
+    start: float = 0.0
+    end: float = 0.0
 
 
 @dataclass
 class _Builder:
     layout: Layout
     positions: Positions
-    pipes: dict[str, Pipe]
-    places: list[Place] = field(default_factory=list)
+    pipes: list[Pipe]  # in the order of ids
+    lengths: list[float]
+    junction_of: list[Junction] = field(default_factory=list)  # of each node at a junction
     elevation: list[float] = field(default_factory=list)
-    pieces: list[Piece] = field(default_factory=list)
+    faces: dict[int, str] = field(default_factory=dict)
+    points: list[tuple[str, float, str | None]] = field(default_factory=list)
+    first_node: dict[str, int] = field(default_factory=dict)
+    # junction -> its second node, where a valve or pump stands between its pipes
+    second_node: dict[str, int] = field(default_factory=dict)
+    # pipe end -> (node, how much of the pipe the body of a valve at the junction takes)
+    ends: dict[tuple[str, int], tuple[int, float]] = field(default_factory=dict)
+    between: list[_Row] = field(default_factory=list)  # bodies at junctions
+    walked: dict[int, list[_Row]] = field(default_factory=dict)  # pipe number -> its pieces
     interruptions: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
     heat: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
     tanks: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
-    junction_nodes: dict[str, list[int]] = field(default_factory=lambda: defaultdict(list))
-    # pipe end -> (node, how much of the pipe the body of a valve at the junction takes)
-    ends: dict[tuple[str, int], tuple[int, float]] = field(default_factory=dict)
-    pieces_of: dict[str, list[int]] = field(default_factory=lambda: defaultdict(list))
-    lengths: dict[str, float] = field(default_factory=dict)
-    element_nodes: dict[tuple[str, str], list[int]] = field(
-        default_factory=lambda: defaultdict(list)
-    )
-    work_ends: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
     # pipe -> (start, end, piece) of each valve's or pump's body on it, in stations
     bodies: dict[str, list[tuple[float, float, int]]] = field(
         default_factory=lambda: defaultdict(list)
     )
 
-    def node(self, place: Place, elevation: float) -> int:
-        self.places.append(place)
-        self.elevation.append(elevation)
-        return len(self.places) - 1
-
-    def piece(
-        self,
-        kind: PieceKind,
-        element: str,
-        u: int,
-        v: int,
-        *,
-        length: float,
-        start: float = 0.0,
-        end: float = 0.0,
-    ) -> None:
-        index = len(self.pieces)
-        self.pieces.append(Piece(index, kind, element, u, v, length, start, end))
-        if kind is PieceKind.PIPE:
-            self.pieces_of[element].append(index)
-        else:
-            self.element_nodes[kind.name, element] += [u, v]
+    @cached_property
+    def number(self) -> dict[str, int]:
+        """Give the number of each pipe."""
+        return {pipe.id: i for i, pipe in enumerate(self.pipes)}
 
 
 def build_network(layout: Layout) -> Network:
     """Build the network of a sound layout. Pure: the same layout gives the same network."""
-    builder = _Builder(layout, Positions(layout), {p.id: p for p in layout.pipes})
+    positions = Positions(layout)
     pipes = sorted(layout.pipes, key=lambda p: p.id)
-    for pipe in pipes:
-        length = builder.positions.measured_length(pipe)
-        assert length is not None, "a sound layout has a length for each pipe"
-        builder.lengths[pipe.id] = length
-    for item in layout.work.open if layout.work else ():
-        if item.pipe is not None:
-            builder.work_ends[item.pipe] += [item.start or 0.0, item.end or 0.0]
+    lengths = [_length(positions, pipe) for pipe in pipes]
+    builder = _Builder(layout, positions, pipes, lengths)
     _junctions(builder)
     events = _events(builder)
-    for pipe in pipes:
-        _cut(builder, pipe, events[pipe.id])
-    _interrupt_joints(builder)
+    _walk_pipes(builder, events)
+    _note_bodies(builder)
+    _note_junctions(builder)
     return _finish(builder)
 
 
+def _length(positions: Positions, pipe: Pipe) -> float:
+    length = positions.measured_length(pipe) if pipe.length is None else pipe.length
+    assert length is not None, "a sound layout has a length for each pipe"
+    return length
+
+
 def _z(value: float | None) -> float:
-    return float("nan") if value is None else value
+    return math.nan if value is None else value
 
 
 def _junctions(builder: _Builder) -> None:
     """Make the nodes of junctions, with a valve or pump that stands at one between its pipes."""
     layout = builder.layout
-    meets: dict[str, list[tuple[str, int]]] = defaultdict(list)
-    for pipe in layout.pipes:
-        meets[pipe.from_].append((pipe.id, 0))
-        meets[pipe.to].append((pipe.id, 1))
-    inline: dict[str, Valve | Pump] = {}
     machines: tuple[Valve | Pump, ...] = (*layout.valves, *layout.pumps)
-    for item in machines:
-        if item.junction is not None:
-            inline[item.junction] = item
-    for junction in sorted(layout.junctions, key=lambda j: j.id):
-        ends = sorted(meets[junction.id])
-        first = builder.node(Place(junction=junction.id), _z(junction.elevation))
-        builder.junction_nodes[junction.id].append(first)
-        if junction.id in inline and ends:
-            _split_junction(builder, junction, ends, inline[junction.id])
-            continue
-        for end in ends:
-            builder.ends[end] = (first, 0.0)
+    inline = {m.junction: m for m in machines if m.junction is not None}
+    meets: dict[str, list[tuple[str, int]]] = defaultdict(list)
+    for pipe in layout.pipes if inline else ():
+        for junction, end in ((pipe.from_, 0), (pipe.to, 1)):
+            if junction in inline:
+                meets[junction].append((pipe.id, end))
+    for item in sorted(layout.junctions, key=lambda j: j.id):
+        builder.first_node[item.id] = len(builder.junction_of)
+        builder.junction_of.append(item)
+        builder.elevation.append(_z(item.elevation))
+        if item.id in meets:
+            _split_junction(builder, item, sorted(meets[item.id]), inline[item.id])
 
 
 def _split_junction(
@@ -157,19 +160,22 @@ def _split_junction(
 
     At a junction of one pipe the valve stands between the pipe and whatever the junction is.
     """
-    node = builder.junction_nodes[junction.id][0]
+    node, other = builder.first_node[junction.id], len(builder.junction_of)
     half = item.body / 2 if isinstance(item, Valve) else 0.0
-    other = builder.node(Place(junction=junction.id, element=item.id), _z(junction.elevation))
-    builder.junction_nodes[junction.id].append(other)
+    builder.junction_of.append(junction)
+    builder.elevation.append(_z(junction.elevation))
+    builder.faces[other] = item.id
+    builder.second_node[junction.id] = other
     for pipe_end, face in zip(ends, (other, node), strict=False):
-        builder.ends[pipe_end] = (face, min(half, builder.lengths[pipe_end[0]]))
+        length = builder.lengths[builder.number[pipe_end[0]]]
+        builder.ends[pipe_end] = (face, min(half, length))
         _raise_face(builder, pipe_end, face)
     kind = PieceKind.VALVE if isinstance(item, Valve) else PieceKind.PUMP
     for pipe, end in ends:
-        length = builder.lengths[pipe]
+        length = builder.lengths[builder.number[pipe]]
         span = (0.0, half) if end == 0 else (length - half, length)
-        builder.bodies[pipe].append((*span, len(builder.pieces)))
-    builder.piece(kind, item.id, other, node, length=2 * half)
+        builder.bodies[pipe].append((*span, len(builder.between)))
+    builder.between.append(_Row(kind, item.id, other, node, 2 * half))
 
 
 def _raise_face(builder: _Builder, end: tuple[str, int], face: int) -> None:
@@ -177,9 +183,10 @@ def _raise_face(builder: _Builder, end: tuple[str, int], face: int) -> None:
 
     Without this, the pipe's slope would be spread over its length less the half body.
     """
-    pipe = builder.pipes[end[0]]
-    length, trim = builder.lengths[pipe.id], builder.ends[end][1]
-    height = _Profile(builder.positions, pipe, length).at(trim if end[1] == 0 else length - trim)
+    number = builder.number[end[0]]
+    length, trim = builder.lengths[number], builder.ends[end][1]
+    profile = _Profile(builder.positions, builder.pipes[number], length)
+    height = profile.at(trim if end[1] == 0 else length - trim)
     if not math.isnan(height):
         builder.elevation[face] = height
 
@@ -190,7 +197,7 @@ def _events(builder: _Builder) -> dict[str, list[_Event]]:
     for pipe, event in (*_points(builder), *_bodies(builder), *_bends(builder)):
         events[pipe].append(event)
     for found in events.values():
-        found.sort(key=lambda e: (e.start, e.end, e.element, e.what))
+        found.sort(key=lambda e: e.order)
     return events
 
 
@@ -206,10 +213,11 @@ def _points(builder: _Builder) -> Iterator[tuple[str, _Event]]:
     for gear in builder.layout.equipment:
         if gear.pipe is not None and gear.station is not None:
             what, at = f"{gear.kind} {gear.id}", gear.station
-            yield gear.pipe, _Event(at, at, None, f"{_GEAR}{gear.id}", what)
-    for pipe, stations in builder.work_ends.items():
-        for at in stations:
-            yield pipe, _Event(at, at, None, "")
+            yield gear.pipe, _Event(at, at, None, gear.id, what, gear)
+    for item in builder.layout.work.open if builder.layout.work else ():
+        if item.pipe is not None:
+            for at in (item.start or 0.0, item.end or 0.0):
+                yield item.pipe, _Event(at, at, None, "")
 
 
 def _bodies(builder: _Builder) -> Iterator[tuple[str, _Event]]:
@@ -226,10 +234,10 @@ def _bodies(builder: _Builder) -> Iterator[tuple[str, _Event]]:
 
 def _bends(builder: _Builder) -> Iterator[tuple[str, _Event]]:
     """Give the corners of drawn paths."""
-    for pipe in builder.layout.pipes:
-        path = builder.positions.path(pipe)
+    for pipe, length in zip(builder.pipes, builder.lengths, strict=True):
+        path = builder.positions.path(pipe) if pipe.via else None
         for share in path.bends(BEND_DEGREES) if path is not None else ():
-            at = share * builder.lengths[pipe.id]
+            at = share * length
             yield pipe.id, _Event(at, at, None, "", "bend")
 
 
@@ -237,9 +245,10 @@ class _Profile:
     """Height along a pipe, by station: linear between the heights that are stated."""
 
     def __init__(self, positions: Positions, pipe: Pipe, length: float) -> None:
-        path, heights = positions.path(pipe), positions.heights(pipe)
+        heights = positions.heights(pipe)
+        path = positions.path(pipe) if pipe.via else None
         self.length = length
-        if path is None or len(path.shares) != len(heights):
+        if path is None:
             known = [(0.0, heights[0]), (1.0, heights[-1])]
         else:
             known = list(zip(map(float, path.shares), heights, strict=True))
@@ -249,277 +258,330 @@ class _Profile:
 
     def at(self, station: float) -> float:
         if not self.sound:
-            return float("nan")
+            return math.nan
         share = station / self.length if self.length else 0.0
-        return float(np.interp(share, self.shares, self.heights))
+        if len(self.heights) > 2:
+            return float(np.interp(share, self.shares, self.heights))
+        # A straight pipe needs no library call, which would cost more than all the rest of it.
+        low, high = self.heights
+        return high if share >= 1.0 else low + max(share, 0.0) * (high - low)
 
 
-def _cut(builder: _Builder, pipe: Pipe, events: list[_Event]) -> None:
-    """Cut one pipe into pieces at its events."""
-    length = builder.lengths[pipe.id]
-    profile = _Profile(builder.positions, pipe, length)
-    here, trim = builder.ends[pipe.id, 0]
-    last, last_trim = builder.ends[pipe.id, 1]
-    station, stop = trim, length - last_trim
+def _walk_pipes(builder: _Builder, events: Mapping[str, list[_Event]]) -> None:
+    """Walk along each pipe that has something on it."""
+    trimmed = {pipe for pipe, _ in builder.ends}
+    more = 0  # pieces of the pipes walked so far, beyond one for each
+    for number in sorted(builder.number[name] for name in {*events, *trimmed}):
+        pipe = builder.pipes[number]
+        start = len(builder.between) + number + more
+        rows = _Walk(builder, number, start).cut(events.get(pipe.id, ()))
+        builder.walked[number] = rows
+        more += len(rows) - 1
 
-    def advance(to: float, element: str | None = None) -> None:
-        nonlocal here, station
-        to = min(to, stop)
-        if to - station <= SAME_STATION:
+
+class _Walk:
+    """A walk along one pipe, cutting it into pieces at its events."""
+
+    def __init__(self, builder: _Builder, number: int, first_piece: int) -> None:
+        self.builder, self.pipe = builder, builder.pipes[number]
+        length = builder.lengths[number]
+        self.profile = _Profile(builder.positions, self.pipe, length)
+        self.first_piece = first_piece
+        self.here, trim = self._end(0)
+        self.last, last_trim = self._end(1)
+        self.station, self.stop = trim, length - last_trim
+        self.rows: list[_Row] = []
+
+    def _end(self, end: int) -> tuple[int, float]:
+        junction = self.pipe.to if end else self.pipe.from_
+        return self.builder.ends.get((self.pipe.id, end), (self.builder.first_node[junction], 0.0))
+
+    def _node(self, station: float, element: str | None) -> int:
+        builder = self.builder
+        builder.points.append((self.pipe.id, station, element))
+        builder.elevation.append(self.profile.at(station))
+        return len(builder.elevation) - 1
+
+    def _advance(self, to: float, element: str | None) -> None:
+        to = min(to, self.stop)
+        if to - self.station <= SAME_STATION:
             return
-        name = None if element is None else element.removeprefix(_GEAR)
-        place = Place(pipe=pipe.id, station=to, element=name)
-        new = builder.node(place, profile.at(to))
-        span = {"length": to - station, "start": station, "end": to}
-        builder.piece(PieceKind.PIPE, pipe.id, here, new, **span)
-        here, station = new, to
+        new = self._node(to, element)
+        length = to - self.station
+        self.rows.append(
+            _Row(PieceKind.PIPE, self.pipe.id, self.here, new, length, self.station, to)
+        )
+        self.here, self.station = new, to
 
-    for event in events:
-        advance(event.start, event.element or None)
-        if event.kind is not None:
-            end = max(event.end, station)
-            place = Place(pipe=pipe.id, station=end, element=event.element)
-            new = builder.node(place, profile.at(end))
-            builder.bodies[pipe.id].append((station, end, len(builder.pieces)))
-            builder.piece(event.kind, event.element, here, new, length=end - station)
-            here, station = new, end
-            continue
-        if event.what:
-            builder.interruptions[here].append(event.what)
-        if event.element.startswith(_GEAR):
-            _note_gear(builder, here, event.element[1:])
-    rest = max(stop - station, 0.0)
-    builder.piece(
-        PieceKind.PIPE, pipe.id, here, last, length=rest, start=station, end=station + rest
-    )
+    def cut(self, events: Sequence[_Event]) -> list[_Row]:
+        """Give the pieces of the pipe."""
+        builder = self.builder
+        for event in events:
+            self._advance(event.start, event.element or None)
+            if event.kind is not None:
+                self._body(event, event.kind)
+                continue
+            if event.what:
+                builder.interruptions[self.here].append(event.what)
+            if event.gear is not None:
+                _note_gear(builder, self.here, event.gear)
+        rest = max(self.stop - self.station, 0.0)
+        end = self.station + rest
+        self.rows.append(
+            _Row(PieceKind.PIPE, self.pipe.id, self.here, self.last, rest, self.station, end)
+        )
+        return self.rows
+
+    def _body(self, event: _Event, kind: PieceKind) -> None:
+        """Put the body of a valve or pump into the pipe."""
+        end = max(event.end, self.station)
+        new = self._node(end, event.element)
+        index = self.first_piece + len(self.rows)
+        self.builder.bodies[self.pipe.id].append((self.station, end, index))
+        self.rows.append(_Row(kind, event.element, self.here, new, end - self.station))
+        self.here, self.station = new, end
 
 
-def _note_gear(builder: _Builder, node: int, gear_id: str) -> None:
-    gear = next(g for g in builder.layout.equipment if g.id == gear_id)
+def _note_gear(builder: _Builder, node: int, gear: Equipment) -> None:
     target = builder.tanks if gear.kind is EquipmentKind.TANK else builder.heat
     target[node].append(gear.id)
 
 
-def _interrupt_joints(builder: _Builder) -> None:
-    """Note at each node why a jacket may not lie across it."""
-    degree: dict[int, int] = defaultdict(int)
-    touching: dict[int, list[Piece]] = defaultdict(list)
-    for piece in builder.pieces:
-        for node in (piece.u, piece.v):
-            degree[node] += 1
-            touching[node].append(piece)
-            if piece.kind is not PieceKind.PIPE:
-                builder.interruptions[node].append(f"{piece.kind.name.lower()} {piece.element}")
-    pipes = {p.id: p for p in builder.layout.pipes}
-    for junction in builder.layout.junctions:
-        for node in builder.junction_nodes[junction.id]:
-            why = _joint(builder, junction, touching[node], pipes)
-            builder.interruptions[node].extend(why)
+def _note_bodies(builder: _Builder) -> None:
+    """Note the faces of valves and pumps: a jacket may not lie across them."""
+    for rows in (builder.between, *builder.walked.values()):
+        for row in rows:
+            if row.kind is not PieceKind.PIPE:
+                for node in (row.u, row.v):
+                    builder.interruptions[node].append(f"{row.kind.name.lower()} {row.element}")
+
+
+def _note_junctions(builder: _Builder) -> None:
+    """Note what stands at junctions."""
     layout = builder.layout
     for gear in layout.equipment:
         if gear.junction is not None:
-            node = builder.junction_nodes[gear.junction][0]
+            node = builder.first_node[gear.junction]
             builder.interruptions[node].append(f"{gear.kind} {gear.id}")
-            _note_gear(builder, node, gear.id)
+            _note_gear(builder, node, gear)
     terminals: tuple[Source | Outlet, ...] = (*layout.sources, *layout.outlets)
     for terminal in terminals:
-        node = builder.junction_nodes[terminal.junction][0]
-        builder.interruptions[node].append(terminal.id)
+        builder.interruptions[builder.first_node[terminal.junction]].append(terminal.id)
 
 
-def _joint(
-    builder: _Builder, junction: Junction, touching: list[Piece], pipes: dict[str, Pipe]
-) -> list[str]:
-    why = []
-    if junction.fitting not in _PLAIN:
-        why.append(f"{junction.fitting} {junction.id}")
-    if junction.defective:
-        why.append(f"defective joint {junction.id}")
-    if len(touching) > 2:
-        why.append(f"tee {junction.id}")
-    elif len(touching) == 1:
-        why.append(f"end of the pipe at {junction.id}")
-    elif len(touching) == 2 and all(t.kind is PieceKind.PIPE for t in touching):
-        first, second = (pipes[t.element] for t in touching)
-        if why:
-            return why
-        if _bore(first) != _bore(second):
-            why.append(f"change of pipe at {junction.id}")
-        elif _turns(builder, junction, first, second):
-            why.append(f"bend at {junction.id}")
-    return why
+@dataclass(frozen=True)
+class _Columns:
+    """The pieces by columns, and for each pipe the first of its pieces (pipes + 1,)."""
+
+    pieces: Pieces
+    pipe_of: np.ndarray
+    first: np.ndarray
+
+    def of_pipe(self, number: int) -> tuple[int, ...]:
+        """Give the pieces of pipe that a pipe was cut into."""
+        span = range(self.first[number], self.first[number + 1])
+        return tuple(i for i in span if self.pipe_of[i] >= 0)
+
+    @cached_property
+    def body_of(self) -> dict[tuple[PieceKind, str], list[int]]:
+        """Give the pieces that are the body of each valve and pump."""
+        found: dict[tuple[PieceKind, str], list[int]] = defaultdict(list)
+        for index in np.flatnonzero(self.pipe_of < 0).tolist():
+            found[PieceKind(self.pieces.kind[index]), self.pieces.elements[index]].append(index)
+        return found
 
 
-def _bore(pipe: Pipe) -> tuple[object, ...]:
-    return (
-        pipe.size.inches,
-        pipe.material,
-        pipe.wall,
-        pipe.outside_diameter,
-        pipe.wall_thickness,
+def _columns(builder: _Builder) -> _Columns:
+    """Lay all pieces out: those between junctions first, then pipe by pipe."""
+    pipes, walked, nodes = builder.pipes, builder.walked, builder.first_node
+    counts = np.ones(len(pipes), dtype=np.int64)
+    numbers = np.fromiter(walked, dtype=np.int64)
+    counts[numbers] = np.fromiter(map(len, walked.values()), dtype=np.int64)
+    first = np.full(len(pipes) + 1, len(builder.between), dtype=np.int64)
+    first[1:] += np.cumsum(counts)
+    total = int(first[-1])
+    # As if every pipe were one piece from junction to junction; what was walked goes over it.
+    at = first[:-1]
+    ends, length = np.zeros((total, 2), dtype=np.int64), np.zeros(total)
+    ends[at, 0] = np.fromiter((nodes[p.from_] for p in pipes), dtype=np.int64)
+    ends[at, 1] = np.fromiter((nodes[p.to] for p in pipes), dtype=np.int64)
+    length[at] = builder.lengths
+    elements = np.empty(total, dtype=object)
+    elements[at] = [p.id for p in pipes]
+    pipe_of = np.full(total, -1, dtype=np.int64)
+    pipe_of[len(builder.between) :] = np.repeat(np.arange(len(pipes)), counts)
+    kind = np.full(total, PieceKind.PIPE, dtype=np.int8)
+    pieces = Pieces(
+        cast("Sequence[str]", elements), kind, ends, length, np.zeros(total), length.copy()
     )
+    spans = [np.arange(first[n], first[n + 1]) for n in walked]
+    rows = [*builder.between, *(row for n in walked for row in walked[n])]
+    if rows:
+        _overwrite(pieces, np.concatenate([np.arange(len(builder.between)), *spans]), rows)
+    pipe_of[kind != PieceKind.PIPE] = -1
+    return _Columns(replace(pieces, elements=elements.tolist()), pipe_of, first)
 
 
-def _turns(builder: _Builder, junction: Junction, first: Pipe, second: Pipe) -> bool:
-    """Tell whether two pipes turn at their joint, by the heights or by the drawing."""
-    if first is second:
-        return True
-    plumb = [_uprightness(builder, pipe) for pipe in (first, second)]
-    upright = [share is not None and share >= _PLUMB for share in plumb]
-    if any(upright) and any(share is not None and share < _LEANING for share in plumb):
-        return True
-    one, two = builder.positions.path(first), builder.positions.path(second)
-    if one is None or two is None:
-        return False
-    arrive = _step(one, leaving=first.from_ == junction.id)
-    leave = _step(two, leaving=second.from_ == junction.id)
-    angle = turn_between(-arrive, leave)
-    if angle is None:
-        # Drawn as a point: a riser on a plan, or a pipe whose direction nothing shows.
-        return not all(upright)
-    return angle > BEND_DEGREES
-
-
-def _uprightness(builder: _Builder, pipe: Pipe) -> float | None:
-    """Give a pipe's rise as a share of its length; None where it is not known to be one run."""
-    length, heights = builder.lengths[pipe.id], builder.positions.heights(pipe)
-    if pipe.via or length <= 0.0 or heights[0] is None or heights[-1] is None:
-        return None
-    return abs(heights[-1] - heights[0]) / length
-
-
-def _step(path: DrawnPath, *, leaving: bool) -> np.ndarray:
-    """Give the drawn step away from the end of a path that lies at the joint."""
-    points: np.ndarray = path.points if leaving else path.points[::-1]
-    step: np.ndarray = points[1] - points[0]
-    return step
+def _overwrite(pieces: Pieces, at: np.ndarray, rows: Sequence[_Row]) -> None:
+    """Write rows into the columns of pieces in the making."""
+    kinds, elements, us, vs, lengths, starts, stops = zip(*rows, strict=True)
+    pieces.kind[at] = kinds
+    pieces.elements[at] = elements  # type: ignore[index]
+    pieces.ends[at, 0] = us
+    pieces.ends[at, 1] = vs
+    pieces.length[at] = lengths
+    pieces.start[at] = starts
+    pieces.end[at] = stops
 
 
 def _finish(builder: _Builder) -> Network:
-    layout = builder.layout
-    pipes = {p.id: p for p in layout.pipes}
-    ends = np.array([(p.u, p.v) for p in builder.pieces], dtype=np.int64).reshape(-1, 2)
-    inches = np.array(
-        [pipes[p.element].size.inches if p.kind is PieceKind.PIPE else 0.0 for p in builder.pieces]
+    layout, columns = builder.layout, _columns(builder)
+    pieces, first, second = columns.pieces, builder.first_node, builder.second_node
+    work = tuple(
+        _work_place(builder, columns, i) for i in (layout.work.open if layout.work else ())
     )
-    work = tuple(_work_place(builder, i) for i in (layout.work.open if layout.work else ()))
     for place in work:
         for node in place.nodes:
             builder.interruptions[node].append(f"the work at {place.label}")
-    return Network(
+    names = [j.id for j in builder.junction_of]
+    kinds, dimensions = _dimensions(builder.pipes)
+    inches = np.array([p.size.inches for p in builder.pipes] + [0.0])
+    incidence = incidence_of(pieces.ends, len(builder.elevation))
+    network = Network(
         layout=layout,
-        places=tuple(builder.places),
-        pieces=tuple(builder.pieces),
+        places=Places(names, builder.faces, builder.points),
+        pieces=pieces,
         elevation=np.array(builder.elevation, dtype=float),
-        length=np.array([p.length for p in builder.pieces], dtype=float),
-        ends=ends,
-        kind=np.array([p.kind for p in builder.pieces], dtype=np.int8),
-        inches=inches,
-        interruptions=_settled(builder.interruptions),
-        sources=_terminals(builder, "sources"),
+        length=pieces.length,
+        ends=pieces.ends,
+        kind=pieces.kind,
+        inches=inches[columns.pipe_of],
+        pipe_of=columns.pipe_of,
+        interruptions=_interruptions(builder, columns, incidence),
+        sources=_terminals(builder, layout.sources),
         tanks=_settled(builder.tanks),
-        outlets=_terminals(builder, "outlets"),
+        outlets=_terminals(builder, layout.outlets),
         heat=_settled(builder.heat),
-        dead_ends=_dead_ends(builder),
+        dead_ends=_dead_ends(builder, pieces.ends),
         work=tuple(sorted(work, key=lambda w: w.label)),
-        pipes=pipes,
+        pipes={p.id: p for p in builder.pipes},
         valves={v.id: v for v in layout.valves},
         pumps={p.id: p for p in layout.pumps},
-        pipe_length=dict(builder.lengths),
-        dimensions=_dimensions(layout),
-        pieces_of={k: tuple(v) for k, v in builder.pieces_of.items()},
-        junction_nodes={k: tuple(v) for k, v in builder.junction_nodes.items()},
+        pipe_length=ByName(builder.number, builder.lengths.__getitem__),
+        dimensions=ByName(builder.number, lambda n: dimensions[kinds[n]]),
+        pieces_of=ByName(builder.number, columns.of_pipe),
+        junction_nodes=ByName(
+            first, lambda n: (n, second[names[n]]) if names[n] in second else (n,)
+        ),
     )
+    network.geometry("incidence", lambda: incidence)
+    network.geometry("positions", lambda: builder.positions)
+    return network
 
 
-def _settled(notes: dict[int, list[str]]) -> dict[int, tuple[str, ...]]:
+def _interruptions(
+    builder: _Builder, columns: _Columns, incidence: tuple[np.ndarray, np.ndarray]
+) -> Interruptions:
+    joined = Joined(
+        junctions=builder.junction_of,
+        pipes=builder.pipes,
+        lengths=builder.lengths,
+        pipe_of=columns.pipe_of,
+        positions=builder.positions,
+    )
+    joints = joint_flags(joined, columns.pieces.ends, incidence)
+    return Interruptions.of(dict(builder.interruptions), builder.junction_of, joints)
+
+
+def _settled(notes: Mapping[int, list[str]]) -> dict[int, tuple[str, ...]]:
     return {node: tuple(sorted(set(notes[node]))) for node in sorted(notes) if notes[node]}
 
 
-def _terminals(builder: _Builder, name: str) -> dict[int, tuple[str, ...]]:
+def _terminals(
+    builder: _Builder, items: Sequence[Source] | Sequence[Outlet]
+) -> dict[int, tuple[str, ...]]:
     found: dict[int, list[str]] = defaultdict(list)
-    for item in getattr(builder.layout, name):
+    for item in items:
         # Where a valve stands at the junction of one pipe, the terminal is beyond the valve.
-        found[builder.junction_nodes[item.junction][0]].append(item.id)
+        found[builder.first_node[item.junction]].append(item.id)
     return _settled(found)
 
 
-def _dead_ends(builder: _Builder) -> dict[int, str]:
+def _dead_ends(builder: _Builder, ends: np.ndarray) -> dict[int, str]:
     """Find the nodes where water stops: at a cap, a blind, or a pipe's end with nothing stated.
 
     So it does at a pipe's end in a heater or cooler: no water leaves it.
     """
-    degree: dict[int, int] = defaultdict(int)
-    for piece in builder.pieces:
-        degree[piece.u] += 1
-        degree[piece.v] += 1
-    layout = builder.layout
+    layout, junction_of = builder.layout, builder.junction_of
     terminals: tuple[Source | Outlet, ...] = (*layout.sources, *layout.outlets)
     busy: set[str | None] = {t.junction for t in terminals}
     busy |= {g.junction for g in layout.equipment if g.kind is EquipmentKind.TANK}
+    degree = np.bincount(ends.ravel(), minlength=len(junction_of))[: len(junction_of)]
     found = {}
-    for junction in layout.junctions:
-        node = builder.junction_nodes[junction.id][0]
-        if degree[node] != 1 or junction.id in busy:
+    for node in np.flatnonzero(degree == 1).tolist():
+        junction = junction_of[node]
+        if junction.id in busy or builder.first_node[junction.id] != node:
             continue
         kind = junction.fitting
         found[node] = f"{kind if kind in _SHUT else 'closed end'} {junction.id}"
     return found
 
 
-def _work_place(builder: _Builder, item: WorkItem) -> WorkPlace:
+def _work_place(builder: _Builder, columns: _Columns, item: WorkItem) -> WorkPlace:
     if item.junction is not None:
-        return WorkPlace(item.label, tuple(builder.junction_nodes[item.junction]), frozenset())
+        first = builder.first_node[item.junction]
+        second = builder.second_node.get(item.junction)
+        nodes = (first,) if second is None else (first, second)
+        return WorkPlace(item.label, nodes, frozenset())
     if item.pipe is not None:
-        return _opened_stretch(builder, item.label, item.pipe, item.start or 0.0, item.end or 0.0)
+        return _opened_stretch(builder, columns, item)
     kind = PieceKind.VALVE if item.valve is not None else PieceKind.PUMP
-    element = item.valve or item.pump or ""
-    nodes = set(builder.element_nodes[kind.name, element])
-    body = frozenset(p.index for p in builder.pieces if p.kind is kind and p.element == element)
-    return WorkPlace(item.label, tuple(sorted(nodes)), body)
+    body = columns.body_of[kind, item.valve or item.pump or ""]
+    return WorkPlace(item.label, _ends_of(columns, body), frozenset(body))
 
 
-def _opened_stretch(
-    builder: _Builder, label: str, pipe: str, start: float, end: float
-) -> WorkPlace:
+def _ends_of(columns: _Columns, pieces: Sequence[int]) -> tuple[int, ...]:
+    return tuple(np.unique(columns.pieces.ends[list(pieces)]).tolist())
+
+
+def _opened_stretch(builder: _Builder, columns: _Columns, item: WorkItem) -> WorkPlace:
     """Open a stretch of a pipe, with every valve or pump whose body it reaches into.
 
     A body that is cut into is no barrier any more. One that the stretch only comes up to is.
     """
+    pipe, start, end = item.pipe or "", item.start or 0.0, item.end or 0.0
+    own = [columns.pieces[i] for i in columns.of_pipe(builder.number[pipe])]
     inside = [
-        builder.pieces[i]
-        for i in builder.pieces_of[pipe]
-        if builder.pieces[i].start >= start - SAME_STATION
-        and builder.pieces[i].end <= end + SAME_STATION
+        p.index for p in own if p.start >= start - SAME_STATION and p.end <= end + SAME_STATION
     ]
     for low, high, index in builder.bodies[pipe]:
         cut_into = start < high - SAME_STATION and low < end - SAME_STATION
         at_point = max(high, end) - min(low, start) <= SAME_STATION
         if cut_into or at_point:
-            inside.append(builder.pieces[index])
-    nodes = {n for p in inside for n in (p.u, p.v)} or _nodes_at(builder, pipe, start)
-    return WorkPlace(label, tuple(sorted(nodes)), frozenset(p.index for p in inside))
-
-
-def _nodes_at(builder: _Builder, pipe: str, station: float) -> set[int]:
-    """Give the nodes nearest to a station: a cut of no length has nodes and no piece."""
-    ends = [
-        (abs(at - station), node)
-        for i in builder.pieces_of[pipe]
-        for at, node in (
-            (builder.pieces[i].start, builder.pieces[i].u),
-            (builder.pieces[i].end, builder.pieces[i].v),
-        )
-    ]
+            inside.append(index)
+    if inside:
+        return WorkPlace(item.label, _ends_of(columns, inside), frozenset(inside))
+    # A cut of no length has nodes and no piece: those nearest to its station.
+    ends = [(abs(at - start), n) for p in own for at, n in ((p.start, p.u), (p.end, p.v))]
     nearest = min(ends)[0]
-    return {node for gap, node in ends if gap <= nearest + SAME_STATION}
+    nodes = {node for gap, node in ends if gap <= nearest + SAME_STATION}
+    return WorkPlace(item.label, tuple(sorted(nodes)), frozenset())
 
 
-def _dimensions(layout: Layout) -> dict[str, PipeDimensions]:
-    found = {}
-    for pipe in layout.pipes:
-        if pipe.outside_diameter is not None and pipe.wall_thickness is not None:
-            found[pipe.id] = explicit_dimensions(pipe.outside_diameter, pipe.wall_thickness)
-        else:
-            found[pipe.id] = pipe_dimensions(pipe.size, pipe.material, pipe.wall)
-    return found
+def _dimensions(pipes: Sequence[Pipe]) -> tuple[np.ndarray, list[PipeDimensions]]:
+    """Number the kinds of pipe there are (an array over the pipes), and give their dimensions."""
+    kinds: dict[tuple[object, ...], int] = {}
+    found: list[PipeDimensions] = []
+    numbers = np.empty(len(pipes), dtype=np.int64)
+    for place, pipe in enumerate(pipes):
+        outside, wall = pipe.outside_diameter, pipe.wall_thickness
+        made = (pipe.size.text, pipe.material, pipe.wall, outside, wall)
+        number = kinds.get(made)
+        if number is None:
+            number = kinds[made] = len(found)
+            if outside is not None and wall is not None:
+                found.append(explicit_dimensions(outside, wall))
+            else:
+                found.append(pipe_dimensions(pipe.size, pipe.material, pipe.wall))
+        numbers[place] = number
+    return numbers, found

@@ -8,10 +8,11 @@ document lists them: the same site gives the same numbers however it is written 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
 from functools import cached_property
+from typing import Generic, TypeVar, overload
 
 import networkx as nx
 import numpy as np
@@ -19,6 +20,8 @@ import numpy as np
 from layoutcheck.document.models import Layout, Pipe, Pump, Valve
 from layoutcheck.network.once import Once
 from layoutcheck.quantities import PipeDimensions
+
+T = TypeVar("T")
 
 
 class PieceKind(IntEnum):
@@ -73,24 +76,145 @@ class WorkPlace:
     pieces: frozenset[int]
 
 
+class _Rows(Sequence[T]):
+    """Rows that are made when they are asked for: a million objects are never all there at once."""
+
+    def _row(self, index: int) -> T:
+        raise NotImplementedError
+
+    @overload
+    def __getitem__(self, index: int) -> T: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[T]: ...
+    def __getitem__(self, index: int | slice) -> T | Sequence[T]:
+        """Give one row, or several."""
+        if isinstance(index, slice):
+            return tuple(self._row(i) for i in range(*index.indices(len(self))))
+        count = len(self)
+        if not -count <= index < count:
+            raise IndexError(index)
+        return self._row(int(index) % count)
+
+    def __iter__(self) -> Iterator[T]:
+        """Give every row in order."""
+        return map(self._row, range(len(self)))
+
+
+@dataclass(frozen=True, eq=False)
+class Pieces(_Rows[Piece]):
+    """The pieces of a network by columns: elements, and arrays over the pieces.
+
+    kind: PieceKind. ends: (pieces, 2) nodes. length, start, end: m.
+    """
+
+    elements: Sequence[str]
+    kind: np.ndarray
+    ends: np.ndarray
+    length: np.ndarray
+    start: np.ndarray
+    end: np.ndarray
+
+    def __len__(self) -> int:
+        """Give how many pieces there are."""
+        return len(self.elements)
+
+    def _row(self, index: int) -> Piece:
+        u, v = self.ends[index].tolist()
+        return Piece(
+            index=index,
+            kind=_KINDS[self.kind[index]],
+            element=self.elements[index],
+            u=u,
+            v=v,
+            length=float(self.length[index]),
+            start=float(self.start[index]),
+            end=float(self.end[index]),
+        )
+
+
+_KINDS = tuple(PieceKind)
+
+
+@dataclass(frozen=True, eq=False)
+class Places(_Rows[Place]):
+    """The places of a network: first those at junctions, then those on pipes.
+
+    junctions: the junction of each of the former. faces: what stands there between two of them.
+    points: pipe, station (m) and element of each of the latter.
+    """
+
+    junctions: Sequence[str]
+    faces: Mapping[int, str]
+    points: Sequence[tuple[str, float, str | None]]
+
+    def __len__(self) -> int:
+        """Give how many places there are."""
+        return len(self.junctions) + len(self.points)
+
+    def _row(self, index: int) -> Place:
+        if index < len(self.junctions):
+            return Place(junction=self.junctions[index], element=self.faces.get(index))
+        pipe, station, element = self.points[index - len(self.junctions)]
+        return Place(pipe=pipe, station=station, element=element)
+
+
+@dataclass(frozen=True, eq=False)
+class ByName(Mapping[str, T], Generic[T]):
+    """What each pipe or junction has, by its id: looked up by its number when asked for."""
+
+    number: Mapping[str, int]
+    of: Callable[[int], T]
+
+    def __getitem__(self, name: str) -> T:
+        """Give what one has."""
+        return self.of(self.number[name])
+
+    def __iter__(self) -> Iterator[str]:
+        """Give every id."""
+        return iter(self.number)
+
+    def __len__(self) -> int:
+        """Give how many there are."""
+        return len(self.number)
+
+
+def incidence_of(ends: np.ndarray, node_count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Sort the ends of all pieces by node: where each node's list starts, and the lists.
+
+    ends: (pieces, 2) nodes. A piece from a node to itself is listed once.
+    """
+    nodes = np.concatenate([ends[:, 0], ends[:, 1]])
+    pieces = np.tile(np.arange(len(ends)), 2)
+    once = np.ones(len(nodes), dtype=bool)
+    once[len(ends) :] = ends[:, 0] != ends[:, 1]
+    nodes, pieces = nodes[once], pieces[once]
+    order = np.lexsort((pieces, nodes))
+    starts = np.zeros(node_count + 1, dtype=np.int64)
+    np.cumsum(np.bincount(nodes, minlength=node_count), out=starts[1:])
+    return starts, pieces[order]
+
+
 @dataclass(frozen=True)
 class Network:
     """The piping of one layout. Arrays are indexed by node or by piece.
 
     elevation: (nodes,) m, nan where unknown. length: (pieces,) m. ends: (pieces, 2) nodes.
+    pipes: in the order of ids.
     kind: (pieces,) PieceKind. inches: (pieces,) nominal size in inches (0 for valves and pumps).
+    pipe_of: (pieces,) the number of each piece's pipe in the order of ids, -1 for valves and pumps.
     geometry: keeps what follows from where things are; networks that differ in states share it.
     own: keeps what follows from this network's states too.
     """
 
     layout: Layout
-    places: tuple[Place, ...]
-    pieces: tuple[Piece, ...]
+    places: Sequence[Place]
+    pieces: Sequence[Piece]
     elevation: np.ndarray
     length: np.ndarray
     ends: np.ndarray
     kind: np.ndarray
     inches: np.ndarray
+    pipe_of: np.ndarray
     interruptions: Mapping[int, tuple[str, ...]]
     sources: Mapping[int, tuple[str, ...]]
     tanks: Mapping[int, tuple[str, ...]]
@@ -130,7 +254,7 @@ class Network:
 
     def at_node(self, node: int) -> np.ndarray:
         """Give the pieces that begin or end at a node, in order."""
-        starts, touching = self.geometry("incidence", self._incidence)
+        starts, touching = self.incidence
         found: np.ndarray = touching[starts[node] : starts[node + 1]]
         return found
 
@@ -139,17 +263,18 @@ class Network:
         lists = [self.at_node(int(n)) for n in nodes]
         return np.unique(np.concatenate(lists)) if lists else np.empty(0, dtype=np.int64)
 
+    @property
+    def incidence(self) -> tuple[np.ndarray, np.ndarray]:
+        """Give where each node's list of pieces starts (nodes + 1,), and the lists, end to end."""
+        return self.geometry("incidence", self._incidence)
+
     def _incidence(self) -> tuple[np.ndarray, np.ndarray]:
-        """Sort the ends of all pieces by node: where each node's list starts, and the lists."""
-        nodes = np.concatenate([self.ends[:, 0], self.ends[:, 1]])
-        pieces = np.tile(np.arange(len(self.pieces)), 2)
-        once = np.ones(len(nodes), dtype=bool)
-        once[len(self.pieces) :] = self.ends[:, 0] != self.ends[:, 1]
-        nodes, pieces = nodes[once], pieces[once]
-        order = np.lexsort((pieces, nodes))
-        starts = np.zeros(self.node_count + 1, dtype=np.int64)
-        np.cumsum(np.bincount(nodes, minlength=self.node_count), out=starts[1:])
-        return starts, pieces[order]
+        return incidence_of(self.ends, self.node_count)
+
+    def of_pipes(self, values: Sequence[float] | np.ndarray, elsewhere: float) -> np.ndarray:
+        """Spread a value for each pipe, in the order of ids, over the pieces of pipe."""
+        column = np.append(np.asarray(values), elsewhere)
+        return np.asarray(column[self.pipe_of])
 
     @cached_property
     def graph(self) -> nx.MultiGraph[int]:
