@@ -19,15 +19,14 @@ import yaml
 from layoutcheck.cli.export import sheets_archive
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.importers.sheets import write_sheets
-from layoutcheck.report import check
-from layoutcheck.report.log import log_csv, log_json, log_template
+from layoutcheck.report.log import FreezeLog, log_csv, log_json
+from layoutcheck.report.log.model import LOG_FORMAT
 from layoutcheck.rules.pack import pack_text
 from layoutcheck.rules.registry import figures
 from tests.cli.small_layout import small_layout
 from tests.importers.made_models import Maker
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
-LOGGED = "plant-room-mended"
 
 DRAWING_MAP = """\
 kind = "plan"
@@ -133,10 +132,16 @@ def packs() -> list[bytes]:
     return [pack_text(figures()).replace('"built-in"', '"x"').encode(), short.encode()]
 
 
-@cache
 def logs() -> tuple[bytes, bytes]:
-    """An empty log as JSON and as CSV."""
-    log = log_template(check(_layout(LOGGED)))
+    """A log as JSON and as CSV, half filled in."""
+    filled = {"began": "08:05", "ended": "2026-11-25 08:20:30", "coolant": "4.5 kg", "by": "A. N."}
+    rows = [
+        {"plug": "A", "number": 1, "what": "inject", "planned_at": "0:00:00", **filled},
+        {"plug": "A", "number": 2, "what": "top-up", "planned_for": "15 min", "note": "=cold"},
+        {"plug": "A", "number": 1, "what": "plug proven", "began": "10:00"},
+        {"number": 1, "what": "line opened"},
+    ]
+    log = FreezeLog.model_validate({"format": LOG_FORMAT, "sheet": "0123456789ab", "rows": rows})
     return log_json(log), log_csv(log)
 
 

@@ -22,9 +22,9 @@ Spot = tuple[float, float, float]
 
 # Ends further apart than the snap, but within so many times of it, are told as gaps.
 _GAP = 5.0
-# Pairs of things that lie on or beside each other: past this, a drawing is a heap and no network.
-MOST_PAIRS = 2_000_000
-_MOST_CROSSINGS = 50_000
+# Things that lie on or beside each other, for each line: past this, a drawing is a heap and no
+# network, and looking at all the pairs would take time with their square.
+_MOST_BESIDE = 50
 
 
 @dataclass(frozen=True)
@@ -65,6 +65,11 @@ class Drawn:
         return found
 
 
+def most_pairs(number: int) -> int:
+    """Give how many pairs of things beside each other are looked at in a drawing of some lines."""
+    return 10_000 + _MOST_BESIDE * number
+
+
 def too_many(what: str) -> LayoutFaults:
     """Make the fault of a drawing with more in it than is read."""
     example = "a drawing of the pipes alone, with a snap far smaller than the pipes are long"
@@ -89,8 +94,8 @@ def network_of(lines: list[Line], forced: list[Spot], snap: float) -> Drawn:
     for line, shape in zip(kept, flat, strict=True):
         near = spot_tree.query(shape, predicate="dwithin", distance=snap)
         looked_at += len(near)
-        if looked_at > MOST_PAIRS:
-            raise too_many(f"more than {MOST_PAIRS} ends that lie on lines")
+        if looked_at > most_pairs(len(kept)):
+            raise too_many("too many ends that lie on lines")
         pieces += _split(line, shape, _cuts(shape, [spots[int(i)] for i in near], snap), snap)
     _join(pieces, drawn, snap)
     _look_for_crossings(flat, tree, drawn, snap)
@@ -159,7 +164,7 @@ def _join(pieces: list[Line], drawn: Drawn, snap: float) -> None:
         parent[end] = int(first[spot])
     tree = cKDTree(apart)
     reach = max(snap, 1e-9)
-    if tree.count_neighbors(tree, reach) > MOST_PAIRS:
+    if tree.count_neighbors(tree, reach) > most_pairs(len(apart)):
         raise too_many("too many ends that lie on each other")
     for a, b in sorted(tree.query_pairs(reach)):
         one, two = root(int(first[a])), root(int(first[b]))
@@ -186,7 +191,7 @@ def _keep_one_of_each(pieces: list[Line], tops: list[int], drawn: Drawn, snap: f
         shape = piece.points if start <= end else piece.points[::-1]
         key = (min(start, end), max(start, end))
         looked_at += len(seen[key])
-        if looked_at > _MOST_CROSSINGS:
+        if looked_at > most_pairs(len(pieces)):
             raise too_many("too many lines between the same two ends")
         if any(_alike(shape, other, snap) for other in seen[key]):
             drawn.doubled += 1
@@ -213,8 +218,8 @@ def _look_for_crossings(
     for one, line in enumerate(flat):
         across = [int(two) for two in tree.query(line, predicate="crosses") if two > one]
         looked_at += len(across)
-        if looked_at > _MOST_CROSSINGS:
-            raise too_many(f"more than {_MOST_CROSSINGS} crossings")
+        if looked_at > most_pairs(len(flat)):
+            raise too_many("too many crossings")
         for two in sorted(across):
             _note_crossing(line, flat[two], drawn, snap)
 
@@ -244,7 +249,7 @@ def _look_for_gaps(drawn: Drawn, snap: float) -> None:
         point = shapely.Point(drawn.nodes[node][:2])
         near = tree.query(point, predicate="dwithin", distance=_GAP * snap)
         looked_at += len(near)
-        if looked_at > MOST_PAIRS:
+        if looked_at > most_pairs(len(shapes)):
             raise too_many("too many ends that nearly meet")
         own = at[node]
         beside = {n for i in own for n in (drawn.edges[i].start, drawn.edges[i].end)}

@@ -24,11 +24,11 @@ from layoutcheck.importers.draft import (
     rounded,
 )
 from layoutcheck.importers.dxf.lines import (
-    MOST_PAIRS,
     Drawn,
     Edge,
     Line,
     Spot,
+    most_pairs,
     network_of,
     too_many,
 )
@@ -225,8 +225,8 @@ def _bridged(sheet: Sheet, means: DrawingMap) -> list[Line]:
         # The tree has ends as they were drawn; another block may have moved them since.
         near = tree.query(spot, predicate="dwithin", distance=reach + max(reaches))
         looked_at += len(near)
-        if looked_at > MOST_PAIRS:
-            raise too_many(f"more than {MOST_PAIRS} ends beside blocks")
+        if looked_at > most_pairs(len(ends) + len(reaches)):
+            raise too_many("too many ends beside blocks")
         for index in sorted(map(int, near)):
             points, end = lines[index // 2], -(index % 2)
             beside = 1 if end == 0 else -2

@@ -67,7 +67,7 @@ class Facts:
     def _group(self, relation: Any) -> None:  # noqa: ANN401 - an IFC entity
         group = relation.RelatingGroup
         if group is not None and group.is_a("IfcSystem"):
-            name = plain(group.Name) or group.GlobalId
+            name = plain(group.Name) or plain(group.GlobalId) or "system"
             for thing in filter(None, relation.RelatedObjects or ()):
                 self.systems[thing.id()].append(name)
 

@@ -102,11 +102,24 @@ def _look_first(path: Path) -> None:
 def _refuse_doubles(model: Any) -> None:  # noqa: ANN401 - see above
     """Refuse elements that share a GlobalId: findings could go back on the wrong one."""
     roots = [*model.by_type("IfcDistributionElement"), *model.by_type("IfcPort")]
-    seen = Counter(element[0] for element in roots)
-    doubled = sorted(str(guid) for guid, number in seen.items() if number > 1)
+    seen: Counter[str] = Counter()
+    for element in roots:
+        if not _is_sound(element[0]):
+            raise one_fault(
+                found=shown(str(element), 60),
+                problem="has no sound GlobalId",
+                example="'2O2Fr$t4X7Zf8NOew3FLOH', 22 characters",
+            )
+        seen[element[0]] += 1
+    doubled = sorted(guid for guid, number in seen.items() if number > 1)
     if doubled:
         raise one_fault(
-            found=", ".join(doubled[:3]),
+            found=", ".join(shown(guid, 30) for guid in doubled[:3]),
             problem=f"{len(doubled)} GlobalId(s) stand on more than one element",
             example="one GlobalId for each element",
         )
+
+
+def _is_sound(guid: object) -> bool:
+    """Tell whether a GlobalId can be told to people and to other programs."""
+    return isinstance(guid, str) and guid.isascii() and guid.isprintable() and 0 < len(guid) <= 40

@@ -115,7 +115,7 @@ def _chosen(
         draft.taken[own] += 1
         if told.guessed:
             says = f"{own} has no type that tells more: read as a {told.role.value}"
-            draft.assume(says, plain(element.Name) or element.GlobalId)
+            draft.assume(says, plain(element.Name) or element[_GUID])
         yield element, told.role
     for name, number in sorted(outside.items()):
         draft.leave_out(f"{number} x {name}")
@@ -127,7 +127,7 @@ def _part(element: Any, role: Role, facts: Facts, shapes: Shapes, read: Read) ->
     space = facts.spaces.get(key)
     room = ""
     if space is not None:
-        room = plain(space.Name, 80) or space.GlobalId
+        room = plain(space.Name, 80) or plain(space.GlobalId, 80) or "room"
         read.rooms[room] = space
     predefined = str(getattr(element, "PredefinedType", None) or "NOTDEFINED")
     if predefined in {"NOTDEFINED", "USERDEFINED"} and kind is not None:

@@ -23,9 +23,9 @@ _AREA, _POSITION, _WAY, _DEPTH = 0, 1, 2, 3  # of IfcExtrudedAreaSolid
 
 _UNIT: Frame = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), (0.0, 0.0, 0.0))
 _DEEPEST = 64
-# Parts of a model's bodies, counted wherever they are used. A few nested maps, each used twice by
+# Parts of one element's body, counted wherever they are used. A few nested maps, each used twice by
 # the next, would else be read billions of times.
-MOST_ITEMS = 2_000_000
+MOST_ITEMS = 200_000
 # Lengths of a model end here (m): a million kilometres off, nothing is a building.
 _FARTHEST = 1e9
 _PARALLEL = 1e-9
@@ -121,6 +121,7 @@ class Shapes:
 
     def body(self, product: Any) -> Body:  # noqa: ANN401 - an IFC product
         """Read a product's centre line, extent and profile from its representations."""
+        self._items = 0
         shape, placement = product[_SHAPE], product[_PLACEMENT]
         if shape is None:
             return Body()
@@ -144,7 +145,7 @@ class Shapes:
     def _count(self, items: int = 1) -> None:
         self._items += items
         if self._items > MOST_ITEMS:
-            raise ValueError(f"the bodies have more than {MOST_ITEMS} parts")
+            raise ValueError(f"a body has more than {MOST_ITEMS} parts")
 
     def _frame(self, placement: Any, depth: int) -> Frame:  # noqa: ANN401 - IfcObjectPlacement
         key = placement.id()
