@@ -35,23 +35,22 @@ FLOORS = 10
 FLOOR_HEIGHT = 3.5
 GAP = 80.0  # between buildings, m
 
-# What is wrong with a job; 'nothing' for every other one.
+# What is wrong with a job; every other job is sound.
 FAULTS = (
     "near the riser",
-    "nothing",
     "at the valve",
-    "nothing",
     "tap may draw",
-    "nothing",
-    "valve not stated",
-    "nothing",
-    "on the riser",
-    "nothing",
+    "by a shut valve",
     "too near each other",
-    "nothing",
-    "one plug left out",
-    "nothing",
+    "little space",
+    "on the riser",
+    "valve not stated",
+    "warm water",
+    "near the end",
+    "second plug left out",
+    "leans on a valve",
 )
+SOUND = "nothing"
 
 
 @dataclass
@@ -93,6 +92,20 @@ class Campus:
         return name
 
 
+@dataclass(frozen=True)
+class Wing:
+    """Where the parts of a job lie: pipes and stations (m)."""
+
+    name: str
+    riser: str
+    lead: str
+    places: tuple[tuple[str, float], tuple[str, float]]
+    valve_pipe: str
+    valve_face: float
+    end: tuple[str, float]
+    dead: bool
+
+
 _COPPER = ("NPS 1/2", "NPS 1", "NPS 2")
 
 
@@ -115,7 +128,10 @@ def campus(pipes: int, plugs: int, seed: int = 1) -> Row:
     chosen = sorted(source.sample(range(wings), wanted))
     made = Campus(
         random=source,
-        jobs={wing: FAULTS[number % len(FAULTS)] for number, wing in enumerate(chosen)},
+        jobs={
+            wing: SOUND if number % 2 else FAULTS[(number // 2) % len(FAULTS)]
+            for number, wing in enumerate(chosen)
+        },
     )
     columns = max(2, round(buildings**0.5))
     _yard(made, buildings, columns)
@@ -245,14 +261,25 @@ def _branch(
     first = made.pipe(f"{name}-1", (top, joint), "NPS 2", 12.0)
     second = made.pipe(f"{name}-2", (joint, tee), "NPS 2", 12.0)
     made.pipe(f"{name}-3", (tee, tap), "NPS 1/2", 4.0)
-    made.pipe(f"{name}-4", (tee, end), "NPS 1", 9.0 if turned else 6.0)
+    last = 9.0 if turned else 6.0
+    made.pipe(f"{name}-4", (tee, end), "NPS 1", last)
     if turned:
         made.pipes[-1]["via"] = [[x + 30, y]]
     _vary(made)
     _wing_valve(made, name, second, fault)
     _outlet(made, name, tap, fault, "bleed")
     if fault is not None:
-        _job(made, name, fault, [(first, 8.0), (second, 9.0)], made.pipes[-4]["from"])
+        wing = Wing(
+            name=name,
+            riser=f"{top}P",
+            lead=first,
+            places=((first, 8.0), (second, 9.0)),
+            valve_pipe=second,
+            valve_face=6.2,
+            end=(f"{name}-4", last - 0.3),
+            dead=True,
+        )
+        _job(made, wing, fault)
         if len(made.opened) % 5 == 4 and made.plugs[-1]["pipe"] == second:
             _by_point(made.plugs[-1], (x + 12, y))
 
@@ -279,7 +306,17 @@ def _ring(
     _vary(made)
     _wing_valve(made, name, sides[2], fault)
     if fault is not None:
-        _job(made, name, fault, [(sides[1], 4.0), (sides[3], 5.0)], top)
+        wing = Wing(
+            name=name,
+            riser=f"{top}P",
+            lead=f"{name}-f",
+            places=((sides[1], 4.0), (sides[3], 5.0)),
+            valve_pipe=sides[2],
+            valve_face=0.3,
+            end=(f"{name}-p3", 2.2),
+            dead=False,
+        )
+        _job(made, wing, fault)
 
 
 def _vary(made: Campus) -> None:
@@ -310,23 +347,51 @@ def _outlet(made: Campus, name: str, junction: str, fault: str | None, state: st
     made.outlets.append(row)
 
 
-def _job(
-    made: Campus, name: str, fault: str, places: list[tuple[str, float]], riser_foot: str
-) -> None:
+def _job(made: Campus, wing: Wing, fault: str) -> None:
     """Open the wing's valve, and mark a plug on either side."""
+    name = wing.name
     made.opened.append({"valve": f"{name}-V"})
-    first, second = places
+    first, second = wing.places
     if fault == "near the riser":
         first = (first[0], 0.4)
     elif fault == "at the valve":
-        second = (second[0], 6.2 if second[0].endswith("-2") else 0.3)
+        second = (second[0], wing.valve_face)
     elif fault == "on the riser":
-        first = (f"{riser_foot}P", 1.5)
+        first = (wing.riser, 1.5)
     elif fault == "too near each other":
-        first = (second[0], second[1] + 0.6)
-    kept = [first] if fault == "one plug left out" else [first, second]
+        # On either side of the valve, which is opened between them.
+        first, second = (wing.valve_pipe, 5.55), (wing.valve_pipe, 6.45)
+    elif fault == "near the end":
+        second = wing.end
+    _spoil(made, wing, fault)
+    kept = [first, second]
+    if fault == "second plug left out" and wing.dead:
+        kept = [first]
+    elif fault == "leans on a valve":
+        kept = [second]
     for letter, (pipe, station) in zip("AB", kept, strict=False):
         made.plugs.append(_plug(f"{name}-{letter}", pipe, station))
+
+
+def _spoil(made: Campus, wing: Wing, fault: str) -> None:
+    """Change the wing itself, where that is what is wrong."""
+    pipe, station = wing.places[1]
+    row = next(p for p in reversed(made.pipes) if p["id"] == pipe)
+    for said in ("clear_space", "water_temperature", "covering"):
+        row.pop(said, None)
+    if fault == "little space":
+        row["clear_space"] = "0.05 m"
+    elif fault == "warm water":
+        row["water_temperature"] = "30 degC"
+    elif fault == "by a shut valve":
+        made.valves.append(_shut(f"{wing.name}-X", pipe, station - 0.7) | {"tightness": "proven"})
+    elif fault == "leans on a valve":
+        made.valves.append(_shut(f"{wing.name}-X", wing.lead, 3.0))
+
+
+def _shut(name: str, pipe: str, station: float) -> Row:
+    place = {"pipe": pipe, "station": metres(station), "body": "0.1 m"}
+    return {"id": name, "kind": "ball", "state": "closed", **place}
 
 
 def _plug(name: str, pipe: str, station: float) -> Row:
