@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from layoutcheck.document.faults import shown
 from layoutcheck.record.entry import BEGINNING, PAPER_DIGITS, Kept, canonical, digest_of, hash_of
 
 # How far round its place an entry's own number is looked for, to say where it stood.
@@ -70,8 +71,10 @@ def chain_faults(kept: Iterable[Kept], texts: TextState) -> Iterator[ChainFault]
         yield from found
         used.update(one.entry.texts.values())
         last, last_sound = one, sound
-    for digest in sorted((texts.sound | texts.changed) - used):
-        says = f"A text belongs to no entry (SHA-256 {digest[:12]}…): its entry was taken out."
+    # What is damaged may hold a value of any kind.
+    for digest in sorted((texts.sound | texts.changed) - used, key=str):
+        name = shown(str(digest)[:12])
+        says = f"A text belongs to no entry (SHA-256 {name}…): its entry was taken out."
         yield ChainFault(FaultKind.LEFT_OVER, None, says)
 
 

@@ -205,6 +205,8 @@ class Ledger:
                 yield connection
         except SQLAlchemyError as error:
             raise _told(error, self._place) from None
+        except UnicodeError:  # SQLite's complaint of a damaged file repeats what stands in it
+            raise RecordDamaged(f"{self._place.shown} holds what is no text.") from None
 
 
 class _LostTurn(RecordProblem):
@@ -319,7 +321,7 @@ def _verified(connection: Connection, noted: Sequence[str]) -> Verified:
 
     def walked() -> Iterator[Kept]:
         for one in _walk(connection, sa.true()):
-            hashes.append(one.hash)
+            hashes.append(str(one.hash))
             yield one
 
     found = [*_guard_faults(connection)]
