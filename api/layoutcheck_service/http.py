@@ -1,7 +1,7 @@
 """The server's own limits on connections, and how it stops.
 
-What uvicorn leaves open: a connection that never sends a whole head stays for ever, heads may be of
-any length, and connections past a limit are refused in plain text. Here they are closed.
+What uvicorn leaves open: a connection that never sends a whole head, or never takes its answer,
+stays for ever, and heads may be of any length. Here they are closed.
 """
 
 from __future__ import annotations
@@ -22,13 +22,19 @@ _LONGEST_HEAD = 96 * 1024
 
 
 class Connection(HttpToolsProtocol):
-    """One connection: its heads are short and come in time, or it is closed."""
+    """One connection that a slow or silent client can not hold for ever.
+
+    Its heads are short and come in time; so does the rest of a body that nobody waits for; and
+    what is sent is taken. Otherwise it is closed.
+    """
 
     head_seconds = 10.0
+    send_seconds = 60.0
     most = 900
 
-    _head = 0  # bytes of a head that is on its way; 0 while a body is, or an answer
-    _timer: asyncio.TimerHandle | None = None
+    _head: int | None = None  # bytes of a head that is on its way
+    _reading: asyncio.TimerHandle | None = None
+    _writing: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.BaseTransport) -> None:
         """Take a connection; close it at once where there are too many."""
@@ -36,45 +42,75 @@ class Connection(HttpToolsProtocol):
         if len(self.connections) > self.most:
             transport.close()
             return
-        self._await_head()
+        self._begin_head()
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Forget a connection."""
-        self._head_came()
+        self._stop_reading_timer()
+        self._stop_writing_timer()
         super().connection_lost(exc)
 
     def data_received(self, data: bytes) -> None:
         """Read on; close where a head grows too long."""
-        if self._timer is not None:
+        if self._head is not None:
             self._head += len(data)
         super().data_received(data)
-        if self._timer is not None and self._head > _LONGEST_HEAD and self.transport is not None:
+        if self._head is not None and self._head > _LONGEST_HEAD:
+            self._head = None
             self.send_400_response("The head of the request is too long.")
 
     def on_message_begin(self) -> None:
         """Begin a request, the first or a later one on the same connection."""
         super().on_message_begin()
-        if self._timer is None:
-            self._await_head()
+        if self._head is None:
+            self._begin_head()
 
     def on_headers_complete(self) -> None:
-        """Go on to the body: it has a limit and a time of its own."""
-        self._head_came()
+        """Go on to the body: whoever reads it gives it a limit and a time."""
+        self._head = None
+        self._stop_reading_timer()
         super().on_headers_complete()
 
-    def _await_head(self) -> None:
+    def on_response_complete(self) -> None:
+        """Wait only so long for the rest of a body that was answered before it was whole."""
+        super().on_response_complete()
+        if self.cycle.more_body and self._head is None:
+            self._start_reading_timer()
+
+    def on_message_complete(self) -> None:
+        """End a request."""
+        if self._head is None:
+            self._stop_reading_timer()
+        super().on_message_complete()
+
+    def pause_writing(self) -> None:
+        """Wait only so long for a client that does not take what is sent."""
+        super().pause_writing()
+        self._stop_writing_timer()
+        self._writing = self.loop.call_later(self.send_seconds, self.transport.abort)
+
+    def resume_writing(self) -> None:
+        """Send on."""
+        self._stop_writing_timer()
+        super().resume_writing()
+
+    def _begin_head(self) -> None:
         self._head = 0
-        self._timer = self.loop.call_later(self.head_seconds, self._close)
+        self._start_reading_timer()
 
-    def _head_came(self) -> None:
-        if self._timer is not None:
-            self._timer.cancel()
-            self._timer = None
+    def _start_reading_timer(self) -> None:
+        self._stop_reading_timer()
+        self._reading = self.loop.call_later(self.head_seconds, self.transport.close)
 
-    def _close(self) -> None:
-        self._timer = None
-        if not self.transport.is_closing():
-            self.transport.close()
+    def _stop_reading_timer(self) -> None:
+        if self._reading is not None:
+            self._reading.cancel()
+            self._reading = None
+
+    def _stop_writing_timer(self) -> None:
+        if self._writing is not None:
+            self._writing.cancel()
+            self._writing = None
 
 
 class Server(uvicorn.Server):
@@ -85,6 +121,7 @@ class Server(uvicorn.Server):
 
         class _Connection(Connection):
             head_seconds = settings.head_seconds
+            send_seconds = settings.send_seconds
             most = settings.max_connections
 
         super().__init__(

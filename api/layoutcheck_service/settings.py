@@ -99,6 +99,9 @@ class Settings(BaseSettings):
     head_seconds: float = Field(
         10, gt=0, le=600, description="Until the head of a request must have come (s)."
     )
+    send_seconds: float = Field(
+        60, gt=0, le=3600, description="Until a client must have taken what it was sent (s)."
+    )
     keep_alive: int = Field(5, ge=1, le=600, description="How long an idle connection stays (s).")
 
     # --- how much at once

@@ -25,6 +25,12 @@ def main() -> None:
     async def validated(request: Request) -> Response:
         return await answer_apart(request, slow_work.validated)
 
+    @app.post("/echo")
+    async def echo(request: Request) -> Response:
+        return await answer_apart(
+            request, slow_work.echoed, limit=settings.max_import_bytes, content_type=FILE
+        )
+
     @app.post("/slow")
     async def slow(request: Request, seconds: float) -> Response:
         return await answer_apart(request, slow_work.slept, seconds, content_type=FILE)

@@ -1,12 +1,13 @@
 """Work that is given up frees its process: killed, gone and replaced, proven by process ids.
 
-The times are promises of the issue (a second), not measures of speed: what is waited for is a kill
-and a fork, which take a few hundredths.
+That a process is gone within a second is a promise; it takes some hundredths. That another stands
+ready takes a fork, and longer only where the machine has other things to do.
 """
 
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import json
 import os
 import signal
@@ -32,7 +33,6 @@ from tests.api.running import BYTES, JSON, Running, eventually, is_there, runnin
 
 LIMITS = Limits(entries=1000, nesting=50, string=1000)
 MEGABYTE = 1024 * 1024
-# A loaded machine may take longer for anything; without a load each took under 0.2 s.
 SOON = 1.0
 
 
@@ -62,7 +62,7 @@ async def until(true: Any, *, within: float = SOON) -> None:
 async def check_replaced(pool: Pool, before: int, folder: Path) -> None:
     """The process is gone within a second, another stands ready, and its files are gone."""
     await until(lambda: not is_there(before))
-    await until(lambda: pool.state().free == 1)
+    await until(lambda: pool.state().free == 1, within=10)
     assert before not in pool.pids()
     answer = await pool.run(job(slow_work.echoed, held=b"still there"))
     assert answer.body == b"still there"
@@ -206,8 +206,14 @@ def test_a_stop_finishes_or_refuses_what_is_in_flight(tmp_path: Path, grace: flo
 
 @pytest.fixture(scope="module")
 def service() -> Iterator[Running]:
-    with running("-m", "tests.api.slow_service", workers=2, work_seconds=3) as made:
+    settings = {"workers": 2, "work_seconds": 3, "send_seconds": 1, "head_seconds": 1}
+    with running("-m", "tests.api.slow_service", **settings) as made:
         yield made
+
+
+def connect(service: Running) -> socket.socket:
+    host, port = service.address.removeprefix("http://").split(":")
+    return socket.create_connection((host, int(port)), timeout=20)
 
 
 def pids_of(service: Running) -> set[int]:
@@ -227,19 +233,46 @@ def test_a_request_over_its_time_is_told_so_and_frees_its_process(service: Runni
     assert answer.status_code == 413
     assert answer.json()["type"] == "urn:layoutcheck:problem:too-heavy"
     eventually(lambda: sum(is_there(pid) for pid in before) == 1, within=SOON)
-    eventually(lambda: len(pids_of(service) - before) == 1, within=SOON)
+    eventually(lambda: len(pids_of(service) - before) == 1, within=10)
 
 
 def test_a_client_that_leaves_frees_its_process(service: Running) -> None:
     before = pids_of(service)
-    host, port = service.address.removeprefix("http://").split(":")
-    with socket.create_connection((host, int(port))) as left:
+    with connect(service) as left:
         head = b"POST /burn?seconds=600 HTTP/1.1\r\nHost: x\r\nContent-Length: 0\r\n"
         left.sendall(head + b"Content-Type: application/octet-stream\r\n\r\n")
         eventually(lambda: busy(service) == 1, within=5)
     eventually(lambda: sum(is_there(pid) for pid in before) == 1, within=SOON)
-    eventually(lambda: len(pids_of(service)) == 2, within=SOON)
+    eventually(lambda: len(pids_of(service)) == 2, within=10)
     assert busy(service) == 0
+
+
+def test_a_client_that_does_not_take_its_answer_is_cut_off(service: Running) -> None:
+    size = 24 * MEGABYTE  # far more than the kernel keeps for a connection
+    with connect(service) as slow:
+        head = f"POST /echo HTTP/1.1\r\nHost: x\r\nContent-Length: {size}\r\n"
+        slow.sendall(head.encode() + b"Content-Type: application/octet-stream\r\n\r\n")
+        slow.sendall(b"x" * size)
+        time.sleep(3)
+        got = 0
+        with contextlib.suppress(ConnectionError):
+            while part := slow.recv(MEGABYTE):
+                got += len(part)
+    assert got < size
+    answer = httpx.post(f"{service.address}/echo", content=b"x" * size, headers=BYTES, timeout=20)
+    assert answer.content == b"x" * size
+
+
+def test_a_body_that_nobody_waits_for_does_not_hold_the_connection(service: Running) -> None:
+    with connect(service) as slow:
+        slow.sendall(b"POST /nowhere HTTP/1.1\r\nHost: x\r\nContent-Length: 1000\r\n\r\n")
+        start = time.monotonic()
+        with contextlib.suppress(ConnectionError):
+            assert slow.recv(65536).startswith(b"HTTP/1.1 404")
+            while time.monotonic() - start < 10:
+                slow.sendall(b"x")
+                time.sleep(0.05)
+        assert 0.5 < time.monotonic() - start < 5
 
 
 def test_a_health_check_is_answered_while_all_work(service: Running) -> None:
