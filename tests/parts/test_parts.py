@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import re
+import sys
 from email import message_from_string
-from importlib.metadata import PackageMetadata, requires
+from importlib.metadata import PackageMetadata, packages_distributions, requires
 from pathlib import Path
 from typing import Any
 
@@ -280,3 +282,52 @@ def test_what_is_missing_is_said_and_is_a_fault(
     monkeypatch.setattr("layoutcheck.cli.parts.installation", lambda _: short)
     assert main(["parts"]) == 4
     assert "MISSING" in capsys.readouterr().out
+
+
+# --- what is declared is what is used -----------------------------------------------------------
+
+# Asked for though no line imports it: why.
+NOT_IMPORTED = {
+    "layoutcheck": {"six"},  # wntr imports it without declaring it
+    "layoutcheck-service": {"python-multipart"},  # FastAPI reads forms with it
+}
+# Imported though not asked for: parts of one whole with the package that is, at its release.
+OF_ONE_WHOLE = {"pydantic-core": "pydantic", "starlette": "fastapi", "anyio": "fastapi"}
+
+
+def declared_by(package: str) -> set[str]:
+    """What a package asks for, with every extra for users."""
+    return {
+        canonicalize_name(wanted.name)
+        for wanted in map(Requirement, requires(package) or [])
+        if wanted.marker is None
+        or any(wanted.marker.evaluate({"extra": e}) for e in ("", *WHAT_SHIPS))
+    }
+
+
+def imported_names(folder: Path) -> set[str]:
+    """Top-level names that the sources import, but for the standard library's and our own."""
+    found: set[str] = set()
+    for path in folder.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                found |= {alias.name.split(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+                found.add(node.module.split(".")[0])
+    return found - sys.stdlib_module_names - {"layoutcheck", "layoutcheck_service"}
+
+
+@pytest.mark.parametrize(
+    ("package", "folder"),
+    [("layoutcheck", "layoutcheck"), ("layoutcheck-service", "api/layoutcheck_service")],
+)
+def test_what_is_imported_is_declared_and_the_other_way_round(package: str, folder: str) -> None:
+    declared = declared_by(package)
+    also = declared_by("layoutcheck") if "layoutcheck" in declared else set()
+    allowed = declared | also | {k for k, v in OF_ONE_WHOLE.items() if v in declared | also}
+    brought_by = packages_distributions()
+    owners = {name: {canonicalize_name(d) for d in brought_by[name]} for name in
+              imported_names(ROOT / folder)}  # fmt: skip
+    assert [name for name, own in owners.items() if not own & allowed] == []
+    used = set().union(*owners.values())
+    assert declared - used - {"layoutcheck"} == NOT_IMPORTED[package]
