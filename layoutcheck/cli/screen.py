@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import os
-import re
 import sys
 from typing import TextIO
 
 from layoutcheck.cli.problems import ReaderGone
+from layoutcheck.seen import set_apart, spelled_out
 
 # What an old screen can not show is written in these words.
 _PLAIN = str.maketrans(
@@ -24,12 +24,6 @@ _PLAIN = str.maketrans(
         "\u2068": None,
         "\u2069": None,
     }
-)
-
-# A run of letters that are written from right to left, with what hangs on it.
-_RIGHT_TO_LEFT = re.compile(
-    "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff\U0001e800-\U0001efff]"
-    r"[^\s,;:()]*"
 )
 
 
@@ -49,7 +43,11 @@ def print_bytes(data: bytes) -> None:
 
 
 def print_problem(text: str) -> None:
-    """Print what went wrong, beside the results and never among them."""
+    """Print what went wrong, beside the results and never among them.
+
+    It may hold what was typed, which must not reach the screen as it is.
+    """
+    text = "\n".join(map(spelled_out, text.split("\n")))
     stream = sys.stderr
     try:
         _write(stream, fit_for(text + "\n", stream.encoding).encode(stream.encoding or "ascii"))
@@ -63,7 +61,7 @@ def fit_for(text: str, encoding: str | None) -> str:
     Names in letters written from right to left are set apart, so that the numbers beside them do
     not change places.
     """
-    apart = _RIGHT_TO_LEFT.sub(lambda run: f"\u2068{run[0]}\u2069", text)
+    apart = set_apart(text)
     try:
         apart.encode(encoding or "ascii")
     except (UnicodeEncodeError, LookupError):

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from layoutcheck.document.faults import Fault, looks, pointer_to, shown
+from layoutcheck.document.faults import Fault, pointer_to, shown
 from layoutcheck.document.models import (
     ELEMENT_LISTS,
     Equipment,
@@ -26,6 +26,7 @@ from layoutcheck.document.models import (
 )
 from layoutcheck.document.paths import Positions, SnapFailure, Snapper
 from layoutcheck.quantities import QuantityError, explicit_dimensions, pipe_dimensions
+from layoutcheck.seen import looks
 
 # A station may lie past its pipe's end by this much (m) before it is a fault: it is far below
 # anything a tape can show and above what arithmetic on feet and inches leaves over.

@@ -10,7 +10,6 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from layoutcheck.document.faults import has_unseen
 from layoutcheck.quantities import (
     Material,
     NominalSize,
@@ -28,6 +27,7 @@ from layoutcheck.quantities import (
     parse_temperature,
     parse_volume,
 )
+from layoutcheck.seen import has_unseen
 
 # pydantic's error type for every refused quantity; the reader turns it into a Fault.
 QUANTITY_ERROR = "quantity"

@@ -9,8 +9,9 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from layoutcheck.document.faults import Fault, LayoutFaults, looks, shown, without_unseen
+from layoutcheck.document.faults import Fault, LayoutFaults, shown
 from layoutcheck.document.models import ELEMENT_LISTS, FORMAT
+from layoutcheck.seen import looks, without_unseen
 
 Document = dict[str, Any]
 

@@ -11,13 +11,14 @@ import rfc8785
 
 from layoutcheck import __version__
 from layoutcheck.document import Fault, Layout, LayoutFaults, parse_layout, read_text
-from layoutcheck.document.faults import has_unseen, pointer_to, shown
+from layoutcheck.document.faults import pointer_to, shown
 from layoutcheck.record.entry import NAME_LIMIT, NOTE_LIMIT, Draft, Kept, Signer
 from layoutcheck.record.problems import RecordProblem
 from layoutcheck.report import Report, check
 from layoutcheck.report.model import Verdict
 from layoutcheck.rules.pack import pack_text
 from layoutcheck.rules.registry import company_pack, figures
+from layoutcheck.seen import has_unseen
 
 _LIMITS = {"name": NAME_LIMIT, "role": NAME_LIMIT, "note": NOTE_LIMIT}
 _EXAMPLES = {"name": '"A. Miller"', "role": '"site supervisor"', "note": '"as agreed on site"'}

@@ -20,6 +20,7 @@ from layoutcheck.document.models import Layout
 from layoutcheck.report.drawing import build_scene
 from layoutcheck.report.model import At, Finding, Report
 from layoutcheck.rules.outcome import Outcome, Severity
+from layoutcheck.seen import set_apart
 
 AUTHOR = "layoutcheck"
 TOPIC_TYPE = "Freeze check"
@@ -129,13 +130,14 @@ def _markup(
         TopicStatus=finding.outcome.value,
     )
     new = version is BcfVersion.V3_0
-    _add(topic, "Title", f"{finding.rule}: {finding.subject.kind} {finding.subject.id}")
+    title = f"{finding.rule}: {finding.subject.kind} {finding.subject.id}"
+    _add(topic, "Title", set_apart(title))
     _add(topic, "Priority", finding.severity.value)
     labels = _add(topic, "Labels") if new else topic
     _add(labels, "Label" if new else "Labels", finding.rule)
     _add(topic, "CreationDate", f"{day.isoformat()}T00:00:00Z")
     _add(topic, "CreationAuthor", AUTHOR)
-    _add(topic, "Description", _description(report, finding))
+    _add(topic, "Description", set_apart(_description(report, finding)))
     views = _add(topic, "Viewpoints") if new else root
     view = _add(
         views, "ViewPoint" if new else "Viewpoints", Guid=_guid(layout, finding, "viewpoint")

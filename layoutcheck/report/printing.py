@@ -14,6 +14,7 @@ from layoutcheck.document.models import Layout
 from layoutcheck.report.drawing import Page, build_scene, sheet_svgs
 from layoutcheck.report.drawing.metrics import font_file
 from layoutcheck.report.model import Report
+from layoutcheck.seen import set_apart
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -50,7 +51,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    made.filters["safe_text"] = lambda text: shown(str(text), 4000)
+    made.filters["safe_text"] = lambda text: set_apart(shown(str(text), 4000))
     return made
 
 

@@ -17,7 +17,6 @@ from layoutcheck.document.faults import (
     Fault,
     LayoutFaults,
     at_most,
-    has_unseen,
     pointer_to,
     shown,
 )
@@ -30,6 +29,7 @@ from layoutcheck.quantities import (
     parse_temperature,
 )
 from layoutcheck.rules.outcome import Dimension
+from layoutcheck.seen import has_unseen
 
 
 class Tighter(StrEnum):

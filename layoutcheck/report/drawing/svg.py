@@ -21,13 +21,14 @@ from layoutcheck.report.drawing.scene import (
     Words,
 )
 from layoutcheck.report.drawing.style import INK, PAPER, STYLES, TEXT_COLOURS, Style
+from layoutcheck.seen import set_apart
 
 # Space between the sheets of a drawing that has more than one, in points.
 SHEET_GAP = 14.0
 
 
 def safe(text: str) -> str:
-    """Make a text safe to show: unseen and direction characters are spelled out."""
+    """Make a text safe to show: what can not be seen is spelled out."""
     return shown(text, 4000)
 
 
@@ -166,7 +167,7 @@ def _words(mark: Words) -> str:
     return (
         f'<text x="{_n(mark.at[0])}" y="{_n(mark.at[1])}" font-size="{_n(mark.size)}" '
         f'fill="{colour}"{weight}{anchor}{_data(mark.role, mark.subject)}>'
-        f"{escape(safe(mark.text))}</text>"
+        f"{escape(set_apart(safe(mark.text)))}</text>"
     )
 
 
