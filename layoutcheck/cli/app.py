@@ -47,6 +47,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
 # Commands of other packages: (what they do, how to get them).
 ELSEWHERE: dict[str, tuple[str, str]] = {
     "serve": ("Answer over HTTP, with a page to draw on.", "pip install ./api"),
+    "keys": ("Make, list and revoke the API keys of the service.", "pip install ./api"),
 }
 
 ENTRY_POINTS = "layoutcheck.commands"

@@ -28,7 +28,7 @@ HEAVY = ("numpy", "scipy", "shapely", "CoolProp", "weasyprint", "matplotlib", "n
 def test_help_lists_every_command_and_who_decides(run: Run, argv: list[str]) -> None:
     ran = run(*argv)
     assert ran.code == 0
-    for name in [*app.COMMANDS, "serve"]:
+    for name in [*app.COMMANDS, *app.ELSEWHERE]:
         assert re.search(rf"^  {name} +\S", ran.text, re.MULTILINE)
     assert "licensed practice" in ran.text
 

@@ -32,6 +32,8 @@ from layoutcheck_service.work.worker import run as run_worker
 _LOG = logging.getLogger("layoutcheck_service")
 
 _READ_AHEAD = 1 << 20
+# Until a worker must be ready (s); the first one of all waits until everything is loaded.
+_START = 300.0
 # Between tries to start a worker where none will start (s).
 _PAUSE = 1.0
 # Many processes that each use every processor get in each other's way. Set before any is started,
@@ -77,7 +79,8 @@ class Worker:
 
     def kill(self) -> None:
         """End it now, whatever it does."""
-        self.process.kill()
+        if self.process.is_alive():
+            self.process.kill()
         self.writer.close()
 
 
@@ -240,11 +243,12 @@ class Pool:
             raise
         worker = Worker(process, folder, reader, writer)
         try:
-            head, _ = await wire.receive_soon(reader)
+            async with asyncio.timeout(_START):
+                head, _ = await wire.receive_soon(reader)
             refuse_faulty(head["fault"])
         except BaseException as error:
             worker.kill()
-            if isinstance(error, OSError | EOFError):
+            if isinstance(error, OSError | EOFError):  # TimeoutError is one
                 raise NotReadyError("a worker process ended while it started.") from None
             raise
         return worker
