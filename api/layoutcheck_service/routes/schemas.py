@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 from typing import Annotated
 
 from fastapi import APIRouter, Path, Response
@@ -35,5 +36,10 @@ def get_schema(
     """Answer with a JSON Schema (2020-12), the same as the library's."""
     if name not in SCHEMAS:
         raise ProblemError(Kind.NOT_FOUND, f"There are schemas of {', '.join(sorted(SCHEMAS))}.")
-    text = json.dumps(schema_of(name), indent=2, ensure_ascii=False) + "\n"
-    return Response(text, media_type=SCHEMA_JSON)
+    return Response(_text(name), media_type=SCHEMA_JSON)
+
+
+@cache
+def _text(name: str) -> str:
+    """Write a schema, once: it takes a while, and anybody may ask."""
+    return json.dumps(schema_of(name), indent=2, ensure_ascii=False) + "\n"
