@@ -12,18 +12,21 @@ station. A stretch of no length is a place like any other, with no room to spare
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 
-from layoutcheck.network import Field, Spot, Trust
-from layoutcheck.network.cut import deciding_pieces, ways_in
+from layoutcheck.network import Spot, Trust
+from layoutcheck.network.cut import WayIn, deciding_pieces, ways_in
 from layoutcheck.network.held import held_water
-from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, complement
+from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, complement, meet, spans
+from layoutcheck.rules.base import PlacingRule
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.judge import judge_case, placing_rules
+from layoutcheck.rules.judge import judge_about, placing_rules
 from layoutcheck.rules.outcome import Judgement, Outcome
 
 # The name under which pieces that would not isolate the work are shut out.
@@ -35,6 +38,9 @@ HELD_SHARE = 0.9
 
 # Two ways to a place whose lengths differ by less than this (m) are a tie.
 _TIE = 1e-9
+
+# How far nodes are: all of them, or those near by.
+Distances = np.ndarray | Mapping[int, float]
 
 
 @dataclass(frozen=True)
@@ -91,14 +97,24 @@ class Placing:
     """All that is known of where one plug may stand.
 
     isolates: whether the places given also cut the work off; where no place of this plug alone can
-    do that, they keep out what the plug keeps out now.
+    do that, they keep out what the plug keeps out now. clear and shut_out are written out when they
+    are first asked for: they may run to the whole site, and the nearest place needs neither.
     """
 
     plug: str
-    clear: tuple[ClearStretch, ...]
-    shut_out: tuple[ShutOut, ...]
     nearest: Proposal | None
     isolates: bool
+    ground: Ground = field(repr=False, compare=False)
+
+    @cached_property
+    def clear(self) -> tuple[ClearStretch, ...]:
+        """Give the stretches in which the plug passes every rule."""
+        return _clear_list(self.ground)
+
+    @cached_property
+    def shut_out(self) -> tuple[ShutOut, ...]:
+        """Give the stretches from which rules shut the plug out, and which rules."""
+        return _shut_list(self.ground)
 
 
 def place_plug(case: Case, plug: PlacedPlug, *, reading: float, on: date | None = None) -> Placing:
@@ -108,50 +124,94 @@ def place_plug(case: Case, plug: PlacedPlug, *, reading: float, on: date | None 
     for waivers. The other plugs stay where they are. A mark that already passes is its own nearest
     place, at travel 0.
     """
-    deciding, isolates = _deciding(case, plug)
-    allowed = {name: rule.allows(case, plug) for name, rule in placing_rules().items()}
-    clear = Stretches.everywhere(case.network.length).only(deciding)
-    for stretches in allowed.values():
-        clear = clear.meet(stretches)
-    clear = _settled(case, plug, clear)
-    best = _nearest(case, plug, clear)
-    return Placing(
-        plug=plug.id,
-        clear=_clear_list(case, clear),
-        shut_out=_shut_list(case, deciding, allowed),
-        nearest=None if best is None else _propose(case, plug, best, clear, Terms(reading, on)),
-        isolates=isolates,
-    )
+    pieces, isolates = _deciding(case, plug)
+    ground = Ground(case, plug, pieces)
+    best = _nearest(ground)
+    nearest = None if best is None else _propose(ground, best, Terms(reading, on))
+    ground.forget()
+    return Placing(plug=plug.id, nearest=nearest, isolates=isolates, ground=ground)
 
 
-def _settled(case: Case, plug: PlacedPlug, clear: Stretches) -> Stretches:
-    """Leave out the places at which a rule that depends on more than distance does not hold.
+class Ground:
+    """The pieces on which a plug may be looked for, and what the rules leave of them.
 
-    Such a rule (does the pipe close at all?) depends on the piece, and on the station only by the
-    head: what settles low on a riser settles higher up too. So each interval is kept, dropped, or
-    cut at one place.
+    pieces: their numbers, in order. Everything else is numbered by place in that array.
     """
-    low = np.full(len(case.network.pieces), np.inf)
-    high = np.full(len(case.network.pieces), -np.inf)
-    for piece in clear.pieces():
-        ends = clear.of(piece)
-        first, last = ends[0][0], ends[-1][1]
-        good = [_settles(case, plug, Spot(piece, at)) for at in (first, last)]
+
+    def __init__(self, case: Case, plug: PlacedPlug, pieces: np.ndarray) -> None:
+        """Keep what is asked about."""
+        self.case = case
+        self.plug = plug
+        self.pieces = pieces
+        self._settled: dict[int, tuple[Interval, ...]] = {}  # by the number of the piece
+
+    def part(self, wanted: np.ndarray) -> Ground:
+        """Give a part of it: those of some pieces (in order) that are in it."""
+        places = np.searchsorted(self.pieces, wanted)
+        places[places == len(self.pieces)] = 0
+        inside = self.pieces[places] == wanted if len(self.pieces) else np.zeros(0, dtype=bool)
+        part = Ground(self.case, self.plug, wanted[inside])
+        part._settled = self._settled
+        return part
+
+    def forget(self) -> None:
+        """Let go of what takes much memory on a large site; it is worked out again if asked for."""
+        for name in ("allowed", "unsettled"):
+            self.__dict__.pop(name, None)
+
+    @cached_property
+    def allowed(self) -> dict[str, Stretches]:
+        """Give what each rule allows."""
+        rules = placing_rules().items()
+        return {name: r.allows_on(self.case, self.plug, self.pieces) for name, r in rules}
+
+    @cached_property
+    def unsettled(self) -> Stretches:
+        """Give what all rules allow by distance."""
+        clear = Stretches.everywhere(self.case.network.length[self.pieces])
+        for stretches in self.allowed.values():
+            clear = clear.meet(stretches)
+        return clear
+
+    @cached_property
+    def _slow_rules(self) -> list[PlacingRule]:
+        asked = PlacingRule.settles
+        return [r for r in placing_rules().values() if type(r).settles is not asked]
+
+    def clear(self, place: int) -> tuple[Interval, ...]:
+        """Give what all rules leave of one piece, with what is slow to find out.
+
+        Such a rule (does the pipe close at all?) depends on the piece, and on the station only by
+        the head: what settles low on a riser settles higher up too. So each interval is kept,
+        dropped, or cut at one place.
+        """
+        found = self.unsettled.of(place)
+        if not found or not self._slow_rules:
+            return found
+        piece = int(self.pieces[place])
+        if piece not in self._settled:
+            self._settled[piece] = self._settle(piece, found)
+        return self._settled[piece]
+
+    def _settle(self, piece: int, found: tuple[Interval, ...]) -> tuple[Interval, ...]:
+        first, last = found[0][0], found[-1][1]
+        good = [self.settles(Spot(piece, at)) for at in (first, last)]
         if all(good):
-            low[piece], high[piece] = first, last
-        elif good[0]:
-            low[piece], high[piece] = first, _last_settled(case, plug, piece, (first, last))
-        elif good[1]:
-            low[piece], high[piece] = _last_settled(case, plug, piece, (last, first)), last
-    return clear.meet(Stretches.between(low, high))
+            return meet(found, ((first, last),))
+        if good[0]:
+            return meet(found, spans((first, _last_settled(self, piece, (first, last)))))
+        if good[1]:
+            return meet(found, spans((_last_settled(self, piece, (last, first)), last)))
+        return ()
+
+    def settles(self, spot: Spot) -> bool:
+        """Tell whether the slow rules hold at a spot."""
+        moved = self.case.placed(self.plug, spot)
+        there = replace(self.case, plugs=(moved,))
+        return all(rule.settles(there, moved) for rule in self._slow_rules)
 
 
-def _settles(case: Case, plug: PlacedPlug, spot: Spot) -> bool:
-    moved = case.moved(plug, spot)
-    return all(rule.settles(moved, moved.plug(plug.id)) for rule in placing_rules().values())
-
-
-def _last_settled(case: Case, plug: PlacedPlug, piece: int, span: Interval) -> float:
+def _last_settled(ground: Ground, piece: int, span: Interval) -> float:
     """Give the last offset (m) that settles, from a good one towards a bad one.
 
     The model's answer changes with whole centimetres of ice only, so the runs are few.
@@ -159,7 +219,7 @@ def _last_settled(case: Case, plug: PlacedPlug, piece: int, span: Interval) -> f
     good, bad = span
     while abs(bad - good) > TOLERANCE:
         middle = (good + bad) / 2
-        if _settles(case, plug, Spot(piece, middle)):
+        if ground.settles(Spot(piece, middle)):
             good = middle
         else:
             bad = middle
@@ -174,37 +234,108 @@ def _deciding(case: Case, plug: PlacedPlug) -> tuple[np.ndarray, bool]:
     all that it keeps out where it is marked; the second value is then False. Where the others
     isolate the work already, the plug holds back standing water: it keeps holding nearly as much.
     """
-    everything: np.ndarray = case.pipes_of_pieces
     if not case.network.work:
-        return everything, True
-    others = sorted({p.spot.piece for p in case.others(plug)})
+        return _all_pipe(case), True
+    others = tuple(sorted({p.spot.piece for p in case.others(plug)}))
+
+    def find() -> tuple[np.ndarray, bool]:
+        found, isolates = _find_deciding(case, plug.spot.piece, others)
+        pieces = np.flatnonzero(found)
+        every = _all_pipe(case)
+        # One array for all plugs that may stand anywhere: on a large site they would fill memory.
+        return (every if len(pieces) == len(every) else pieces), isolates
+
+    return case.worlds.remember(("deciding", plug.spot.piece, others), find)
+
+
+def _all_pipe(case: Case) -> np.ndarray:
+    return case.worlds.once("all pipe", lambda: np.flatnonzero(case.pipes_of_pieces))
+
+
+def _find_deciding(case: Case, piece: int, others: tuple[int, ...]) -> tuple[np.ndarray, bool]:
     proven = case.worlds.working(Trust.PROVEN)
     work = case.network.work_nodes
-    now_proven = not ways_in(proven, [*others, plug.spot.piece], work)
+    now_proven = not _ways_with_all(case, Trust.PROVEN, {*others, piece})
     world = proven if now_proven else case.worlds.working(Trust.STATED)
     found = deciding_pieces(world, others)
     if not ways_in(world, others, work):
         # The other plugs keep the sources out; this one holds water back, and must go on to.
         beyond = held_water(world, others)
-        return found & (beyond >= HELD_SHARE * beyond[plug.spot.piece]), True
+        return found & (beyond >= HELD_SHARE * beyond[piece]), True
     if found.any():
         return found, True
-    open_now = {w.source for w in ways_in(world, [*others, plug.spot.piece], work)}
+    trust = Trust.PROVEN if now_proven else Trust.STATED
+    open_now = {w.source for w in _ways_with_all(case, trust, {*others, piece})}
     return deciding_pieces(world, others, besides=open_now), False
 
 
-def _nearest(case: Case, plug: PlacedPlug, clear: Stretches) -> tuple[float, Spot, Interval] | None:
-    """Find the nearest point of the clear stretches: (travel, spot, its interval)."""
-    field = case.worlds.along(plug.spot)
+def _ways_with_all(case: Case, trust: Trust, plugged: set[int]) -> list[WayIn]:
+    """Give the ways in to all the work; asked for each plug, and mostly the same for all."""
+    key = ("ways in", trust, tuple(sorted(plugged)))
+    world = case.worlds.working(trust)
+    return case.worlds.remember(
+        key, lambda: ways_in(world, sorted(plugged), case.network.work_nodes)
+    )
+
+
+# The search widens from this far (m), by this much each time, ...
+_FIRST_LOOK, _WIDER = 4.0, 4.0
+# ... until so many nodes have been walked to; from there on the whole site is asked at once.
+_MANY = 2000
+
+
+def _nearest(ground: Ground) -> tuple[float, Spot, Interval] | None:
+    """Find the nearest point of the clear stretches: (travel, spot, its interval).
+
+    It looks round the mark first: as a rule a place is found there, and the site stays unread.
+    """
+    within, walked = _FIRST_LOOK, -1
+    while True:
+        near = ground.case.worlds.all_pipe.near(ground.plug.spot, within)
+        touching = ground.case.network.at_nodes(np.fromiter(near, dtype=np.int64))
+        part = ground.part(np.union1d(touching, [ground.plug.spot.piece]))
+        best = _nearest_of(part, range(len(part.pieces)), near)
+        if best is not None and best[0] <= within:
+            return best
+        if len(near) == walked or len(near) > _MANY:
+            break
+        within, walked = within * _WIDER, len(near)
+    return _nearest_anywhere(ground)
+
+
+def _nearest_anywhere(ground: Ground) -> tuple[float, Spot, Interval] | None:
+    """Find the nearest point on the whole site, looking at the pieces from near to far."""
+    network, pieces = ground.case.network, ground.pieces
+    distance = ground.case.worlds.along(ground.plug.spot).distance
+    u, v = network.ends[pieces, 0], network.ends[pieces, 1]
+    clear = ground.unsettled
+    low, high = clear.low.copy(), clear.high.copy()
+    for place, parts in clear.split.items():
+        low[place], high[place] = (parts[0][0], parts[-1][1]) if parts else (np.inf, -np.inf)
+    least = np.minimum(distance[u] + low, distance[v] + network.length[pieces] - high)
+    least[pieces == ground.plug.spot.piece] = 0.0
+    least[low > high + 2 * TOLERANCE] = np.inf
+    some: list[int] = []
+    best = np.inf
+    for place in np.argsort(least, kind="stable").tolist():
+        if not least[place] <= best + 4 * TOLERANCE:
+            break
+        ways = _ways(ground, place, distance)
+        if ways:
+            some.append(place)
+            best = min(best, *(w[0] for w in ways))
+    return _nearest_of(ground, sorted(some), distance)
+
+
+def _nearest_of(
+    ground: Ground, places: Iterable[int], distance: Distances
+) -> tuple[float, Spot, Interval] | None:
+    """Find the nearest point of some pieces, given in order."""
     best: tuple[float, Spot, Interval] | None = None
     best_key: tuple[str, float] = ("", 0.0)
-    for piece in clear.pieces():
-        for interval in clear.of(piece):
-            travel, offset = _closest(case, field, plug.spot, piece, interval)
-            if not math.isfinite(travel):
-                continue
-            spot = Spot(piece, offset)
-            key = case.network.station(spot)
+    for place in places:
+        for travel, spot, interval in _ways(ground, place, distance):
+            key = ground.case.network.station(spot)
             nearer = best is None or travel < best[0] - _TIE
             tied = best is not None and abs(travel - best[0]) <= _TIE and key < best_key
             if nearer or tied:
@@ -212,15 +343,27 @@ def _nearest(case: Case, plug: PlacedPlug, clear: Stretches) -> tuple[float, Spo
     return best
 
 
+def _ways(ground: Ground, place: int, distance: Distances) -> list[tuple[float, Spot, Interval]]:
+    """Give the least travel (m) to each clear interval of a piece, and where it is met."""
+    piece = int(ground.pieces[place])
+    found = []
+    for interval in ground.clear(place):
+        travel, offset = _closest(ground, distance, piece, interval)
+        if math.isfinite(travel):
+            found.append((travel, Spot(piece, offset), interval))
+    return found
+
+
 def _closest(
-    case: Case, field: Field, mark: Spot, piece: int, interval: Interval
+    ground: Ground, distance: Distances, piece: int, interval: Interval
 ) -> tuple[float, float]:
     """Give the least travel (m) to an interval of a piece, and the offset where it is met."""
     low, high = interval
-    item = case.network.pieces[piece]
+    network, mark = ground.case.network, ground.plug.spot
+    u, v = network.ends[piece].tolist()
     ways = [
-        (float(field.distance[item.u]) + low, low),
-        (float(field.distance[item.v]) + item.length - high, high),
+        (_at(distance, u) + low, low),
+        (_at(distance, v) + float(network.length[piece]) - high, high),
     ]
     if mark.piece == piece:
         own = min(max(mark.offset, low), high)
@@ -232,13 +375,14 @@ def _closest(
     return min((w for w in ways if w[0] <= least + _TIE), key=lambda w: w[1])
 
 
-def _propose(
-    case: Case,
-    plug: PlacedPlug,
-    best: tuple[float, Spot, Interval],
-    clear: Stretches,
-    terms: Terms,
-) -> Proposal:
+def _at(distance: Distances, node: int) -> float:
+    if isinstance(distance, np.ndarray):
+        return float(distance[node])
+    return distance.get(node, math.inf)
+
+
+def _propose(ground: Ground, best: tuple[float, Spot, Interval], terms: Terms) -> Proposal:
+    case, plug = ground.case, ground.plug
     travel, spot, interval = best
     pipe, station = case.network.station(spot)
     start = case.network.pieces[spot.piece].start
@@ -246,9 +390,8 @@ def _propose(
     moved = case.moved(plug, spot) if travel > 0.0 else case
     remaining = tuple(
         j
-        for j in judge_case(moved, on=terms.on)
+        for j in judge_about(moved, moved.plug(plug.id), on=terms.on)
         if j.outcome in {Outcome.BROKEN, Outcome.UNDECIDED, Outcome.FAULT}
-        and (j.subject.id == plug.id or f"plug {plug.id}" in j.concerns or j.subject.kind == "work")
     )
     return Proposal(
         spot=spot,
@@ -256,7 +399,7 @@ def _propose(
         station=station,
         tape=tape,
         travel=travel,
-        room=_room(case, spot, clear),
+        room=_room(ground, spot),
         remaining=remaining,
     )
 
@@ -268,23 +411,25 @@ def _on_tape(station: float, span: Interval, reading: float) -> float:
     return min(inside, key=lambda m: abs(m - station)) if inside else station
 
 
-def _room(case: Case, spot: Spot, clear: Stretches) -> float:
+def _room(ground: Ground, spot: Spot) -> float:
     """Give the length (m) of the clear stretch that a spot lies in, over joints of its pipe."""
-    pipe, station = case.network.station(spot)
-    for stretch in _clear_list(case, clear):
-        inside = stretch.start - TOLERANCE <= station <= stretch.end + TOLERANCE
-        if stretch.pipe == pipe and inside:
+    network = ground.case.network
+    pipe, station = network.station(spot)
+    for stretch in _clear_list(ground.part(np.array(network.pieces_of[pipe]))):
+        if stretch.start - TOLERANCE <= station <= stretch.end + TOLERANCE:
             return stretch.room
     return 0.0
 
 
-def _clear_list(case: Case, clear: Stretches) -> tuple[ClearStretch, ...]:
+def _clear_list(ground: Ground) -> tuple[ClearStretch, ...]:
+    """Give the clear stretches, over joints of their pipes."""
     found: list[ClearStretch] = []
     rows = []
-    for index in clear.pieces():
-        piece = case.network.pieces[index]
-        for low, high in clear.of(index):
-            rows.append((piece.element, piece.start + low, piece.start + high))
+    for place in range(len(ground.pieces)):
+        intervals = ground.clear(place)
+        if intervals:
+            piece = ground.case.network.pieces[int(ground.pieces[place])]
+            rows += [(piece.element, piece.start + a, piece.start + b) for a, b in intervals]
     for pipe, start, end in sorted(rows):
         last = found[-1] if found else None
         if last is not None and last.pipe == pipe and start - last.end <= TOLERANCE:
@@ -294,16 +439,14 @@ def _clear_list(case: Case, clear: Stretches) -> tuple[ClearStretch, ...]:
     return tuple(found)
 
 
-def _shut_list(
-    case: Case, deciding: np.ndarray, allowed: dict[str, Stretches]
-) -> tuple[ShutOut, ...]:
+def _shut_list(ground: Ground) -> tuple[ShutOut, ...]:
     """Say which rules shut out which stretch, on the pieces that would isolate the work."""
     rows: list[ShutOut] = []
-    for index in np.flatnonzero(deciding):
-        piece = case.network.pieces[int(index)]
+    for place, index in enumerate(ground.pieces.tolist()):
+        piece = ground.case.network.pieces[index]
         gaps = {
-            name: complement(stretches.of(int(index)), piece.length)
-            for name, stretches in allowed.items()
+            name: complement(stretches.of(place), piece.length)
+            for name, stretches in ground.allowed.items()
         }
         marks = sorted({0.0, piece.length, *(m for g in gaps.values() for ab in g for m in ab)})
         for low, high in pairwise(marks) if len(marks) > 1 else [(0.0, 0.0)]:

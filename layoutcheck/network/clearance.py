@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,7 @@ import shapely
 
 from layoutcheck.document.models import DrawingKind, Layout, Obstruction
 from layoutcheck.document.paths import DrawnPath, Positions
-from layoutcheck.network.model import Network, PieceKind, Spot
+from layoutcheck.network.model import Network, Spot
 
 _QUARTER = 32
 # A slope below this is level: over a kilometre it rises less than a nanometre.
@@ -42,23 +43,83 @@ def crowded_stretches(network: Network, free_space: float) -> list[Crowded]:
     counts where its height comes within the free space of the pipe's outside; a height that is
     not stated counts everywhere, which is the safe side.
     """
-    layout, positions = network.layout, Positions(network.layout)
+    layout, positions = network.layout, _positions(network)
     scale = layout.drawing.scale or 1.0
     found: list[Crowded] = []
-    paths = {p.id: positions.path(p) for p in layout.pipes}
-    for piece in network.pieces:
-        path = paths.get(piece.element) if piece.kind is PieceKind.PIPE else None
-        if path is None:
-            continue
-        radius = network.dimensions[piece.element].outside_diameter / 2
-        reach = radius + free_space
-        for obstruction in layout.site.obstructions:
-            zone = _zone(obstruction, scale, reach)
-            for start, end in _inside(network, piece.index, path, zone, scale):
-                clipped = _at_height(network, piece.index, (start, end), obstruction, reach)
-                if clipped is not None:
-                    found.append(Crowded(piece.index, *clipped, obstruction.id))
+    zones: dict[tuple[int, float], shapely.Geometry] = {}
+    for name, numbers in _pipes_near(network, free_space):
+        path = positions.path(network.pipes[name])
+        assert path is not None, "only drawn pipes are near anything"
+        reach = network.dimensions[name].outside_diameter / 2 + free_space
+        for piece in network.pieces_of[name]:
+            for number in numbers:
+                obstruction = layout.site.obstructions[number]
+                if (number, reach) not in zones:
+                    zones[number, reach] = _zone(obstruction, scale, reach)
+                for span in _inside(network, piece, path, zones[number, reach]):
+                    clipped = _at_height(network, piece, span, obstruction, reach)
+                    if clipped is not None:
+                        found.append(Crowded(piece, *clipped, obstruction.id))
     return found
+
+
+# Pipes are held against the obstructions this many at a time, to keep memory low.
+_CHUNK = 50_000
+
+
+def _pipes_near(network: Network, free_space: float) -> Iterator[tuple[str, list[int]]]:
+    """Give each pipe that may be too near some obstructions, in order, with their numbers.
+
+    A tree of the outlines leaves a few of the million pairs that a large site has. It may give a
+    pair too many, which the exact look at the pair then drops, but never one too few.
+    """
+    layout, tree = network.layout, _outlines(network)
+    widest = max((d.outside_diameter for d in network.dimensions.values()), default=0.0)
+    # A thousandth more than what any zone's round corners reach.
+    far = 1.001 * (widest / 2 + free_space) * _ROUND / (layout.drawing.scale or 1.0)
+    names = list(network.pipes)
+    for first in range(0, len(names), _CHUNK):
+        some = [n for n in names[first : first + _CHUNK] if _is_drawn(network, n)]
+        lines = _lines(network, some)
+        near: dict[int, list[int]] = {}
+        pairs = tree.query(lines, predicate="dwithin", distance=far).T.tolist()
+        for pipe, obstruction in sorted(pairs):
+            near.setdefault(pipe, []).append(obstruction)
+        yield from ((some[pipe], numbers) for pipe, numbers in near.items())
+
+
+def _is_drawn(network: Network, name: str) -> bool:
+    start, end = _positions(network).ends_of(network.pipes[name])
+    return start.at is not None and end.at is not None
+
+
+def _lines(network: Network, names: list[str]) -> np.ndarray:
+    """Draw some pipes, all straight ones at once."""
+    positions = _positions(network)
+    pipes = [network.pipes[n] for n in names]
+    ends = [positions.ends_of(p) for p in pipes]
+    lines: np.ndarray = shapely.linestrings(
+        np.array([(a.at, b.at) for a, b in ends], dtype=float).reshape(-1, 2, 2)
+    )
+    for index, pipe in enumerate(pipes):
+        path = positions.path(pipe) if pipe.via else None
+        if path is not None:
+            lines[index] = shapely.LineString(path.points)
+    return lines
+
+
+def _positions(network: Network) -> Positions:
+    return network.geometry("positions", lambda: Positions(network.layout))
+
+
+def _outlines(network: Network) -> shapely.STRtree:
+    """Give a tree of the outlines of all obstructions, made once."""
+
+    def make() -> shapely.STRtree:
+        outlines = [shapely.Polygon(o.outline) for o in network.layout.site.obstructions]
+        return shapely.STRtree(outlines)
+
+    return network.geometry("outlines", make)
 
 
 def free_space_at(
@@ -70,15 +131,21 @@ def free_space_at(
     distance in plan and the distance in height, as in crowded_stretches.
     """
     layout, item = network.layout, network.pieces[piece]
-    path = Positions(layout).path(network.pipes[item.element])
+    path = _positions(network).path(network.pipes[item.element])
     if path is None or not layout.site.obstructions:
         return None
     radius = network.dimensions[item.element].outside_diameter / 2
-    near = [
-        (_least_reach(network, piece, path, (start, end), o) - radius, o.id)
-        for o in layout.site.obstructions
-    ]
-    return min(near)
+    tree, line = _outlines(network), _line(network, piece, path, start, end)
+
+    def reaches(numbers: np.ndarray) -> list[tuple[float, str]]:
+        some = [layout.site.obstructions[n] for n in numbers.tolist()]
+        return [(_least_reach(network, piece, path, (start, end), o), o.id) for o in some]
+
+    # The nearest in plan bounds how far the least can be: what lies farther in plan is farther.
+    bound = min(reaches(tree.query_nearest(line)))[0]
+    within = (bound + 1e-6) / (layout.drawing.scale or 1.0)
+    least, name = min(reaches(tree.query(line, predicate="dwithin", distance=within)))
+    return least - radius, name
 
 
 def _least_reach(
@@ -100,7 +167,7 @@ def _least_reach(
 
     def reaches(reach: float) -> bool:
         zone = _zone(obstruction, scale, reach)
-        for low, high in _inside(network, piece, path, zone, scale):
+        for low, high in _inside(network, piece, path, zone):
             part = max(low, span[0]), min(high, span[1])
             if part[0] <= part[1] and _at_height(network, piece, part, obstruction, reach):
                 return True
@@ -147,10 +214,9 @@ def _line(
 
 
 def _inside(
-    network: Network, piece: int, path: DrawnPath, zone: shapely.Geometry, scale: float
+    network: Network, piece: int, path: DrawnPath, zone: shapely.Geometry
 ) -> list[tuple[float, float]]:
     """Give the stretches of a piece (offsets in m) whose drawn line lies in a zone."""
-    del scale
     item = network.pieces[piece]
     line = _line(network, piece, path, 0.0, item.length)
     if line.length == 0.0:

@@ -8,8 +8,9 @@ reads as edges of no length.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import heapq
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.sparse import csr_array
@@ -68,10 +69,14 @@ class Metric:
     """The metric on the pieces that connect (a boolean array over pieces)."""
 
     def __init__(self, network: Network, connects: np.ndarray) -> None:
-        """Lay the connecting pieces out as a sparse matrix, once."""
+        """Keep what connects."""
         self.network = network
         self.connects = connects
-        self._matrix = _matrix(network, connects)
+
+    @cached_property
+    def _matrix(self) -> csr_array:
+        """Lay the connecting pieces out as a sparse matrix, once."""
+        return _matrix(self.network, self.connects)
 
     def from_nodes(self, nodes: np.ndarray) -> Field:
         """Spread from a set of nodes (an array of node numbers)."""
@@ -87,14 +92,54 @@ class Metric:
         )
         return Field(distance, before)
 
-    def from_seeds(self, seeds: Mapping[int, float]) -> Field:
-        """Spread from nodes that each already lie some distance (m) away from the set."""
-        nodes = np.array(sorted(seeds), dtype=np.int64)
-        rows, back = dijkstra(self._matrix, directed=False, indices=nodes, return_predecessors=True)
-        rows = rows + np.array([seeds[int(n)] for n in nodes])[:, None]
-        nearest = rows.argmin(axis=0)
-        columns = np.arange(self.network.node_count)
-        return Field(rows[nearest, columns], back[nearest, columns])
+    def from_seeds(self, seeds: np.ndarray, *, within: float = np.inf) -> np.ndarray:
+        """Give each node's distance (m) to a set from which some nodes already lie away.
+
+        seeds: (nodes,) how far each already lies away (m), inf where that is not known. within:
+        what lies farther (m) counts as inf. One more node stands for the set, joined to each seed
+        by a step as long as its gap: one spreading, however many the seeds are.
+        """
+        there = np.flatnonzero(seeds < np.inf)
+        size, matrix = self.network.node_count, self._matrix.tocoo()
+        row = np.concatenate([matrix.row, np.full(len(there), size)])
+        column = np.concatenate([matrix.col, there])
+        length = np.concatenate([matrix.data, seeds[there]])
+        joined = csr_array((length, (row, column)), shape=(size + 1, size + 1))
+        distance: np.ndarray = dijkstra(joined, directed=False, indices=size, limit=within)
+        return distance[:size]
+
+    def near(self, spot: Spot, within: float) -> dict[int, float]:
+        """Give the distances (m) from a spot to the nodes that lie within some distance (m).
+
+        It looks at the pipe round the spot only, so it costs the same on a site of any size.
+        """
+        piece = self.network.pieces[spot.piece]
+        found = self._near_node(piece.u, spot.offset, within)
+        for node, distance in self._near_node(piece.v, piece.length - spot.offset, within).items():
+            if distance < found.get(node, np.inf):
+                found[node] = distance
+        return found
+
+    def _near_node(self, start: int, gap: float, within: float) -> dict[int, float]:
+        """Walk out from a node that lies a gap (m) away, as Dijkstra does."""
+        network, settled = self.network, dict[int, float]()
+        best = {start: 0.0}
+        heap = [(0.0, start)]
+        while heap:
+            distance, node = heapq.heappop(heap)
+            if node in settled or distance + gap > within:
+                continue
+            settled[node] = distance
+            pieces = network.at_node(node)
+            pieces = pieces[self.connects[pieces]]
+            ends = network.ends[pieces]
+            others = np.where(ends[:, 0] == node, ends[:, 1], ends[:, 0]).tolist()
+            for other, length in zip(others, network.length[pieces].tolist(), strict=True):
+                there = distance + length
+                if there < best.get(other, np.inf):
+                    best[other] = there
+                    heapq.heappush(heap, (there, other))
+        return {node: distance + gap for node, distance in settled.items()}
 
     def from_spot(self, spot: Spot) -> Field:
         """Spread from a point on a piece, whether or not the piece connects."""

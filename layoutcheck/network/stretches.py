@@ -53,12 +53,17 @@ class Stretches:
         high = np.where(pieces, self.high, -np.inf)
         return Stretches(low, high, {p: s for p, s in self.split.items() if pieces[p]})
 
+    def at(self, pieces: np.ndarray) -> Stretches:
+        """Give the stretches on some pieces alone, numbered by their place in that array."""
+        places = {p: i for i, p in enumerate(pieces.tolist())} if self.split else {}
+        split = {places[p]: s for p, s in self.split.items() if p in places}
+        return Stretches(self.low[pieces], self.high[pieces], split)
+
     def of(self, piece: int) -> tuple[Interval, ...]:
         """Give the intervals on one piece, in order."""
         if piece in self.split:
             return self.split[piece]
-        found = settle(float(self.low[piece]), float(self.high[piece]))
-        return () if found is None else (found,)
+        return spans((float(self.low[piece]), float(self.high[piece])))
 
     def meet(self, other: Stretches) -> Stretches:
         """Give what lies in both."""
@@ -66,7 +71,7 @@ class Stretches:
         high = np.minimum(self.high, other.high)
         split: dict[int, tuple[Interval, ...]] = {}
         for piece in sorted({*self.split, *other.split}):
-            split[piece] = _meet(self.of(piece), other.of(piece))
+            split[piece] = meet(self.of(piece), other.of(piece))
         return Stretches(low, high, split)
 
     def pieces(self) -> list[int]:
@@ -76,7 +81,14 @@ class Stretches:
         return sorted(found | {p for p, s in self.split.items() if s})
 
 
-def _meet(first: tuple[Interval, ...], second: tuple[Interval, ...]) -> tuple[Interval, ...]:
+def spans(span: Interval) -> tuple[Interval, ...]:
+    """Give one interval as the intervals that it is: none if it is empty."""
+    found = settle(*span)
+    return () if found is None else (found,)
+
+
+def meet(first: tuple[Interval, ...], second: tuple[Interval, ...]) -> tuple[Interval, ...]:
+    """Give what lies in both of two lists of intervals."""
     found = []
     for a, b in first:
         for c, d in second:

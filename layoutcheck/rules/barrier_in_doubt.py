@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
+import numpy as np
+
 from layoutcheck.document.models import Moment, Tightness, ValveState
 from layoutcheck.network import Trust
 from layoutcheck.network.cut import WayIn, ways_in
@@ -64,12 +66,15 @@ class BarrierInDoubt(Rule):
         )
 
     def _unproven_on(self, case: Case, ways: list[WayIn]) -> list[str]:
+        network, valves = case.network, case.network.valves
         steps = {frozenset(pair) for way in ways for pair in pairwise(way.nodes)}
+        nodes = np.array(sorted({n for step in steps for n in step}), dtype=np.int64)
+        pieces = (network.pieces[i] for i in network.at_nodes(nodes).tolist())
         return [
             p.element
-            for p in case.network.pieces
+            for p in pieces
             if p.kind is PieceKind.VALVE
             and frozenset((p.u, p.v)) in steps
-            and case.network.valves[p.element].at(Moment.WORKING) is ValveState.CLOSED
-            and case.network.valves[p.element].tightness is not Tightness.PROVEN
+            and valves[p.element].at(Moment.WORKING) is ValveState.CLOSED
+            and valves[p.element].tightness is not Tightness.PROVEN
         ]

@@ -7,7 +7,7 @@ Reason, Figure, Source, Does not apply, Undecided, Does not see.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterator
+from collections.abc import Callable, Hashable, Iterator
 from typing import ClassVar
 
 import numpy as np
@@ -42,6 +42,11 @@ class Rule(ABC):
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge every subject of this rule: one judgement for each."""
 
+    def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
+        """Judge again, once a plug was moved, at least what concerns it or the work."""
+        del plug
+        yield from self.judge(case)
+
     def says(
         self,
         subject: Subject,
@@ -65,6 +70,22 @@ class PlacingRule(Rule):
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Give every place where the plug's centre would surely hold by this rule."""
 
+    def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
+        """Say what of a plug the places allowed depend on, so that plugs alike share the answer.
+
+        None: on more than the plug itself, such as where the others stand; nothing is shared.
+        """
+        del case, plug
+        return None
+
+    def places(self, case: Case, plug: PlacedPlug) -> Stretches:
+        """Give the places allowed, worked out once for all plugs that are alike to this rule."""
+        alike = self.alike(case, plug)
+        if alike is None:
+            return self.allows(case, plug)
+        key = ("allowed", self.name, alike)
+        return case.worlds.once(key, lambda: self.allows(case, plug))
+
     def settles(self, case: Case, plug: PlacedPlug) -> bool:
         """Tell whether what is slow to find out, and the same all along a piece, holds too.
 
@@ -73,10 +94,28 @@ class PlacingRule(Rule):
         del case, plug
         return True
 
+    def allows_on(self, case: Case, plug: PlacedPlug, pieces: np.ndarray) -> Stretches:
+        """Give the places allowed on some pieces, numbered by their place in that array."""
+        return self.places(case, plug).at(pieces)
+
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each plug."""
         for plug in case.plugs:
-            yield self.judge_plug(case, plug)
+            yield remembered(self, case, plug, self.judge_plug)
+
+    def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
+        """Judge one plug where it stands."""
+        yield remembered(self, case, plug, self.judge_plug)
+
+
+def remembered(
+    rule: Rule,
+    case: Case,
+    plug: PlacedPlug,
+    judge: Callable[[Case, PlacedPlug], Judgement],
+) -> Judgement:
+    """Judge a plug by a rule that looks at no other plug: once for each place it stands at."""
+    return case.worlds.remember(("judged", rule.name, plug), lambda: judge(case, plug))
 
 
 def plug_subject(plug: PlacedPlug) -> Subject:
@@ -124,7 +163,7 @@ class SetbackRule(PlacingRule):
 
     def field(self, case: Case, trust: Trust) -> Field:
         """Give the distance to the nearest feature."""
-        return case.worlds.field(self.name, trust, self.feature_nodes(case, trust))
+        return case.worlds.field(self.name, trust, lambda: self.feature_nodes(case, trust))
 
     def measure(self, case: Case, plug: PlacedPlug, trust: Trust) -> tuple[float, tuple[int, ...]]:
         """Measure from the plug to the nearest feature (m), and the way walked."""
@@ -209,6 +248,10 @@ class SetbackRule(PlacingRule):
         kept = Stretches.between(low, high)
         inside = self.feature_pieces(case, Trust.PROVEN)
         return kept if inside is None else kept.only(~inside)
+
+    def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
+        """Say what the places allowed depend on: how far the jacket reaches."""
+        return self.reach(case, plug)
 
 
 def keep_away(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -17,6 +18,9 @@ from layoutcheck.quantities import PipeDimensions, show_length, show_length_pair
 from layoutcheck.rules.pack import Pack
 
 T = TypeVar("T")
+
+# So many answers about single plugs and pairs are remembered: enough for the pairs of 300 plugs.
+_REMEMBERED = 100_000
 
 # The figures that belong to no single rule are kept in a pack under this name.
 MEASURING = "measuring"
@@ -126,12 +130,23 @@ class Worlds:
         self._made: dict[tuple[Moment, Trust], World] = {}
         self._fields: dict[object, Field] = {}
         self._kept: dict[Hashable, object] = {}
+        self._latest: OrderedDict[Hashable, object] = OrderedDict()
 
     def once(self, name: Hashable, make: Callable[[], T]) -> T:
         """Give something that depends on the network alone, made at the first call."""
         if name not in self._kept:
             self._kept[name] = make()
         return cast("T", self._kept[name])
+
+    def remember(self, name: Hashable, make: Callable[[], T]) -> T:
+        """Give something that also depends on where plugs stand; only the latest are kept."""
+        if name in self._latest:
+            self._latest.move_to_end(name)
+        else:
+            self._latest[name] = make()
+            if len(self._latest) > _REMEMBERED:
+                self._latest.popitem(last=False)
+        return cast("T", self._latest[name])
 
     def at(self, moment: Moment, trust: Trust) -> World:
         """Give the network at a moment, read with a degree of trust."""
@@ -148,11 +163,11 @@ class Worlds:
         """Give the network while working."""
         return self.at(Moment.WORKING, trust)
 
-    def field(self, name: str, trust: Trust, nodes: np.ndarray) -> Field:
+    def field(self, name: str, trust: Trust, nodes: Callable[[], np.ndarray]) -> Field:
         """Give the distance field from a named set of nodes while freezing, made once."""
         key = (name, trust)
         if key not in self._fields:
-            self._fields[key] = self.freezing(trust).metric.from_nodes(nodes)
+            self._fields[key] = self.freezing(trust).metric.from_nodes(nodes())
         return self._fields[key]
 
     def field_of_spot(self, spot: Spot, trust: Trust) -> Field:

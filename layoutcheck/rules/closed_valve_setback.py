@@ -6,6 +6,7 @@ import numpy as np
 
 from layoutcheck.document.models import Moment, ValveKind, ValveState
 from layoutcheck.network import Trust
+from layoutcheck.network.columns import CLOSED, NOT_STATED, PASSING, valve_columns
 from layoutcheck.network.model import PieceKind
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubt_about
@@ -34,13 +35,12 @@ class ClosedValveSetback(PerInchRule):
 
     def feature_nodes(self, case: Case, trust: Trust) -> np.ndarray:
         """Give the faces of valves that are shut, or in the worst reading may be."""
-        faces = [
-            node
-            for piece in case.network.pieces
-            if piece.kind is PieceKind.VALVE and _shut(case, piece.element, trust)
-            for node in (piece.u, piece.v)
-        ]
-        return np.array(sorted(faces), dtype=np.int64)
+        valves = valve_columns(case.network)
+        state = valves.state(Moment.FREEZING)
+        shut = (state == CLOSED) | (state == PASSING)
+        if trust is not Trust.BEST:
+            shut |= state == NOT_STATED
+        return np.unique(case.network.ends[valves.pieces[shut & ~valves.check]])
 
     def explain(self, case: Case, plug: PlacedPlug, node: int | None, trust: Trust) -> str:
         """Name the valve whose face is at a node."""
@@ -68,8 +68,8 @@ def _shut(case: Case, valve_id: str, trust: Trust) -> bool:
 
 
 def _valve_at(case: Case, node: int | None, trust: Trust) -> str:
+    touching = case.network.at_node(-1 if node is None else node).tolist()
+    pieces = (case.network.pieces[i] for i in touching)
     return next(
-        p.element
-        for p in case.network.pieces
-        if p.kind is PieceKind.VALVE and node in (p.u, p.v) and _shut(case, p.element, trust)
+        p.element for p in pieces if p.kind is PieceKind.VALVE and _shut(case, p.element, trust)
     )

@@ -57,6 +57,6 @@ class FlowingLineSetback(PerInchRule):
 def _flowing_piece(case: Case, node: int, trust: Trust) -> int:
     """Pick the flowing piece that a node's line is named after: pipe first, lowest number."""
     world = case.worlds.freezing(trust)
-    touching = np.flatnonzero(world.flowing & (case.network.ends == node).any(axis=1))
-    ranked = sorted((int(case.network.kind[i]), int(i)) for i in touching)
+    touching = case.network.at_node(node)
+    ranked = sorted((int(case.network.kind[i]), int(i)) for i in touching[world.flowing[touching]])
     return ranked[0][1]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Hashable
 
 import numpy as np
 
@@ -83,7 +84,7 @@ class JacketClearance(PlacingRule):
             stated = stated_space(case, pipe)
             if stated is not None:
                 known.append((stated, f"as stated for pipe {pipe}"))
-            if _measurable(case) and _is_drawn(case, piece):
+            if _measurable(case) and _drawn(case)[piece]:
                 near = free_space_at(case.network, piece, start, end)
                 far = (np.inf, "of every obstruction on the plan")
                 known.append(far if near is None else (near[0], f"to {near[1]}"))
@@ -94,35 +95,40 @@ class JacketClearance(PlacingRule):
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Allow what keeps the whole jacket out of crowded stretches, and of pipe not looked at."""
         required = case.pack.number(self.name, "free_space")
-        pipes = case.pipes_of_pieces
-        if self._says_nothing(case):
+        stated, drawn = _stated(case), _drawn(case) & _measurable(case)
+        if np.isnan(stated).all() and not drawn.any():
             # What is said of no pipe at all can not steer a plug; the finding stays undecided.
             return Stretches.everywhere(case.network.length)
-        fit = np.array([self._known(case, i, required) for i in range(len(pipes))])
-        crowded = [
-            Crowded(int(i), 0.0, float(case.network.length[i]), "")
-            for i in np.flatnonzero(pipes & ~fit)
-        ]
-        if _measurable(case):
-            crowded += _crowded(case, required)
-        return _away(case, crowded, plug.jacket / 2, fit).only(fit)
+        fit = np.where(np.isnan(stated), drawn, stated >= required - TOLERANCE)
+        crowded = _crowded(case, required) if _measurable(case) else []
+        return _away(case, crowded, plug.jacket / 2, fit)
 
-    def _says_nothing(self, case: Case) -> bool:
-        if _measurable(case) and _drawn(case):
-            return False
-        return all(stated_space(case, p) is None for p in case.network.pipes)
-
-    def _known(self, case: Case, piece: int, required: float) -> bool:
-        if not case.pipes_of_pieces[piece]:
-            return False
-        stated = stated_space(case, case.network.pieces[piece].element)
-        if stated is not None:
-            return stated >= required - TOLERANCE
-        return _measurable(case) and _is_drawn(case, piece)
+    def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
+        """Say what the places allowed depend on."""
+        return plug.jacket
 
 
-def _drawn(case: Case) -> bool:
-    return any(_is_drawn(case, int(i)) for i in np.flatnonzero(case.pipes_of_pieces))
+def _stated(case: Case) -> np.ndarray:
+    """Give the free space (m) stated for each piece of pipe; nan where nothing is."""
+    return case.worlds.once("stated space", lambda: _find_stated(case))
+
+
+def _find_stated(case: Case) -> np.ndarray:
+    general = case.layout.site.clear_space
+    own = (p.clear_space for p in case.network.pipes.values())
+    spaces = np.array([general if s is None else s for s in own], dtype=float)
+    return case.network.of_pipes(spaces, np.nan)
+
+
+def _drawn(case: Case) -> np.ndarray:
+    """Tell which pieces are of pipes that are drawn (a boolean array)."""
+    return case.worlds.once("drawn pieces", lambda: _find_drawn(case))
+
+
+def _find_drawn(case: Case) -> np.ndarray:
+    at = {j.id for j in case.layout.junctions if j.at is not None}
+    pipes = case.network.pipes.values()
+    return case.network.of_pipes([p.from_ in at and p.to in at for p in pipes], elsewhere=False)
 
 
 def stated_space(case: Case, pipe_id: str) -> float | None:
@@ -135,16 +141,6 @@ def _measurable(case: Case) -> bool:
     return is_drawn_plan(case.layout) and bool(case.layout.site.obstructions)
 
 
-def _is_drawn(case: Case, piece: int) -> bool:
-    pipe = case.network.pipes[case.network.pieces[piece].element]
-    drawn = case.worlds.once("drawn junctions", lambda: _drawn_junctions(case))
-    return pipe.from_ in drawn and pipe.to in drawn
-
-
-def _drawn_junctions(case: Case) -> frozenset[str]:
-    return frozenset(j.id for j in case.layout.junctions if j.at is not None)
-
-
 def _crowded(case: Case, required: float) -> list[Crowded]:
     """Find what is too near obstructions, once for all plugs."""
     key = ("crowded", required)
@@ -153,17 +149,18 @@ def _crowded(case: Case, required: float) -> list[Crowded]:
 
 def _under(case: Case, plug: PlacedPlug) -> list[tuple[int, Interval]]:
     """Give the pieces under a jacket with the offsets (m) that it covers on each."""
-    field, half = case.worlds.along(plug.spot), plug.jacket / 2
+    network, half = case.network, plug.jacket / 2
+    near = case.worlds.all_pipe.near(plug.spot, half)
+    touching = network.at_nodes(np.fromiter(near, dtype=np.int64))
     found = []
-    for piece in case.network.pieces:
-        if not case.pipes_of_pieces[piece.index]:
-            continue
+    for index in sorted({plug.spot.piece, *touching[network.pipe_of[touching] >= 0].tolist()}):
+        piece = network.pieces[index]
         if piece.index == plug.spot.piece:
             start, end = plug.spot.offset - half, plug.spot.offset + half
             found.append((piece.index, (max(0.0, start), min(piece.length, end))))
             continue
-        from_u = half - float(field.distance[piece.u])
-        from_v = half - float(field.distance[piece.v])
+        from_u = half - near.get(piece.u, np.inf)
+        from_v = half - near.get(piece.v, np.inf)
         if from_u > TOLERANCE:
             found.append((piece.index, (0.0, min(piece.length, from_u))))
         if from_v > TOLERANCE:
@@ -172,21 +169,27 @@ def _under(case: Case, plug: PlacedPlug) -> list[tuple[int, Interval]]:
 
 
 def _away(case: Case, crowded: list[Crowded], half: float, fit: np.ndarray) -> Stretches:
-    """Allow what lies at least half a jacket (m) from every crowded stretch, along the pipe."""
+    """Allow what lies at least half a jacket (m) from every crowded stretch, along the pipe.
+
+    fit: the pieces that may be used at all (a boolean array); no jacket reaches into other pipe.
+    """
     network = case.network
-    at_fit = set(map(int, network.ends[fit].ravel()))
-    seeds: dict[int, float] = {}
+    seeds = np.full(network.node_count, np.inf)
+    seeds[network.ends[case.pipes_of_pieces & ~fit]] = 0.0
     spans: dict[int, list[Interval]] = defaultdict(list)
     for item in crowded:
         piece = network.pieces[item.piece]
-        spans[item.piece].append((item.start - half, item.end + half))
-        for node, gap in ((piece.u, item.start), (piece.v, piece.length - item.end)):
-            # Where no fit pipe begins, nothing is left to keep away.
-            if node in at_fit:
-                seeds[node] = min(seeds.get(node, np.inf), gap)
-    if not seeds:
+        if fit[item.piece]:
+            spans[item.piece].append((item.start - half, item.end + half))
+        seeds[piece.u] = min(seeds[piece.u], item.start)
+        seeds[piece.v] = min(seeds[piece.v], piece.length - item.end)
+    # Where no fit pipe begins, nothing is left to keep away.
+    at_fit = np.zeros(network.node_count, dtype=bool)
+    at_fit[network.ends[fit]] = True
+    seeds[~at_fit] = np.inf
+    if not np.isfinite(seeds).any():
         return Stretches.everywhere(network.length).only(fit)
-    distance = case.worlds.all_pipe.from_seeds(seeds).distance
+    distance = case.worlds.all_pipe.from_seeds(seeds, within=half)
     low = np.maximum(0.0, half - distance[network.ends[:, 0]])
     high = np.minimum(network.length, network.length + distance[network.ends[:, 1]] - half)
     split = {}
@@ -195,4 +198,4 @@ def _away(case: Case, crowded: list[Crowded], half: float, fit: np.ndarray) -> S
         gaps = complement(tuple(sorted(taken)), length)
         inside = (settle(max(a, float(low[index])), min(b, float(high[index]))) for a, b in gaps)
         split[index] = tuple(g for g in inside if g is not None)
-    return Stretches(low, high, split)
+    return Stretches(low, high, split).only(fit)

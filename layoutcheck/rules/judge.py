@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
+from functools import partial
 
 from layoutcheck.rules.base import PlacingRule, Rule
-from layoutcheck.rules.case import Case
+from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.outcome import Judgement, Outcome, Subject
 from layoutcheck.rules.registry import all_rules
 from layoutcheck.rules.waiver_in_force import WaiverInForce
@@ -19,9 +20,27 @@ def judge_case(case: Case, *, on: date | None = None) -> list[Judgement]:
     of subjects and rules. A rule that fails is an outcome of its own, never a silence.
     """
     rules = all_rules()
-    found = [j for rule in rules.values() for j in _safely(rule, case)]
+    found = [j for rule in rules.values() for j in _safely(rule, partial(rule.judge, case))]
     reviewed = WaiverInForce().review(case.layout.waivers, found, rules, on)
     return sorted(reviewed, key=_order)
+
+
+def judge_about(case: Case, plug: PlacedPlug, *, on: date | None = None) -> list[Judgement]:
+    """Judge again what concerns one plug or the work, as `judge_case` does.
+
+    A rule that looks at each plug by itself is not asked about the others.
+    """
+    rules = all_rules()
+    found = [
+        j for rule in rules.values() for j in _safely(rule, partial(rule.judge_about, case, plug))
+    ]
+    reviewed = WaiverInForce().review(case.layout.waivers, found, rules, on)
+    about = (
+        j
+        for j in reviewed
+        if j.subject.id == plug.id or f"plug {plug.id}" in j.concerns or j.subject.kind == "work"
+    )
+    return sorted(about, key=_order)
 
 
 def placing_rules() -> Mapping[str, PlacingRule]:
@@ -33,9 +52,9 @@ def _order(judgement: Judgement) -> tuple[str, str, str]:
     return judgement.subject.kind, judgement.subject.id, judgement.rule
 
 
-def _safely(rule: Rule, case: Case) -> Iterable[Judgement]:
+def _safely(rule: Rule, judge: Callable[[], Iterable[Judgement]]) -> Iterable[Judgement]:
     try:
-        return list(rule.judge(case))
+        return list(judge())
     except Exception as error:
         return [
             Judgement(

@@ -9,7 +9,7 @@ import numpy as np
 
 from layoutcheck.document.models import Moment
 from layoutcheck.network import Trust, World
-from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject
+from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject, remembered
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubtful_valves
 from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Severity
@@ -46,7 +46,11 @@ class NaturalCirculation(Rule):
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each plug."""
         for plug in case.plugs:
-            yield self._judge_plug(case, plug)
+            yield remembered(self, case, plug, self._judge_plug)
+
+    def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
+        """Judge one plug where it stands."""
+        yield remembered(self, case, plug, self._judge_plug)
 
     def _judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         """Look at the loop that is there for certain, then at the one there may be."""
@@ -104,7 +108,7 @@ class _Loop:
 
 def _loop_of(case: Case, plug: PlacedPlug, trust: Trust) -> _Loop:
     """Find the loop that a plug is on, as far as statements are trusted."""
-    nodes = _loop_nodes(case.worlds.freezing(trust), plug.spot.piece)
+    nodes = _loop_nodes(case, case.worlds.freezing(trust), plug.spot.piece)
     heights = case.network.elevation[nodes]
     unknown = nodes[np.isnan(heights)]
     known = heights[~np.isnan(heights)]
@@ -113,12 +117,21 @@ def _loop_of(case: Case, plug: PlacedPlug, trust: Trust) -> _Loop:
     return _Loop(_live_heat(case, nodes), rise, tuple(names))
 
 
-def _loop_nodes(world: World, piece: int) -> np.ndarray:
+def _loop_nodes(case: Case, world: World, piece: int) -> np.ndarray:
     """Give the nodes of the closed loops that a piece lies on (its biconnected component)."""
     loops = world.loops
     if loops[piece] < 0:
         return np.empty(0, dtype=np.int64)
-    return np.unique(world.network.ends[loops == loops[piece]])
+    # The pieces of each loop are sorted out once: several plugs ask, and a site has many loops.
+    order, starts = case.worlds.once(("by loop", world.trust), lambda: _by_loop(loops))
+    found = order[starts[loops[piece]] : starts[loops[piece] + 1]]
+    return np.unique(world.network.ends[found])
+
+
+def _by_loop(loops: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Sort the pieces by their loop: the pieces, and where each loop's begin."""
+    order = np.argsort(loops, kind="stable")
+    return order, np.searchsorted(loops[order], np.arange(loops.max(initial=-1) + 2))
 
 
 def _live_heat(case: Case, nodes: np.ndarray) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+
 import numpy as np
 
 from layoutcheck.network import Trust
@@ -70,3 +72,8 @@ class NoFlowAtPlug(PlacingRule):
         del plug
         flowing: np.ndarray = case.worlds.freezing(Trust.PROVEN).flowing
         return Stretches.everywhere(case.network.length).only(~flowing)
+
+    def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
+        """Say what the places allowed depend on: on nothing of the plug."""
+        del case, plug
+        return ()

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import combinations
 
 import numpy as np
 
 from layoutcheck.network import Trust
-from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, settle
-from layoutcheck.rules.base import PlacingRule, keep_away, plug_subject
+from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, meet, settle, spans
+from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubts_on_way
 from layoutcheck.rules.feet_per_inch import PER_INCH, per_inch_figure
@@ -36,7 +36,17 @@ class PlugSpacing(PlacingRule):
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each pair of plugs."""
         for one, two in combinations(case.plugs, 2):
-            yield self._judge_pair(case, one, two)
+            yield self._pair(case, one, two)
+
+    def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
+        """Judge each pair that a plug is in."""
+        for other in case.others(plug):
+            yield self._pair(case, *sorted((plug, other), key=lambda p: p.id))
+
+    def _pair(self, case: Case, one: PlacedPlug, two: PlacedPlug) -> Judgement:
+        """Judge a pair once for where its two plugs stand."""
+        key = ("judged", self.name, one, two)
+        return case.worlds.remember(key, lambda: self._judge_pair(case, one, two))
 
     def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         """Give the worst judgement of the pairs that a plug is in."""
@@ -45,8 +55,7 @@ class PlugSpacing(PlacingRule):
                 plug_subject(plug), Outcome.DOES_NOT_APPLY, "alone", "There is no other plug."
             )
         pairs = [
-            self._judge_pair(case, *sorted((plug, o), key=lambda p: p.id))
-            for o in case.others(plug)
+            self._pair(case, *sorted((plug, o), key=lambda p: p.id)) for o in case.others(plug)
         ]
         order = [Outcome.BROKEN, Outcome.UNDECIDED, Outcome.HOLDS, Outcome.DOES_NOT_APPLY]
         return min(pairs, key=lambda j: order.index(j.outcome))
@@ -88,19 +97,65 @@ class PlugSpacing(PlacingRule):
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Allow what keeps the distance from each of the other plugs."""
-        network = case.network
-        kept = Stretches.everywhere(network.length)
-        per_inch = case.pack.number(self.name, PER_INCH)
-        for other in case.others(plug):
-            field = case.worlds.field_of_spot(other.spot, Trust.PROVEN)
-            larger = np.maximum(network.inches, other.inches)
-            reach = larger * per_inch + case.reach(plug) + case.reach(other)
-            low, high = keep_away(network.ends, network.length, field.distance, reach)
-            own = other.spot.piece
-            span = (float(low[own]), float(high[own]))
-            parts = _beside(span, other.spot.offset, float(reach[own]))
-            kept = kept.meet(Stretches(low, high, {own: parts}))
-        return kept
+        return self.allows_on(case, plug, np.arange(len(case.network.pieces)))
+
+    def allows_on(self, case: Case, plug: PlacedPlug, pieces: np.ndarray) -> Stretches:
+        """Allow what keeps the distance, on some pieces; only pipe near another plug is cut."""
+        network, per_inch = case.network, case.pack.number(self.name, PER_INCH)
+        kept = Stretches.everywhere(network.length[pieces])
+        split: dict[int, tuple[Interval, ...]] = {}
+        for place, piece in self._crowded(case, pieces):
+            u, v = network.ends[piece].tolist()
+            length, inches = float(network.length[piece]), float(network.inches[piece])
+            for other, near in self._near(case)[piece]:
+                if other.id == plug.id:
+                    continue
+                reach = max(inches, other.inches) * per_inch + case.reach(plug) + case.reach(other)
+                low = max(0.0, reach - near.get(u, np.inf))
+                high = min(length, length + near.get(v, np.inf) - reach)
+                own = other.spot.piece == piece
+                if own or place in split:
+                    parts = _beside((low, high), other.spot.offset, reach) if own else None
+                    so_far = Stretches(kept.low, kept.high, split).of(place)
+                    split[place] = meet(so_far, spans((low, high)) if parts is None else parts)
+                kept.low[place] = max(kept.low[place], low)
+                kept.high[place] = min(kept.high[place], high)
+        return Stretches(kept.low, kept.high, split)
+
+    def _crowded(self, case: Case, pieces: np.ndarray) -> Iterator[tuple[int, int]]:
+        """Give those of some pieces (in order) that lie near a plug, each with its place."""
+        near = self._near(case)
+        if len(pieces) < len(near):
+            yield from ((i, p) for i, p in enumerate(pieces.tolist()) if p in near)
+            return
+        for piece in sorted(near):
+            place = int(np.searchsorted(pieces, piece))
+            if place < len(pieces) and pieces[place] == piece:
+                yield place, piece
+
+    def _near(self, case: Case) -> Mapping[int, list[tuple[PlacedPlug, dict[int, float]]]]:
+        """Give the pieces that any plug reaches, with the plugs and how far their nodes are (m)."""
+        return case.worlds.remember(
+            ("near plugs", case.plugs), lambda: _near_plugs(case, self._farthest(case))
+        )
+
+    def _farthest(self, case: Case) -> float:
+        """Give a distance (m) between two centres from which on no two plugs are too near."""
+        widest = float(case.network.inches.max(initial=0.0))
+        jacket = max(case.reach(p) for p in case.plugs)
+        return widest * case.pack.number(self.name, PER_INCH) + 2 * jacket
+
+
+def _near_plugs(case: Case, within: float) -> dict[int, list[tuple[PlacedPlug, dict[int, float]]]]:
+    network, metric = case.network, case.worlds.freezing(Trust.PROVEN).metric
+    found: dict[int, list[tuple[PlacedPlug, dict[int, float]]]] = {}
+    for plug in case.plugs:
+        key = ("near", plug.spot, within)
+        near = case.worlds.remember(key, lambda spot=plug.spot: metric.near(spot, within))
+        touching = network.at_nodes(np.fromiter(near, dtype=np.int64)).tolist()
+        for piece in {plug.spot.piece, *touching}:
+            found.setdefault(piece, []).append((plug, near))
+    return found
 
 
 def _beside(span: Interval, centre: float, reach: float) -> tuple[Interval, ...]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from layoutcheck.quantities import show_temperature_pair
 from layoutcheck.quantities.shown import show_duration
-from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject
+from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject, remembered
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import freeze_from, freeze_of, water_temperature
 from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Severity
@@ -43,7 +43,11 @@ class StartTemperature(Rule):
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each plug."""
         for plug in case.plugs:
-            yield self._judge_plug(case, plug)
+            yield remembered(self, case, plug, self._judge_plug)
+
+    def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
+        """Judge one plug where it stands."""
+        yield remembered(self, case, plug, self._judge_plug)
 
     def _judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         limit = case.pack.number(self.name, "warmest")
