@@ -8,6 +8,7 @@ import queue
 import signal
 import sys
 import time
+import warnings
 from collections.abc import Iterator
 from concurrent.futures import CancelledError
 from multiprocessing import resource_tracker
@@ -40,6 +41,7 @@ def pool_at(address: str | None, workers: int | None) -> Iterator[DaskPool]:
     """
     for name in ("distributed", "tornado"):
         logging.getLogger(name).setLevel(logging.CRITICAL)
+    warnings.filterwarnings("ignore", module="distributed")  # a large document is meant to be sent
     with contextlib.ExitStack() as stack:
         if address is None:
             with _deaf_to_ctrl_c():
@@ -47,7 +49,7 @@ def pool_at(address: str | None, workers: int | None) -> Iterator[DaskPool]:
                     n_workers=workers,
                     threads_per_worker=1,  # the search is Python: threads would take turns
                     processes=True,
-                    dashboard_address=None,
+                    dashboard_address="127.0.0.1:0",  # else it complains of a busy port
                     silence_logs=logging.CRITICAL,
                 )
             stack.enter_context(local)

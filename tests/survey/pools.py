@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 from collections import Counter
 from collections.abc import Callable
@@ -14,6 +15,13 @@ from layoutcheck.survey.tasks import Answered, AskItems, Listing, ListItems, Tas
 
 class Killed(BaseException):
     """Stands for SIGKILL: nothing after it runs, but what is on the disk."""
+
+
+class Deadly:
+    """A task that no process survives."""
+
+    def run(self) -> Listing:
+        os._exit(1)
 
 
 Work = Callable[[Task], Listing | tuple[Answered, ...]]

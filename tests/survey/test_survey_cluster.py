@@ -8,6 +8,7 @@ import signal
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import cast
 
 import pyarrow.parquet as pq
 import pytest
@@ -21,10 +22,11 @@ from layoutcheck.survey.door import Job, Results, run_survey, survey_with
 from layoutcheck.survey.items import Choice, Settings
 from layoutcheck.survey.journal import Journal
 from layoutcheck.survey.run import Standing
-from layoutcheck.survey.sites import find_sites
+from layoutcheck.survey.sites import Content, find_sites
+from layoutcheck.survey.tasks import ListItems, Task
 from tests.survey.commands import Run
 from tests.survey.made_buildings import town
-from tests.survey.pools import HerePool
+from tests.survey.pools import Deadly, HerePool
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 OPTIONS = ("--workers", "2", "--steps", "20", "--work", "every-valve", "--work", "stated")
@@ -55,7 +57,7 @@ def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def other_cluster() -> Iterator[LocalCluster]:
     """A cluster that is there already, as on other machines. The last test here closes it."""
     with LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=50
     ) as cluster:
         yield cluster
 
@@ -165,6 +167,20 @@ def pid_of(cluster: LocalCluster, address: str) -> int:
         if nanny.worker_address == address and nanny.pid:
             return int(nanny.pid)
     return 0
+
+
+def test_a_task_that_kills_its_workers_comes_back_without_a_result(
+    other_cluster: LocalCluster,
+) -> None:
+    other_cluster.scheduler.allowed_failures = 0
+    with pool_at(other_cluster.scheduler_address, None) as pool:
+        pool.submit(cast("Task", Deadly()))
+        lost = pool.next()
+        assert lost.result is None
+        assert "KilledWorker" in lost.trouble
+        content = Content(b"{", ".json", "a digest")
+        pool.submit(ListItems(content))
+        assert pool.next().result == ListItems(content).run()
 
 
 def test_no_scheduler_is_one_line(
