@@ -57,7 +57,7 @@ def _document(scene: Scene, width: float, height: float, parts: Iterable[str]) -
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(width)}pt" height="{_n(height)}pt" '
         f'viewBox="0 0 {_n(width)} {_n(height)}" role="img" font-family={quoteattr(FAMILY)}>'
     )
-    title = f"<title>{escape(safe(scene.name))}</title>"
+    title = f"<title>{escape(set_apart(safe(scene.name)))}</title>"
     return "\n".join((head, title, *parts, "</svg>", ""))
 
 
@@ -104,7 +104,7 @@ def _stroke(mark: Stroke) -> str:
     fill = style.fill if mark.closed else "none"
     points = " ".join(f"{_n(x)},{_n(y)}" for x, y in mark.points)
     look = _look(style, fill)
-    note = f"<title>{escape(safe(mark.note))}</title>" if mark.note else ""
+    note = f"<title>{escape(set_apart(safe(mark.note)))}</title>" if mark.note else ""
     drawn = f'<{name} points="{points}"{look}{data}>{note}</{name}>'
     if style.core:
         core = Style(PAPER, style.core)
@@ -126,7 +126,7 @@ def _glyph(mark: Glyph, shapes: tuple[Shape, ...]) -> str:
     """Write a symbol with its shapes turned and sized: no transform, so lines keep their width."""
     style = STYLES[mark.role]
     colour = style.line
-    note = f"<title>{escape(safe(mark.note))}</title>" if mark.note else ""
+    note = f"<title>{escape(set_apart(safe(mark.note)))}</title>" if mark.note else ""
     rows = [f"<g data-form={_attr(mark.form)}{_data(mark.role, mark.subject)}>{note}"]
     for shape in shapes:
         fill = {"ink": colour, "paper": PAPER, "none": "none"}[shape.fill]
