@@ -11,6 +11,7 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.cors import CORSMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
+from starlette.routing import Route
 
 from layoutcheck.document.faults import pointer_to, shown
 from layoutcheck.record import Ledger
@@ -180,9 +181,17 @@ def _http_problem(request: Request, error: Exception) -> Response:
         problem = problem_of(Kind.NOT_FOUND, "No address of this service is spelled like that.")
     elif error.status_code == Kind.WRONG_METHOD.value.status:
         problem = problem_of(Kind.WRONG_METHOD, "The Allow header names the methods it takes.")
+        return problem_response(problem, {"Allow": _methods_at(request.url.path)})
     else:
         problem = plain_problem(error.status_code, str(error.detail))
     return problem_response(problem, error.headers)
+
+
+def _methods_at(path: str) -> str:
+    """Name all methods that an address takes: the framework names those of one route only."""
+    routes = (r for module in _ROUTES for r in module.router.routes if isinstance(r, Route))
+    methods = {m for r in routes if r.path_regex.match(path) for m in r.methods or ()}
+    return ", ".join(sorted(methods))
 
 
 def _invalid_request(request: Request, error: Exception) -> Response:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 
 from layoutcheck.document.faults import shown
@@ -146,6 +147,38 @@ def _recorded_as(one: Kept) -> int | None:
             if digest_of(b'%s"sequence":%d,%s' % (before, other, after)) == one.hash:
                 return other
     return None
+
+
+# Clocks of several machines differ by less; an own choice.
+_CLOCKS_DIFFER = timedelta(minutes=1)
+
+
+class Clock:
+    """Watches the times of entries: one earlier than that of the entry before is remarked on.
+
+    It is no fault of the chain. A clock was wrong, or somebody set it to give an entry another day.
+    """
+
+    def __init__(self) -> None:
+        """Nothing has been seen yet."""
+        self.remarks: list[str] = []
+        self._latest: datetime | None = None
+
+    def see(self, one: Kept) -> None:
+        """Take the next entry in the order of the chain."""
+        try:
+            at = datetime.fromisoformat(one.entry.at).astimezone(UTC)
+        except (ValueError, TypeError, OverflowError):
+            return
+        if self._latest is not None and at < self._latest - _CLOCKS_DIFFER:
+            number = one.entry.sequence
+            if len(self.remarks) < MOST_FAULTS:
+                self.remarks.append(
+                    f"Entry {number} bears an earlier time than an entry before it: a clock was "
+                    "wrong or was set back."
+                )
+        else:
+            self._latest = at if self._latest is None else max(at, self._latest)
 
 
 class UnsoundHash(ValueError):

@@ -12,7 +12,7 @@ from dataclasses import asdict, fields
 from typing import Any
 
 from layoutcheck.document import Fault, LayoutFaults, read_text
-from layoutcheck.record.chain import MOST_FAULTS, TextState, chain_faults, noted_faults
+from layoutcheck.record.chain import MOST_FAULTS, Clock, TextState, chain_faults, noted_faults
 from layoutcheck.record.entry import Entry, Kept, digest_of
 from layoutcheck.record.ledger import Ledger, Verified
 
@@ -64,7 +64,10 @@ class ExportedRecord:
         found = [*chain_faults(self.entries, state), *noted_faults(noted, hashes)]
         listed = tuple(found[:MOST_FAULTS])
         head = hashes[-1] if hashes else None
-        return Verified(len(hashes), head, listed, more=len(found) > MOST_FAULTS)
+        clock = Clock()
+        for kept in self.entries:
+            clock.see(kept)
+        return Verified(len(hashes), head, listed, len(found) > MOST_FAULTS, tuple(clock.remarks))
 
     def _take(self, number: int, line: bytes) -> None:
         data = _object(number, line)

@@ -15,6 +15,7 @@ from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
 from layoutcheck.record.chain import (
     MOST_FAULTS,
     ChainFault,
+    Clock,
     FaultKind,
     TextState,
     chain_faults,
@@ -43,13 +44,15 @@ class Verified:
     """What a walk over the whole record found.
 
     entries: how many there are. head: the hash of the last, None where there is none.
-    more: True where there are more faults than are listed.
+    more: True where there are more faults than are listed. remarks: what is no fault of the chain
+    but should be known.
     """
 
     entries: int
     head: str | None
     faults: tuple[ChainFault, ...]
     more: bool
+    remarks: tuple[str, ...] = ()
 
     @property
     def whole(self) -> bool:
@@ -100,7 +103,7 @@ class Ledger:
     def missing(self) -> str | None:
         """Say in a few words why nothing can be recorded just now; None if nothing is known."""
         try:
-            self.count()
+            self.newest(limit=1)
         except NoRecord:
             return None
         except RecordProblem:
@@ -318,10 +321,12 @@ def _body() -> sa.ColumnElement[bytes]:
 
 def _verified(connection: Connection, noted: Sequence[str]) -> Verified:
     hashes: list[str] = []
+    clock = Clock()
 
     def walked() -> Iterator[Kept]:
         for one in _walk(connection, sa.true()):
             hashes.append(str(one.hash))
+            clock.see(one)
             yield one
 
     found = [*_guard_faults(connection)]
@@ -333,7 +338,7 @@ def _verified(connection: Connection, noted: Sequence[str]) -> Verified:
         found += noted_faults(noted, hashes)
     head = hashes[-1] if hashes else None
     listed = tuple(found[:MOST_FAULTS])
-    return Verified(len(hashes), head, listed, more=len(found) > MOST_FAULTS)
+    return Verified(len(hashes), head, listed, len(found) > MOST_FAULTS, tuple(clock.remarks))
 
 
 def _text_state(connection: Connection) -> TextState:

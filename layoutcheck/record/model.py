@@ -148,6 +148,7 @@ class Verification(RecordPart):
     paper: str | None
     faults: tuple[FaultPart, ...]
     more: bool
+    remarks: tuple[str, ...] = Field((), description="No fault of the chain, but to be known.")
     rechecks: tuple[RecheckPart, ...] = ()
     limits: str = LIMITS
     caution: str = CAUTION
@@ -163,6 +164,7 @@ class Verification(RecordPart):
             paper=None if verified.head is None else for_paper(verified.head),
             faults=tuple(_fault(f) for f in verified.faults),
             more=verified.more,
+            remarks=verified.remarks,
             rechecks=tuple(RecheckPart(**asdict(r)) for r in rechecks),
         )
 

@@ -54,6 +54,8 @@ def verified_text(found: Verification) -> str:
     lines = [*wrapped(_head(found)), ""]
     for fault in found.faults:
         lines += wrapped(f"{fault.kind.upper()}: {fault.says}", indent="    ", first="  ")
+    for remark in found.remarks:
+        lines += wrapped(f"REMARK: {remark}", indent="    ", first="  ")
     if found.more:
         lines += ["  There are more faults than are listed."]
     for again in found.rechecks:

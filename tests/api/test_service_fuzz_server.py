@@ -7,6 +7,7 @@ content type, headers, body), no body accepted that the schema refuses, methods 
 from __future__ import annotations
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -23,7 +24,7 @@ SERVE = "import sys; from layoutcheck_service.command import serve; sys.exit(ser
 # quantity. So what fits the schema may still be refused, and only in these two ways.
 CONFIG = """
 [checks.positive_data_acceptance]
-expected-statuses = [200, 404, 422]
+expected-statuses = [200, 201, 404, 422]
 """
 
 SECONDS = 5  # one operation's budget; the fuzzer stops there by itself
@@ -36,9 +37,11 @@ def operations() -> list[str]:
 
 
 @pytest.fixture(scope="module")
-def address() -> Iterator[str]:
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     arguments = [sys.executable, "-c", SERVE, "--port", "0"]
-    with subprocess.Popen(arguments, stdout=subprocess.PIPE, text=True) as running:
+    record = tmp_path_factory.mktemp("record") / "record.sqlite"
+    given = {**os.environ, "LAYOUTCHECK_RECORD": str(record)}
+    with subprocess.Popen(arguments, stdout=subprocess.PIPE, text=True, env=given) as running:
         assert running.stdout is not None
         yield running.stdout.readline().split()[3]
         running.terminate()

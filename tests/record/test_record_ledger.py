@@ -15,6 +15,8 @@ from sqlalchemy.exc import DBAPIError
 from layoutcheck.record import Kept, Ledger
 from layoutcheck.record.chain import FaultKind
 from layoutcheck.record.entry import BEGINNING, canonical, digest_of, for_paper, hash_of
+from layoutcheck.record.exported import ExportedRecord, export_lines
+from layoutcheck.record.model import Verification
 from layoutcheck.record.problems import (
     NoRecord,
     RecordDamaged,
@@ -23,6 +25,7 @@ from layoutcheck.record.problems import (
     UnsoundPlace,
 )
 from layoutcheck.record.tables import REVISION, VERSION_TABLE, entries
+from layoutcheck.record.text import verified_text
 from tests.record.conftest import Five, behind_its_back, raw_engine
 from tests.record.writer import draft
 
@@ -378,6 +381,23 @@ def test_a_record_is_read_where_nothing_may_be_written(
 def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(RecordUnreachable, match="can not be opened"):
         Ledger(str(tmp_path / "nowhere" / "record.sqlite")).append(draft("Ann Invented", 0, 10))
+
+
+def test_a_clock_set_back_is_remarked_on(where: str, tmp_path: Path) -> None:
+    """Somebody who gives an entry an earlier day stands out by its place in the chain."""
+    noon = datetime(2026, 11, 25, 12, tzinfo=UTC)
+    for number, minutes in enumerate([0, 5, 4.5, -1440, 6]):  # 30 s back is how clocks differ
+        at = noon + timedelta(minutes=minutes)
+        Ledger(where, clock=lambda at=at: at).append(  # type: ignore[misc]
+            draft("Ann Invented", number, 10)
+        )
+    found = Ledger(where).verify()
+    assert found.whole
+    assert len(found.remarks) == 1
+    assert found.remarks[0].startswith("Entry 4 bears an earlier time")
+    exported = ExportedRecord(b"".join(export_lines(Ledger(where))))
+    assert exported.verify() == found
+    assert "REMARK: Entry 4" in verified_text(Verification.of(found))
 
 
 def test_time_goes_by_the_machines_clock() -> None:
