@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from enum import StrEnum
+from typing import Annotated
 
-from layoutcheck.cli.options import Format, FormatOption
+import typer
+
 from layoutcheck.cli.problems import ExitCode
 from layoutcheck.cli.screen import print_bytes, print_text
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.selftest import run_selftest, selftest_text
+
+
+# Not those of the other commands: they load the models, which a damaged installation may fail at.
+class SelftestFormat(StrEnum):
+    """How the self-test is told."""
+
+    TEXT = "text"
+    JSON = "json"
 
 
 def run(argv: Sequence[str]) -> int:
@@ -16,13 +27,17 @@ def run(argv: Sequence[str]) -> int:
     return run_typed("selftest", _selftest, argv)
 
 
-def _selftest(form: FormatOption = Format.TEXT) -> int:
+def _selftest(
+    form: Annotated[
+        SelftestFormat, typer.Option("--format", help="text for people, json for programs.")
+    ] = SelftestFormat.TEXT,
+) -> int:
     """Hold this installation to exact solutions, published tables and the conformance cases.
 
     Exit codes: 0 all right, 4 a figure is off: do not rely on results from this installation.
     """
     report = run_selftest()
-    if form is Format.JSON:
+    if form is SelftestFormat.JSON:
         print_bytes(report.to_json().encode())
     else:
         print_text(selftest_text(report))

@@ -33,7 +33,7 @@ def cases_folder() -> Path:
     raise FileNotFoundError("this installation holds no conformance cases")
 
 
-def case_checks() -> tuple[Check, ...]:
+def checks() -> tuple[Check, ...]:
     """Make one check for each case; where there are none, one that says so."""
     try:
         folders = sorted(p for p in cases_folder().iterdir() if (p / "layout.json").is_file())

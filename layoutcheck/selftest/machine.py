@@ -273,3 +273,8 @@ CHECKS = (
         "3-4-5 triangle, rectangles, two straight lines", Status.BY_HAND, _geometry,
     ),
 )  # fmt: skip
+
+
+def checks() -> tuple[Check, ...]:
+    """Give the checks of this group."""
+    return CHECKS

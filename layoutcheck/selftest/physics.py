@@ -281,3 +281,8 @@ CHECKS = (
         "well-mixed room, solved by hand", Status.BY_HAND, _room,
     ),
 )  # fmt: skip
+
+
+def checks() -> tuple[Check, ...]:
+    """Give the checks of this group."""
+    return CHECKS

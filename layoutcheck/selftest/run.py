@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+import importlib
 import platform
 from collections.abc import Callable, Sequence
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any, Literal
 
-import numpy as np
 from pydantic import BaseModel, ConfigDict
 
 from layoutcheck import __version__
-from layoutcheck.selftest.check import Check, Outcome, Result
+from layoutcheck.selftest.check import Check, Outcome, Reading, Result, Status
 
 FORMAT = "layoutcheck selftest 1"
+_GROUPS = ("units", "machine", "physics", "cases")
 _LIBRARIES = (
     "CoolProp", "fluids", "llvmlite", "networkx", "numba", "numpy", "pydantic", "scipy",
     "shapely",
@@ -53,9 +54,32 @@ class SelftestReport(BaseModel):
 
 def all_checks() -> tuple[Check, ...]:
     """Give every check, in the order they run: what the others lean on comes first."""
-    from layoutcheck.selftest import cases, machine, physics, units  # noqa: PLC0415
+    return tuple(check for name in _GROUPS for check in _checks_of(name))
 
-    return (*units.CHECKS, *machine.CHECKS, *physics.CHECKS, *cases.case_checks())
+
+def _checks_of(name: str) -> tuple[Check, ...]:
+    """Load a group of checks. Where it can not be loaded, one check takes its place and says so."""
+    try:
+        # Late: what these import is what a damaged installation fails at.
+        module = importlib.import_module(f"layoutcheck.selftest.{name}")
+        checks: tuple[Check, ...] = module.checks()
+    except Exception as error:
+        return (_not_loaded(name, error),)
+    return checks
+
+
+def _not_loaded(name: str, error: Exception) -> Check:
+    def fail() -> tuple[Reading, ...]:
+        raise error
+
+    return Check(
+        f"load-{name}",
+        "INSTALLATION",
+        "The libraries that this group of checks needs can be loaded.",
+        "the program's own list of what it needs",
+        Status.BY_HAND,
+        fail,
+    )
 
 
 def run_selftest(
@@ -116,8 +140,8 @@ def environment() -> dict[str, str]:
 
 def _blas() -> str:
     try:
-        parts: Any = np.show_config(mode="dicts")
+        parts: Any = importlib.import_module("numpy").show_config(mode="dicts")
         blas = parts["Build Dependencies"]["blas"]
         return f"{blas['name']} {blas['version']}"
-    except (KeyError, TypeError):
+    except (ImportError, KeyError, TypeError):
         return "not known"

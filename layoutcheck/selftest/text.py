@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import itertools
+import textwrap
 
-from layoutcheck.report.wrap import wrapped
 from layoutcheck.selftest.check import Outcome
 from layoutcheck.selftest.run import CheckResult, SelftestReport
 
+_WIDTH = 92
 _WORD = {Outcome.RIGHT: "right", Outcome.OFF: "OFF", Outcome.FAULT: "FAULT"}
 _WHAT_TO_DO = (
     "Do not rely on results from this installation, nor on those it gave before. Install "
@@ -27,13 +28,13 @@ def selftest_text(report: SelftestReport) -> str:
     bad = [c for c in report.checks if c.outcome is not Outcome.RIGHT]
     lines = [_headline(report, len(bad))]
     if bad:
-        lines += ["", *wrapped(_WHAT_TO_DO)]
+        lines += ["", *_wrapped(_WHAT_TO_DO)]
     for group, checks in itertools.groupby(report.checks, key=lambda c: c.group):
         lines += ["", group]
         for check in checks:
             lines += _told(check)
     found = "; ".join(f"{name} {what}" for name, what in report.environment.items())
-    lines += ["", *wrapped(f"With {found}."), "", *wrapped(_WHAT_IT_SHOWS)]
+    lines += ["", *_wrapped(f"With {found}."), "", *_wrapped(_WHAT_IT_SHOWS)]
     return "\n".join([*lines, f"layoutcheck {report.version}"]) + "\n"
 
 
@@ -48,8 +49,20 @@ def _headline(report: SelftestReport, bad: int) -> str:
 
 def _told(check: CheckResult) -> list[str]:
     head = f"  {_WORD[check.outcome]:<6} {check.name}: {check.proves}"
-    lines = wrapped(head.strip(), indent="         ", first="  ")
-    lines += wrapped(f"[{check.status}] {check.source}", indent="         ")
+    lines = _wrapped(head.strip(), indent="         ", first="  ")
+    lines += _wrapped(f"[{check.status}] {check.source}", indent="         ")
     for told in check.off:
-        lines += wrapped(told, indent="           ", first="         - ")
+        lines += _wrapped(told, indent="           ", first="         - ")
     return lines
+
+
+def _wrapped(text: str, *, indent: str = "", first: str = "") -> list[str]:
+    """Break a text into lines. The report's own wrapping would load what may be broken here."""
+    return textwrap.wrap(
+        text,
+        _WIDTH,
+        initial_indent=first or indent,
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )

@@ -66,3 +66,8 @@ CHECKS = (
         _round_trips,
     ),
 )
+
+
+def checks() -> tuple[Check, ...]:
+    """Give the checks of this group."""
+    return CHECKS

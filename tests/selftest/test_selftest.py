@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 import shutil
 import subprocess
 import sys
@@ -230,7 +231,7 @@ def test_a_changed_expectation_of_a_case_is_found_and_placed(
     given["verdict"] = "compliant"
     changed.write_text(json.dumps(given, indent=2, ensure_ascii=False) + "\n")
     monkeypatch.setattr(cases, "_IN_THE_SOURCES", tmp_path / "cases")
-    outcomes = {c.name: c.run() for c in cases.case_checks()}
+    outcomes = {c.name: c.run() for c in cases.checks()}
     assert outcomes.pop("too-near").told() == [
         'first difference at /verdict: found "not compliant", expected "compliant"'
     ]
@@ -244,14 +245,14 @@ def test_other_bytes_of_the_same_content_are_found(
     changed = tmp_path / "cases" / "unusable" / "refusal.json"
     changed.write_text(changed.read_text() + "\n")
     monkeypatch.setattr(cases, "_IN_THE_SOURCES", tmp_path / "cases")
-    (check,) = cases.case_checks()
+    (check,) = cases.checks()
     assert check.run().outcome is Outcome.OFF
 
 
 def test_missing_cases_are_found(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     for empty in (tmp_path / "nowhere", tmp_path):
         monkeypatch.setattr(cases, "_IN_THE_SOURCES", empty)
-        (check,) = cases.case_checks()
+        (check,) = cases.checks()
         assert check.run().outcome is Outcome.OFF
 
 
@@ -324,6 +325,23 @@ def test_the_command_ends_with_the_exit_code_of_a_fault(
     assert b"ALL RIGHT" in capsysbinary.readouterr().out
 
 
+@pytest.mark.parametrize("library", ["scipy", "numba"])
+def test_a_library_that_can_not_be_loaded_is_told(library: str, tmp_path: Path) -> None:
+    """As where a compiled file is missing or made for another machine."""
+    (tmp_path / library).mkdir()
+    broken = "raise ImportError('/somewhere/lib.so: wrong machine')\n"
+    (tmp_path / library / "__init__.py").write_text(broken)
+    script = "import sys; from layoutcheck.cli import main; sys.exit(main(['selftest']))"
+    done = subprocess.run(
+        [sys.executable, "-c", script], env={**os.environ, "PYTHONPATH": str(tmp_path)},
+        capture_output=True, text=True, check=False, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == 4
+    assert ADVICE in done.stdout.splitlines()[0]
+    assert "it ended with ImportError" in done.stdout
+    assert "/somewhere" not in done.stdout + done.stderr
+
+
 # --- installed from a wheel --------------------------------------------------------------------
 
 
@@ -340,7 +358,7 @@ def test_the_wheel_brings_the_cases_and_runs_them(tmp_path: Path, require: Requi
     script = (
         "from layoutcheck.selftest import cases\n"
         "print(cases.cases_folder())\n"
-        "print({c.run().outcome.value for c in cases.case_checks() if c.name == 'unusable'})"
+        "print({c.run().outcome.value for c in cases.checks() if c.name == 'unusable'})"
     )
     done = subprocess.run(
         [sys.executable, "-c", script], cwd=tmp_path / "installed", capture_output=True,
