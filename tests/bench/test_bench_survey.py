@@ -30,8 +30,8 @@ def survey(folder: Path, result: Path, workers: int) -> tuple[float, Standing]:
     with pool_at(None, workers) as pool:
         for where in (warm, folder):
             table = result.with_name(f"{result.name}-{where.name}.parquet")
-            choices = frozenset({Choice.EVERY_VALVE})
-            job = Job(find_sites(where), choices, Settings(steps=60), default_pack(), Results(table))
+            choices, how = frozenset({Choice.EVERY_VALVE}), Settings(steps=60)
+            job = Job(find_sites(where), choices, how, default_pack(), Results(table))
             with Journal(job.results.journal) as journal:
                 start = time.perf_counter()
                 _, standing = survey_with(job, journal, pool)

@@ -156,6 +156,7 @@ def test_a_worker_of_another_cluster_killed_mid_task_loses_nothing(
 
 def busy_worker(cluster: LocalCluster) -> int:
     """Find a worker that has a task now; 0 where none has."""
+    assert cluster.scheduler is not None
     for worker in cluster.scheduler.workers.values():
         if worker.processing:
             return pid_of(cluster, worker.address)
@@ -172,6 +173,7 @@ def pid_of(cluster: LocalCluster, address: str) -> int:
 def test_a_task_that_kills_its_workers_comes_back_without_a_result(
     other_cluster: LocalCluster,
 ) -> None:
+    assert other_cluster.scheduler is not None
     other_cluster.scheduler.allowed_failures = 0
     with pool_at(other_cluster.scheduler_address, None) as pool:
         pool.submit(cast("Task", Deadly()))
