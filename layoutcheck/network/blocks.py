@@ -53,57 +53,78 @@ def _adjacency(nodes: int, ends: np.ndarray) -> tuple[np.ndarray, np.ndarray, np
     return starts, there[order], edge[order]
 
 
+# What is noted of each node, a row each: when it was first met, the earliest node that its part of
+# the walk leads back to, the next of its edges to look at, and the edge and node it was met by.
+_MET, _LOW, _NEXT, _EDGE, _ABOVE = range(5)
+# What is counted on the way: nodes met, edges whose block is not closed yet, closed blocks.
+_TIME, _HEIGHT, _NUMBER = range(3)
+
+
 @compiled
 def _walk_blocks(
     starts: np.ndarray, others: np.ndarray, edges: np.ndarray, count: int
 ) -> np.ndarray:
     nodes = len(starts) - 1
-    block = np.full(count, -1, dtype=np.int64)
-    met = np.full(nodes, -1, dtype=np.int64)  # when a node was first met
-    low = np.empty(nodes, dtype=np.int64)  # the earliest node its part of the walk leads back to
-    place = starts[:-1].copy()  # the next of each node's edges to look at
-    came_by = np.full(nodes, -1, dtype=np.int64)
-    came_from = np.full(nodes, -1, dtype=np.int64)
-    pending = np.empty(count, dtype=np.int64)  # edges whose block is not closed yet
-    height = 0
-    time = 0
-    number = 0
+    block = np.full(count, _NONE, dtype=np.int64)
+    pending = np.empty(count, dtype=np.int64)
+    note = np.full((5, nodes), _NONE, dtype=np.int64)
+    note[_NEXT] = starts[:-1]
+    counts = np.zeros(3, dtype=np.int64)
     for root in range(nodes):
-        if met[root] >= 0:
-            continue
-        met[root] = low[root] = time
-        time += 1
-        node = root
-        while True:
-            if place[node] < starts[node + 1]:
-                at = place[node]
-                place[node] += 1
-                other, edge = others[at], edges[at]
-                if edge == came_by[node]:
-                    continue
-                if met[other] < 0:
-                    pending[height] = edge
-                    height += 1
-                    met[other] = low[other] = time
-                    time += 1
-                    came_by[other] = edge
-                    came_from[other] = node
-                    node = other
-                elif met[other] < met[node]:
-                    pending[height] = edge
-                    height += 1
-                    low[node] = min(low[node], met[other])
-                continue
-            above = came_from[node]
-            if above < 0:
-                break
-            if low[node] >= met[above]:
-                while True:
-                    height -= 1
-                    block[pending[height]] = number
-                    if pending[height] == came_by[node]:
-                        break
-                number += 1
-            low[above] = min(low[above], low[node])
-            node = above
+        if note[_MET, root] < 0:
+            _meet(root, note, counts)
+            node = root
+            while node >= 0:
+                if note[_NEXT, node] < starts[node + 1]:
+                    at = note[_NEXT, node]
+                    note[_NEXT, node] += 1
+                    node = _look(node, others[at], edges[at], pending, note, counts)
+                else:
+                    node = _leave(node, block, pending, note, counts)
     return block
+
+
+@compiled
+def _meet(node: int, note: np.ndarray, counts: np.ndarray) -> None:
+    note[_MET, node] = note[_LOW, node] = counts[_TIME]
+    counts[_TIME] += 1
+
+
+@compiled
+def _look(
+    node: int, other: int, edge: int, pending: np.ndarray, note: np.ndarray, counts: np.ndarray
+) -> int:
+    """Look along an edge; give the node to go on from."""
+    if edge == note[_EDGE, node]:
+        return node
+    new = note[_MET, other] < 0
+    if not new and note[_MET, other] >= note[_MET, node]:
+        return node
+    pending[counts[_HEIGHT]] = edge
+    counts[_HEIGHT] += 1
+    if not new:
+        note[_LOW, node] = min(note[_LOW, node], note[_MET, other])
+        return node
+    _meet(other, note, counts)
+    note[_EDGE, other] = edge
+    note[_ABOVE, other] = node
+    return other
+
+
+@compiled
+def _leave(
+    node: int, block: np.ndarray, pending: np.ndarray, note: np.ndarray, counts: np.ndarray
+) -> int:
+    """Go back from a node that is done; close the block that it was the last of."""
+    above = note[_ABOVE, node]
+    if above < 0:
+        return above
+    if note[_LOW, node] >= note[_MET, above]:
+        edge = _NONE
+        while edge != note[_EDGE, node]:
+            counts[_HEIGHT] -= 1
+            edge = pending[counts[_HEIGHT]]
+            block[edge] = counts[_NUMBER]
+        counts[_NUMBER] += 1
+    note[_LOW, above] = min(note[_LOW, above], note[_LOW, node])
+    return int(above)

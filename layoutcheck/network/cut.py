@@ -11,10 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.sparse import csr_array
-from scipy.sparse.csgraph import breadth_first_order, dijkstra
+from scipy.sparse.csgraph import breadth_first_order
 
+from layoutcheck.compiled import compiled
 from layoutcheck.network.blocks import bridges
-from layoutcheck.network.metric import NOWHERE, steps_between
+from layoutcheck.network.metric import NOWHERE
 from layoutcheck.network.model import Network, PieceKind
 from layoutcheck.network.state import World
 
@@ -72,7 +73,7 @@ def ways_in(world: World, plugged: Collection[int], nodes: Collection[int]) -> l
     found: dict[str, WayIn] = {}
     threats = threats_of(world)
     for node in sorted(threats, key=lambda n: (distance[n], n)):
-        if not np.isfinite(distance[node]) or threats[node] in found:
+        if distance[node] < 0 or threats[node] in found:
             continue
         way = [node]
         while before[way[-1]] != NOWHERE:
@@ -83,23 +84,59 @@ def ways_in(world: World, plugged: Collection[int], nodes: Collection[int]) -> l
 
 def reached(world: World, plugged: Collection[int], nodes: Collection[int]) -> np.ndarray:
     """Tell which nodes stay connected with the opened nodes (a boolean array)."""
-    inside: np.ndarray = np.isfinite(_hops(world, plugged, nodes)[0])
+    inside: np.ndarray = _hops(world, plugged, nodes)[0] >= 0
     return inside
+
+
+def is_cut_off(world: World, plugged: Collection[int], nodes: Collection[int]) -> bool:
+    """Tell whether no threat connects with the opened nodes any more."""
+    inside = reached(world, plugged, nodes)
+    return not any(inside[node] for node in threats_of(world))
 
 
 def _hops(
     world: World, plugged: Collection[int], nodes: Collection[int]
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Count the pieces from each node to the nearest of some, with the next node on the way."""
+    """Count the pieces from each node to the nearest of some, with the next node on the way.
+
+    -1 where there is no way. Of ways with as few pieces the one over the lowest numbers is told.
+    """
+    network = world.network
+    seeds = np.array(sorted(nodes), dtype=np.int64)
     keep = kept_pieces(world, plugged)
-    hops, before, _ = dijkstra(
-        steps_between(world.network, keep),
-        directed=False,
-        indices=sorted(nodes),
-        unweighted=True,
-        return_predecessors=True,
-        min_only=True,
-    )
+    hops, before = _spread(*network.incidence, network.ends, keep, seeds)
+    return hops, before
+
+
+@compiled
+def _spread(
+    starts: np.ndarray, touching: np.ndarray, ends: np.ndarray, keep: np.ndarray, seeds: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Walk breadth first from some nodes over the kept pieces. Compiled: it is asked often."""
+    count = len(starts) - 1
+    hops = np.full(count, -1, dtype=np.int64)
+    before = np.full(count, NOWHERE, dtype=np.int64)
+    queue = np.empty(count, dtype=np.int64)
+    last = 0
+    for seed in seeds:
+        if hops[seed] < 0:
+            hops[seed] = 0
+            queue[last] = seed
+            last += 1
+    first = 0
+    while first < last:
+        node = queue[first]
+        first += 1
+        for at in range(starts[node], starts[node + 1]):
+            piece = touching[at]
+            if not keep[piece]:
+                continue
+            other = ends[piece, 1] if ends[piece, 0] == node else ends[piece, 0]
+            if hops[other] < 0:
+                hops[other] = hops[node] + 1
+                before[other] = node
+                queue[last] = other
+                last += 1
     return hops, before
 
 

@@ -24,8 +24,8 @@ def two_ways(
 ) -> tuple[list[int], list[int]] | None:
     """Find ways from both ends of a piece to two goals (nodes) that share no node.
 
-    connects: the pieces that may be walked (a boolean array). Each way begins at an end of the piece
-    and ends at a goal; None where there are none.
+    connects: the pieces that may be walked (a boolean array). Each way begins at an end of the
+    piece and ends at a goal; None where there are none.
     """
     near = cache(lambda node: _neighbours(network, connects, node))
     u, v = map(int, network.ends[piece])

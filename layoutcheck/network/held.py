@@ -65,4 +65,3 @@ def _of_bridges(
     beyond = np.zeros(len(network.pieces))
     beyond[keep[bridge]] = total[farther[bridge]]
     return beyond
-

@@ -17,7 +17,7 @@ from functools import cached_property
 
 import numpy as np
 
-from layoutcheck.document.models import Moment, OutletState
+from layoutcheck.document.models import Moment
 from layoutcheck.network.blocks import block_numbers
 from layoutcheck.network.columns import (
     CLOSED,
@@ -25,6 +25,7 @@ from layoutcheck.network.columns import (
     NOT_STATED,
     PROVEN,
     ValveColumns,
+    outlet_columns,
     stated_flowing,
     valve_columns,
 )
@@ -80,16 +81,16 @@ class World:
     @cached_property
     def terminals(self) -> dict[int, tuple[str, ...]]:
         """Give the nodes where water can enter or leave, with the names of what stands there."""
+        network = self.network
         found: dict[int, list[str]] = defaultdict(list)
-        for node, names in self.network.sources.items():
+        for node, names in network.sources.items():
             found[node] += [f"source {n}" for n in names]
-        gear = {g.id: g for g in self.network.layout.equipment}
-        for node, names in self.network.tanks.items():
+        gear = {g.id: g for g in network.layout.equipment}
+        for node, names in network.tanks.items():
             found[node] += [f"tank {n}" for n in names if not gear[n].is_locked(self.moment)]
-        taps = {o.id: o for o in self.network.layout.outlets}
-        for node, names in self.network.outlets.items():
-            may = [n for n in names if taps[n].at(self.moment) not in _SHUT]
-            found[node] += [f"outlet {n}" for n in may]
+        taps = outlet_columns(network)
+        for place in np.flatnonzero(taps.draws(self.moment)).tolist():
+            found[int(taps.nodes[place])].append(f"outlet {taps.names[place]}")
         return {node: tuple(names) for node, names in found.items() if names}
 
     @cached_property
@@ -155,7 +156,8 @@ class World:
         for pump in sorted(self.running_pumps):
             if self.loops[pump] >= 0:
                 flows |= self.loops == self.loops[pump]
-        return flows | stated_flowing(self.network)
+        flows |= stated_flowing(self.network)
+        return flows
 
     @cached_property
     def flowing_nodes(self) -> np.ndarray:
@@ -202,9 +204,6 @@ def _holding(valves: ValveColumns, moment: Moment, trust: Trust) -> np.ndarray:
     elif trust is Trust.PROVEN:
         holds = holds & (tightness == PROVEN)
     return np.asarray(holds & ~valves.check)
-
-
-_SHUT = {OutletState.LOCKED_OFF, OutletState.BLEED}
 
 
 def _is_way_in(name: str) -> bool:

@@ -18,8 +18,8 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
-from layoutcheck.document.models import Moment, OutletState
 from layoutcheck.network import Trust
+from layoutcheck.network.columns import outlet_columns
 from layoutcheck.network.cut import opened_pieces, threats_of
 from layoutcheck.network.drain import standing_water
 from layoutcheck.network.model import PieceKind
@@ -80,14 +80,14 @@ class Bound:
         else:
             for index, element in ground.plugs.items():
                 capacity[index] = _price(element)
-        for index in map(int, np.flatnonzero(network.kind == PieceKind.VALVE)):
-            capacity[index] = self._next(index, frozenset())
+        prices = ground.options.valve_prices(network) * _STEP
+        capacity[network.valve_pieces] = np.minimum(prices, _WALL).astype(np.int64)
         capacity[list(self.opened)] = _WALL
         return capacity
 
     def _next(self, index: int, left_out: Chosen) -> int:
         """Give the price of the cheapest element on a valve that is not left out."""
-        own = self.ground.of_valve.get(self.ground.network.pieces[index].element, ())
+        own = self.ground.of_valve.of(self.ground.network.pieces[index].element)
         return min((_price(e) for e in own if e not in left_out), default=_WALL)
 
     def _half_volumes(self) -> np.ndarray:
@@ -112,26 +112,23 @@ class Bound:
         # A pump can be locked off for its points, so it counts for no more than that.
         for index in sorted(world.running_pumps - self.opened):
             piece = network.pieces[index]
-            locks = ground.of_pump.get(piece.element, ())
+            locks = ground.of_pump.of(piece.element)
             price = min((_price(e) for e in locks), default=_WALL)
             arcs.append((self.gate, piece.u, price // 2))
             arcs.append((self.gate, piece.v, price // 2))
         return arcs
 
     def _outlet_arcs(self) -> list[tuple[int, int, int]]:
-        ground, network = self.ground, self.ground.network
-        supplied = ground.supplied(ground.case, ())
+        ground, taps = self.ground, outlet_columns(self.ground.network)
         points = int(ground.settings.weights.outlet_out_of_service * _STEP)
-        taps = {o.id: o for o in network.layout.outlets}
-        arcs = []
-        for node, names in network.outlets.items():
-            live = [n for n in names if n in supplied]
-            live = [n for n in live if taps[n].at(Moment.WORKING) is not OutletState.LOCKED_OFF]
-            kept = any(n in ground.settings.keep_in_service for n in live)
-            price = _WALL if kept else points * len(live)
-            if price:
-                arcs.append((self.gate, node, price))
-        return arcs
+        served, kept = ground.served, ground.settings.keep_in_service
+        price: dict[int, int] = {}
+        for place, name in enumerate(taps.names):
+            if name in served:
+                node = int(taps.nodes[place])
+                own = _WALL if name in kept else points
+                price[node] = min(_WALL, price.get(node, 0) + own)
+        return [(self.gate, node, points) for node, points in price.items() if points]
 
     def of(self, chosen: Chosen, left_out: Chosen) -> Least:
         """Give the least points that any plan with these elements costs, and the cut."""
@@ -152,17 +149,20 @@ class Bound:
         return Least(math.inf if flow >= _WALL // 2 else spent + flow / _STEP, cut)
 
     def valves_alone(self) -> Chosen:
-        """Give the elements of the least cut without plugs; none where there is no such cut."""
+        """Give the elements of the least cut without plugs; none where there is no such cut.
+
+        Nothing stands on a pipe then, so the cut weighs all that a plan of valves costs.
+        """
         network = self.ground.network
         capacity = self.capacity.copy()
         capacity[self.pipes] = _WALL
         everything = np.ones(len(self.extra), dtype=bool)
-        flow, cut = self._flow(capacity, np.zeros_like(self.half), everything)
+        flow, cut = self._flow(capacity, self.half, everything)
         if flow >= _WALL // 2:
             return frozenset()
         found = set()
         for index in sorted(cut):
-            own = self.ground.of_valve.get(network.pieces[index].element, ())
+            own = self.ground.of_valve.of(network.pieces[index].element)
             found.update(sorted(own, key=lambda e: (e.cost, e))[:1])
         return frozenset(found)
 

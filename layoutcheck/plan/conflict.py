@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -60,7 +61,11 @@ class Explainer:
         """Keep the ground."""
         self.ground = ground
         self.network = ground.network
-        self.everything: Conflict = frozenset(ground.actions)
+
+    @cached_property
+    def everything(self) -> Conflict:
+        """Give all that can be done: the conflict of a rule that nothing more is known of."""
+        return frozenset(self.ground.actions)
 
     def way_in(self, case: Case, plugged: Iterable[int]) -> Conflict | None:
         """Explain a way in that is left to the work in the worst reading; None if there is none."""
@@ -83,7 +88,7 @@ class Explainer:
     def _against(self, source: str, nodes: Sequence[int], keep: np.ndarray) -> Conflict:
         found: set[Element] = set()
         if source.startswith("pump "):
-            found.update(self.ground.of_pump.get(source.removeprefix("pump "), ()))
+            found.update(self.ground.of_pump.of(source.removeprefix("pump ")))
         for piece in self._pieces_on(nodes, keep):
             found.update(self._valve_on(piece))
             plug = self.ground.plug_on(piece)
@@ -102,7 +107,7 @@ class Explainer:
         item = self.network.pieces[piece]
         if item.kind is not PieceKind.VALVE:
             return ()
-        return self.ground.of_valve.get(item.element, ())
+        return self.ground.of_valve.of(item.element)
 
     def no_room(self, case: Case, piece: int) -> Conflict:
         """Explain why no place on a piece is clear for a plug."""
@@ -151,7 +156,7 @@ class Explainer:
             return NOTHING_HELPS
         if why.kind == "pump loop":
             pump = why.ends[0].removeprefix("pump ")
-            locks = frozenset(self.ground.of_pump.get(pump, ()))
+            locks = frozenset(self.ground.of_pump.of(pump))
             return self._loop(world, world.loops[piece]) | locks
         if not why.way:
             return NOTHING_HELPS  # the document states the flow
@@ -174,7 +179,7 @@ class Explainer:
         return {
             e
             for name in outlets
-            for e in self.ground.of_outlet.get(name, ())
+            for e in self.ground.of_outlet.of(name)
             if e.kind is not Kind.KEEP_OPEN
         }
 
@@ -218,7 +223,7 @@ class Explainer:
             return frozenset(
                 e
                 for name in names
-                for e in self.ground.of_outlet.get(name, ())
+                for e in self.ground.of_outlet.of(name)
                 if e.kind is Kind.KEEP_OPEN
             )
         if rule.name in {"closed-valve-setback", "straight-run"}:
@@ -260,7 +265,7 @@ class Explainer:
         for pump in sorted(world.running_pumps):
             targets.add(network.pieces[pump].u)
             if network.pieces[pump].u in reached:
-                found.update(self.ground.of_pump.get(network.pieces[pump].element, ()))
+                found.update(self.ground.of_pump.of(network.pieces[pump].element))
         for target in sorted(targets & reached):
             for index in self._pieces_on(field.walk(target), world.connects):
                 found.update(self._valve_on(index))
@@ -277,7 +282,7 @@ class Explainer:
         vents = {
             e
             for outlet in section.outlets
-            for e in self.ground.of_outlet.get(outlet, ())
+            for e in self.ground.of_outlet.of(outlet)
             if e.kind is not Kind.LOCK_OUTLET
         }
         inside = np.isin(self.network.ends, section.nodes).all(axis=1)
@@ -300,7 +305,7 @@ class Explainer:
             number = world.loops[plug.spot.piece]
             nodes = np.unique(self.network.ends[world.loops == number])
             gear = {g for n in nodes for g in self.network.heat.get(int(n), ())}
-            off = {e for g in gear for e in self.ground.of_gear.get(g, ())}
+            off = {e for g in gear for e in self.ground.of_gear.of(g)}
             return self._loop(world, number) | frozenset(off)
         return self.everything
 

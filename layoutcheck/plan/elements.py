@@ -2,30 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any, TypeVar
 
 import numpy as np
 
 from layoutcheck.document.models import (
+    Equipment,
     EquipmentKind,
     Layout,
     Moment,
+    Outlet,
     OutletState,
     OutletStates,
+    Pump,
     Tightness,
     Valve,
     ValveKind,
     ValveState,
 )
+from layoutcheck.network.columns import (
+    CLOSED,
+    NOT_FOR_SHUTTING,
+    PASSING,
+    PROVEN,
+    restated,
+    valve_columns,
+)
 from layoutcheck.network.cut import opened_pieces
-from layoutcheck.network.model import PieceKind
+from layoutcheck.network.model import Network, PieceKind
 from layoutcheck.plan.settings import Settings
 from layoutcheck.rules.case import Case
 
-# Valves that are no isolating valves: a plan closes none of these.
-_NOT_FOR_SHUTTING = {ValveKind.CHECK, ValveKind.CONTROL, ValveKind.REDUCING}
+Row = TypeVar("Row", Valve, Outlet, Pump, Equipment)
 
 
 class Kind(StrEnum):
@@ -68,42 +80,45 @@ class Element:
 Chosen = frozenset[Element]
 
 
-def actions_of(case: Case, settings: Settings) -> tuple[Element, ...]:
-    """Give every element that is not a plug, in the order of kinds and ids."""
-    found = [*_valves(case, settings), *_outlets(case, settings), *_machines(case, settings)]
-    return tuple(sorted(found, key=lambda e: (e.kind.value, e.id)))
+@dataclass(frozen=True)
+class Options:
+    """What can be done to one thing or another, worked out when it is asked for.
 
+    settings: what plans cost. no_valves: valves that are opened themselves, and so no barriers.
+    """
 
-def _valves(case: Case, settings: Settings) -> Iterable[Element]:
-    opened = opened_pieces(case.network)
-    bodies = {
-        case.network.pieces[i].element
-        for i in opened
-        if case.network.pieces[i].kind is PieceKind.VALVE
-    }
-    weights = settings.weights
-    for valve in case.layout.valves:
+    settings: Settings
+    no_valves: frozenset[str]
+
+    @classmethod
+    def of(cls, case: Case, settings: Settings) -> Options:
+        """Give the options of a case."""
+        pieces = [case.network.pieces[i] for i in opened_pieces(case.network)]
+        opened = frozenset(p.element for p in pieces if p.kind is PieceKind.VALVE)
+        return cls(settings, opened)
+
+    def valve(self, valve: Valve) -> Iterator[Element]:
+        """Give what can be done to a valve; valve_prices must say the same."""
         states = {valve.at(m) for m in Moment}
         leaks = ValveState.PASSING in states or valve.kind is ValveKind.CHECK
-        if valve.id in bodies or leaks:
-            continue
+        if valve.id in self.no_valves or leaks:
+            return
         unproven = valve.tightness is not Tightness.PROVEN
-        if unproven and not settings.trust_unproven:
-            continue
+        if unproven and not self.settings.trust_unproven:
+            return
+        weights = self.settings.weights
         trust = weights.trusted_valve if unproven else 0.0
+        if states != {ValveState.CLOSED} and valve.kind not in NOT_FOR_SHUTTING:
+            yield Element(Kind.CLOSE, valve.id, weights.valve + trust, unproven=unproven)
         if ValveState.CLOSED in states and unproven:
             yield Element(Kind.PROVE, valve.id, trust, unproven=True)
-        if states != {ValveState.CLOSED} and valve.kind not in _NOT_FOR_SHUTTING:
-            yield Element(Kind.CLOSE, valve.id, weights.valve + trust, unproven=unproven)
 
-
-def _outlets(case: Case, settings: Settings) -> Iterable[Element]:
-    weights = settings.weights
-    for outlet in case.layout.outlets:
-        if outlet.id in settings.keep_in_service:
-            continue
+    def outlet(self, outlet: Outlet) -> Iterator[Element]:
+        """Give what can be done to an outlet."""
+        if outlet.id in self.settings.keep_in_service:
+            return
         now = outlet.at(Moment.FREEZING)
-        out = weights.outlet_action
+        out = self.settings.weights.outlet_action
         if now is not OutletState.LOCKED_OFF:
             yield Element(Kind.LOCK_OUTLET, outlet.id, out)
         if now is not OutletState.BLEED:
@@ -112,16 +127,44 @@ def _outlets(case: Case, settings: Settings) -> Iterable[Element]:
         if now is not OutletState.KEPT_OPEN:
             yield Element(Kind.KEEP_OPEN, outlet.id, 1.25 * out)
 
-
-def _machines(case: Case, settings: Settings) -> Iterable[Element]:
-    points = settings.weights.machine
-    for pump in case.layout.pumps:
+    def pump(self, pump: Pump) -> Iterator[Element]:
+        """Give what can be done to a pump."""
         if not all(pump.is_locked(m) for m in Moment):
-            yield Element(Kind.LOCK_PUMP, pump.id, points)
-    for gear in case.layout.equipment:
+            yield Element(Kind.LOCK_PUMP, pump.id, self.settings.weights.machine)
+
+    def gear(self, gear: Equipment) -> Iterator[Element]:
+        """Give what can be done to a heater or cooler."""
         live = not all(gear.is_locked(m) for m in Moment)
         if live and gear.kind is not EquipmentKind.TANK:
-            yield Element(Kind.SHUT_DOWN, gear.id, points)
+            yield Element(Kind.SHUT_DOWN, gear.id, self.settings.weights.machine)
+
+    def everything(self, layout: Layout) -> tuple[Element, ...]:
+        """Give every element that is not a plug, in the order of kinds and ids."""
+        found = [
+            *(e for v in layout.valves for e in self.valve(v)),
+            *(e for o in layout.outlets for e in self.outlet(o)),
+            *(e for p in layout.pumps for e in self.pump(p)),
+            *(e for g in layout.equipment for e in self.gear(g)),
+        ]
+        return tuple(sorted(found, key=lambda e: (e.kind.value, e.id)))
+
+    def valve_prices(self, network: Network) -> np.ndarray:
+        """Give the points of the cheapest thing to do to each valve's body; inf where none helps.
+
+        One entry for each valve piece of the network: as valve says, for all of them at once.
+        """
+        valves, weights = valve_columns(network), self.settings.weights
+        states = (valves.freezing, valves.working)
+        unproven = valves.tightness != PROVEN
+        barred = valves.check | np.isin(valves.pieces, list(opened_pieces(network)))
+        barred |= (states[0] == PASSING) | (states[1] == PASSING)
+        if not self.settings.trust_unproven:
+            barred |= unproven
+        trust = np.where(unproven, weights.trusted_valve, 0.0)
+        shut = [state == CLOSED for state in states]
+        close = np.where(valves.shuttable & ~(shut[0] & shut[1]), weights.valve + trust, np.inf)
+        prove = np.where(unproven & (shut[0] | shut[1]), trust, np.inf)
+        return np.asarray(np.where(barred, np.inf, np.minimum(close, prove)))
 
 
 def plug_elements(case: Case, settings: Settings, fits: np.ndarray) -> dict[int, Element]:
@@ -138,34 +181,33 @@ def plug_elements(case: Case, settings: Settings, fits: np.ndarray) -> dict[int,
     return found
 
 
-def apply(layout: Layout, chosen: Iterable[Element]) -> Layout:
-    """Give the layout with the states that a plan's actions bring about; plugs are left alone."""
-    todo: dict[str, set[Kind]] = {}
+def apply(network: Network, chosen: Iterable[Element]) -> Network:
+    """Give the network with the states that a plan's actions bring about; plugs are left alone."""
+    todo: dict[str, dict[str, set[Kind]]] = defaultdict(lambda: defaultdict(set))
     for element in chosen:
         if element.kind is not Kind.PLUG:
-            todo.setdefault(f"{_list_of(element.kind)} {element.id}", set()).add(element.kind)
-    if not todo:
-        return layout
-    outlets = tuple(
-        o.model_copy(update={"state": _outlet_state(next(iter(kinds)), o.at(Moment.WORKING))})
-        if (kinds := todo.get(f"outlets {o.id}"))
-        else o
-        for o in layout.outlets
-    )
-    return layout.model_copy(
-        update={
-            "valves": tuple(_valve(v, todo.get(f"valves {v.id}", set())) for v in layout.valves),
-            "outlets": outlets,
-            "pumps": tuple(
-                p.model_copy(update={"locked_off": True}) if f"pumps {p.id}" in todo else p
-                for p in layout.pumps
-            ),
-            "equipment": tuple(
-                g.model_copy(update={"locked_off": True}) if f"equipment {g.id}" in todo else g
-                for g in layout.equipment
-            ),
-        }
-    )
+            todo[_list_of(element.kind)][element.id].add(element.kind)
+    layout = network.layout
+    valves = [_valve(network.valves[i], kinds) for i, kinds in todo["valves"].items()]
+    taps = todo["outlets"]
+    outlets = [_outlet(o, taps[o.id]) for o in layout.outlets if o.id in taps] if taps else []
+    lists: dict[str, tuple[Any, ...]] = {
+        "valves": _swapped(layout.valves, valves),
+        "outlets": _swapped(layout.outlets, outlets),
+    }
+    for name in ("pumps", "equipment"):
+        rows = [m for m in getattr(layout, name) if m.id in todo[name]]
+        locked = [m.model_copy(update={"locked_off": True}) for m in rows]
+        lists[name] = _swapped(getattr(layout, name), locked)
+    return restated(network, layout.model_copy(update=lists), valves, outlets)
+
+
+def _swapped(rows: tuple[Row, ...], new: Sequence[Row]) -> tuple[Row, ...]:
+    """Give the rows with some of them exchanged for new ones of the same ids."""
+    if not new:
+        return rows
+    by_id = {row.id: row for row in new}
+    return tuple([by_id.get(row.id, row) for row in rows])
 
 
 def _list_of(kind: Kind) -> str:
@@ -174,9 +216,12 @@ def _list_of(kind: Kind) -> str:
     return {Kind.LOCK_PUMP: "pumps", Kind.SHUT_DOWN: "equipment"}.get(kind, "valves")
 
 
+def _outlet(outlet: Outlet, kinds: set[Kind]) -> Outlet:
+    states = _outlet_state(next(iter(kinds)), outlet.at(Moment.WORKING))
+    return outlet.model_copy(update={"state": states})
+
+
 def _valve(valve: Valve, kinds: set[Kind]) -> Valve:
-    if not kinds:
-        return valve
     update: dict[str, object] = {"tightness": Tightness.PROVEN}
     if Kind.CLOSE in kinds:
         update["state"] = ValveState.CLOSED

@@ -7,18 +7,19 @@ set of closures is the same network with other states; nothing is parsed or cut 
 from __future__ import annotations
 
 from collections import OrderedDict, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from functools import cached_property
+from typing import Generic
 
 import numpy as np
 
-from layoutcheck.document.models import Moment, OutletState, PipeFlow
 from layoutcheck.network import Spot, Trust
+from layoutcheck.network.columns import LOCKED_OFF, outlet_columns, stated_flowing
 from layoutcheck.network.cut import reached
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import Stretches
-from layoutcheck.plan.elements import Chosen, Element, Kind, actions_of, apply, plug_elements
+from layoutcheck.plan.elements import Chosen, Element, Kind, Options, Row, apply, plug_elements
 from layoutcheck.plan.settings import Settings
 from layoutcheck.rules.base import PlacingRule
 from layoutcheck.rules.case import Case, PlacedPlug, Worlds
@@ -33,6 +34,27 @@ OF_THE_PIPE = frozenset({"straight-run", "jacket-clearance"})
 _KEPT_CASES = 256
 
 
+class _OnAsking(Generic[Row]):
+    """What can be done to each thing of a kind, worked out when it is asked for and kept.
+
+    A plan touches a few valves and outlets out of thousands.
+    """
+
+    def __init__(
+        self, rows: Mapping[str, Row], options: Callable[[Row], Iterable[Element]]
+    ) -> None:
+        self._rows: Mapping[str, Row] = rows
+        self._options: Callable[[Row], Iterable[Element]] = options
+        self._known: dict[str, tuple[Element, ...]] = {}
+
+    def of(self, name: str) -> tuple[Element, ...]:
+        """Give the elements of a thing by its id; none where there is no such thing."""
+        if name not in self._known:
+            row = self._rows.get(name)
+            self._known[name] = () if row is None else tuple(self._options(row))
+        return self._known[name]
+
+
 class Ground:
     """A layout's network, what can be done to it, and what follows from a set of closures."""
 
@@ -42,27 +64,27 @@ class Ground:
         layout = case.layout.model_copy(update={"plugs": (), "waivers": ()})
         self.case = replace(case, layout=layout, plugs=())
         self.network = case.network
-        self.actions = actions_of(self.case, self.settings)
-        self.of_valve = self._by_id(Kind.CLOSE, Kind.PROVE)
-        self.of_outlet = self._by_id(Kind.LOCK_OUTLET, Kind.BLEED_OUTLET, Kind.KEEP_OPEN)
-        self.of_pump = self._by_id(Kind.LOCK_PUMP)
-        self.of_gear = self._by_id(Kind.SHUT_DOWN)
+        self.options = Options.of(self.case, self.settings)
+        outlets = {o.id: o for o in layout.outlets}
+        gear = {g.id: g for g in layout.equipment}
+        self.of_valve = _OnAsking(self.network.valves, self.options.valve)
+        self.of_outlet = _OnAsking(outlets, self.options.outlet)
+        self.of_pump = _OnAsking(self.network.pumps, self.options.pump)
+        self.of_gear = _OnAsking(gear, self.options.gear)
         self.work_nodes = list(self.network.work_nodes)
         self._plugs: dict[float, dict[int, Element]] = {}
         self._cases: OrderedDict[Chosen, Case] = OrderedDict()
 
-    def _by_id(self, *kinds: Kind) -> Mapping[str, tuple[Element, ...]]:
-        found: dict[str, list[Element]] = defaultdict(list)
-        for element in self.actions:
-            if element.kind in kinds:
-                found[element.id].append(element)
-        return {key: tuple(value) for key, value in found.items()}
+    @cached_property
+    def actions(self) -> tuple[Element, ...]:
+        """Give everything that can be done, but for plugs."""
+        return self.options.everything(self.case.layout)
 
     @cached_property
     def valve_pieces(self) -> Mapping[str, tuple[int, ...]]:
         """Give the pieces that are the body of each valve."""
         found: dict[str, list[int]] = defaultdict(list)
-        for index in map(int, np.flatnonzero(self.network.kind == PieceKind.VALVE)):
+        for index in self.network.valve_pieces.tolist():
             found[self.network.pieces[index].element].append(index)
         return {name: tuple(pieces) for name, pieces in found.items()}
 
@@ -91,10 +113,7 @@ class Ground:
             some = np.zeros_like(fits)
             some[spot_rules()[name].allows(self.case, probe).pieces()] = True
             fits &= some
-        for index in map(int, np.flatnonzero(fits)):
-            pipe = network.pipes[network.pieces[index].element]
-            fits[index] = pipe.flow is not PipeFlow.FLOWING
-        return np.asarray(fits)
+        return np.asarray(fits & ~stated_flowing(network))
 
     @cached_property
     def sizes(self) -> tuple[float, ...]:
@@ -114,14 +133,8 @@ class Ground:
         return case
 
     def _changed(self, actions: Chosen) -> Case:
-        layout = apply(self.case.layout, actions)
-        network = replace(
-            self.network,
-            layout=layout,
-            valves={v.id: v for v in layout.valves},
-            pumps={p.id: p for p in layout.pumps},
-        )
-        return replace(self.case, layout=layout, network=network, worlds=Worlds(network))
+        network = apply(self.network, actions)
+        return replace(self.case, layout=network.layout, network=network, worlds=Worlds(network))
 
     def probe(self, piece: int, offset: float | None = None, name: str = "") -> PlacedPlug:
         """Give a plan's plug on a piece at an offset (m); in its middle if None."""
@@ -151,25 +164,30 @@ class Ground:
 
     def out_of_service(self, case: Case, plugged: Iterable[int]) -> tuple[str, ...]:
         """Name the outlets that have water today and none while the work is open."""
-        now = self.supplied(self.case, ())
-        still = self.supplied(case, plugged)
-        locked = {
-            o.id for o in case.layout.outlets if o.at(Moment.WORKING) is OutletState.LOCKED_OFF
-        }
-        return tuple(sorted((now - still) | (now & locked)))
+        before, now = self._served, self._fed(case, plugged)
+        taps = outlet_columns(case.network)
+        out = before & (~now | (taps.working == LOCKED_OFF))
+        return tuple(sorted(taps.names[i] for i in np.flatnonzero(out).tolist()))
 
-    def supplied(self, case: Case, plugged: Iterable[int]) -> frozenset[str]:
-        """Name the outlets that a source reaches while the work is open."""
-        world, network = case.worlds.working(Trust.STATED), case.network
-        if not network.sources:
-            return frozenset()
-        fed = reached(world, list(plugged), sorted(network.sources))
-        wet = frozenset(i for n, ids in network.outlets.items() if fed[n] for i in ids)
-        if case is self.case:
-            return wet - {
-                o.id for o in case.layout.outlets if o.at(Moment.WORKING) is OutletState.LOCKED_OFF
-            }
-        return wet
+    @property
+    def served(self) -> frozenset[str]:
+        """Name the outlets that a source reaches today, but for those that are locked off."""
+        names = outlet_columns(self.network).names
+        return frozenset(names[i] for i in np.flatnonzero(self._served).tolist())
+
+    @cached_property
+    def _served(self) -> np.ndarray:
+        taps = outlet_columns(self.network)
+        return np.asarray(self._fed(self.case, ()) & (taps.working != LOCKED_OFF))
+
+    def _fed(self, case: Case, plugged: Iterable[int]) -> np.ndarray:
+        """Tell which outlets a source reaches while the work is open (a boolean array)."""
+        taps = outlet_columns(case.network)
+        if not case.network.sources:
+            return np.zeros(len(taps.nodes), dtype=bool)
+        world = case.worlds.working(Trust.STATED)
+        fed: np.ndarray = reached(world, list(plugged), sorted(case.network.sources))[taps.nodes]
+        return fed
 
 
 def spot_rules() -> Mapping[str, PlacingRule]:

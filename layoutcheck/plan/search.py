@@ -21,6 +21,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import count, product
 
+from layoutcheck.network import Trust
+from layoutcheck.network.cut import is_cut_off
 from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.plan.bound import Bound
 from layoutcheck.plan.conflict import Conflict, Explainer, without_rivals
@@ -92,6 +94,9 @@ class Found:
         return max(0.0, self.plans[0].points - self.bound) if self.plans else math.inf
 
 
+# Of equal points a plan comes before a set that is still to be tried.
+_PLAN_FIRST = -1_000_000
+
 Watch = Callable[[Progress], None]
 
 
@@ -135,7 +140,7 @@ class Search:
 
     def _push(self, node: _Node, points: float) -> None:
         # Of equal bounds the set with more taken comes first: it is nearer to a plan.
-        entry = (points, len(self.ground.actions) - len(node.taken), next(self._number), node)
+        entry = (points, -len(node.taken), next(self._number), node)
         heapq.heappush(self._queue, entry)
 
     def _bounded(self, node: _Node, points: float) -> tuple[_Node, float]:
@@ -167,17 +172,21 @@ class Search:
         A valve of the cut may only have kept an outlet's side apart: what is not needed goes.
         """
         chosen = self.bound.valves_alone()
-        if not chosen or self.explain.way_in(self.ground.under(chosen), ()) is not None:
+        if not chosen or not self._cuts_off(chosen):
             return
         for element in sorted(chosen, key=lambda e: (-e.cost, e)) if len(chosen) > 1 else ():
-            fewer = chosen - {element}
-            if self.explain.way_in(self.ground.under(fewer), ()) is None:
-                chosen = fewer
+            if self._cuts_off(chosen - {element}):
+                chosen = chosen - {element}
         self.tried += 1
         outcome = self._test(chosen)
         if isinstance(outcome, FoundPlan):
             self.passed.append(chosen)
-            heapq.heappush(self._queue, (outcome.points, -1, next(self._number), outcome))
+            heapq.heappush(self._queue, (outcome.points, _PLAN_FIRST, next(self._number), outcome))
+
+    def _cuts_off(self, chosen: Chosen) -> bool:
+        """Tell whether closures alone cut the work off in the worst reading."""
+        world = self.ground.under(chosen).worlds.working(Trust.PROVEN)
+        return is_cut_off(world, (), self.ground.work_nodes)
 
     def _try(self, node: _Node, points: float) -> None:
         """Try one set: it passes and goes back by its full points, or makes children."""
@@ -187,7 +196,7 @@ class Search:
         outcome = self._test(node.taken)
         if isinstance(outcome, FoundPlan):
             self.passed.append(node.taken)
-            entry = (outcome.points, -1, next(self._number), outcome)
+            entry = (outcome.points, _PLAN_FIRST, next(self._number), outcome)
             heapq.heappush(self._queue, entry)
             return
         self._branch(node, points, outcome)
@@ -226,7 +235,8 @@ class Search:
         if way is not None:
             self._note("isolation")
             return way
-        if self.ground.settings.keep_in_service & set(self.ground.out_of_service(case, pieces)):
+        kept = self.ground.settings.keep_in_service
+        if kept and kept & set(self.ground.out_of_service(case, pieces)):
             self._note("keep in service")
             return frozenset()  # no closure brings water back
         plugs = self.place(case, pieces)

@@ -55,7 +55,7 @@ def _moved_case(case: Case, found: Mending) -> Case:
     plugs = tuple(sorted((m.plug for m in found.moves), key=lambda p: p.id))
     if found.added is None:
         return replace(case, plugs=plugs)
-    layout = apply(case.layout, [found.added])
+    layout = apply(case.network, [found.added]).layout
     network = replace(
         case.network,
         layout=layout,

@@ -8,8 +8,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from layoutcheck.document.models import Moment, OutletState, SourceKind, ValveKind, ValveState
+from layoutcheck.document.models import Moment, OutletState, SourceKind, ValveState
 from layoutcheck.network import Network
+from layoutcheck.network.columns import CLOSED, OPEN, valve_columns
 from layoutcheck.network.metric import connected_parts
 from layoutcheck.network.model import PieceKind
 from layoutcheck.physics.trapped import PipeSegment
@@ -41,8 +42,10 @@ def sections_of(case: Case) -> list[Section]:
 
     A valve counts as shut unless it is stated to be open: that traps the most water.
     """
+    if not case.plugs:
+        return []
     keep = _passable(case)
-    sections = [_section(case, n, faces, keep) for n, faces in _parts(case, keep) if faces]
+    sections = [_section(case, n, faces, keep) for n, faces in _parts(case, keep)]
     sections.sort(key=lambda s: (s.name, _first_junction(case, s), s.nodes))
     alike = Counter(s.name for s in sections)
     placed = [
@@ -65,10 +68,7 @@ def _first_junction(case: Case, section: Section) -> str:
     return min((p for p in places if p is not None), default="the plugs' own pipe")
 
 
-# These close against water that is pushed back at them, whatever their state: a reducing valve
-# shuts as soon as the pressure behind it rises.
 _FREEZING = Moment.FREEZING
-_ONE_WAY = {ValveKind.CHECK, ValveKind.REDUCING}
 
 
 @dataclass(frozen=True)
@@ -81,44 +81,31 @@ class _Face:
     end: float
 
 
-def _opens(case: Case, piece: int) -> bool:
-    """Tell whether water surely passes a piece while freezing, either way."""
-    item = case.network.pieces[piece]
-    if item.kind is not PieceKind.VALVE:
-        return True
-    valve = case.network.valves[item.element]
-    return valve.at(Moment.FREEZING) is ValveState.OPEN and valve.kind not in _ONE_WAY
-
-
 def _passable(case: Case) -> np.ndarray:
     """Tell for each piece whether water surely passes it for as long as ice grows.
 
     Ice still grows while a plug is held. A valve that is closed for the work shuts then, unless the
     work itself, opened, lies in the same part.
     """
-    network = case.network
-    keep = np.array([_opens(case, i) for i in range(len(network.pieces))], dtype=bool)
+    network, valves = case.network, valve_columns(case.network)
+    keep = np.ones(len(network.pieces), dtype=bool)
+    keep[valves.pieces] = (valves.freezing == OPEN) & ~valves.one_way
     keep[sorted({p.spot.piece for p in case.plugs})] = False
     labels = connected_parts(network, keep)
-    opened = set(labels[list(network.work_nodes)].tolist())
-    for piece in network.pieces:
-        if piece.kind is PieceKind.VALVE and keep[piece.index]:
-            closes = network.valves[piece.element].at(Moment.WORKING) is ValveState.CLOSED
-            keep[piece.index] = not closes or int(labels[piece.u]) in opened
+    opened = np.unique(labels[list(network.work_nodes)])
+    near_work = np.isin(labels[network.ends[valves.pieces, 0]], opened)
+    keep[valves.pieces] &= (valves.working != CLOSED) | near_work
     return keep
 
 
 def _parts(case: Case, keep: np.ndarray) -> list[tuple[list[int], list[_Face]]]:
-    """Give each connected part as its nodes and the plug faces that it has.
+    """Give each connected part that has plug faces, as its nodes and those faces.
 
     What lies between two plugs on one piece is a part without nodes.
     """
     network = case.network
     plugged = sorted({p.spot.piece for p in case.plugs})
     labels = connected_parts(network, keep)
-    nodes: dict[int, list[int]] = {}
-    for node, label in enumerate(labels):
-        nodes.setdefault(int(label), []).append(node)
     faces: dict[int, list[_Face]] = {}
     between: list[tuple[list[int], list[_Face]]] = []
     for index in plugged:
@@ -135,17 +122,18 @@ def _parts(case: Case, keep: np.ndarray) -> list[tuple[list[int], list[_Face]]]:
             high = max(two.spot.offset - two.jacket / 2, low)
             pair = [_Face(one.id, index, low, high), _Face(two.id, index, high, high)]
             between.append(([], pair))
-    return [(found, faces.get(label, [])) for label, found in nodes.items()] + between
+    parts = [(np.flatnonzero(labels == label).tolist(), found) for label, found in faces.items()]
+    return parts + between
 
 
 def _section(case: Case, nodes: list[int], faces: list[_Face], keep: np.ndarray) -> Section:
-    network, inside = case.network, set(nodes)
+    network = case.network
     segments = [_segment(network, f.piece, f.end - f.start) for f in faces if f.end > f.start]
     plugged = {p.spot.piece for p in case.plugs}
     shut: list[str] = []
-    for piece in network.pieces:
-        touching = piece.u in inside or piece.v in inside
-        if not touching or piece.index in plugged:
+    for index in network.at_nodes(np.array(nodes, dtype=np.int64)).tolist():
+        piece = network.pieces[index]
+        if index in plugged:
             continue
         if piece.kind is PieceKind.VALVE and not keep[piece.index]:
             shut.append(piece.element)

@@ -52,13 +52,9 @@ class StraightRun(SetbackRule):
         """Give the nodes at which the pipe is not straight and bare."""
         del trust
         network = case.network
-        covered = [
-            n
-            for p in np.flatnonzero(_barred(case))
-            for n in (network.ends[p, 0], network.ends[p, 1])
-        ]
-        nodes = {int(n) for n in (*network.interruptions, *covered)}
-        return np.array(sorted(nodes), dtype=np.int64)
+        covered = network.ends[_barred(case)].ravel()
+        interrupted = np.fromiter(network.interruptions, dtype=np.int64)
+        return np.unique(np.concatenate([interrupted, covered]))
 
     def feature_pieces(self, case: Case, trust: Trust) -> np.ndarray | None:
         """Give the pieces that are opened, or covered by what can not be stripped."""
@@ -85,12 +81,9 @@ def _barred(case: Case) -> np.ndarray:
 
 def _find_barred(case: Case) -> np.ndarray:
     network = case.network
-    barred = np.zeros(len(network.pieces), dtype=bool)
+    barred = network.kind != PieceKind.PIPE
     barred[list(opened_pieces(network))] = True
-    for piece in network.pieces:
-        if (
-            piece.kind is not PieceKind.PIPE
-            or network.pipes[piece.element].covering is Covering.FIXED
-        ):
-            barred[piece.index] = True
-    return barred
+    for name, pipe in network.pipes.items():
+        if pipe.covering is Covering.FIXED:
+            barred[list(network.pieces_of[name])] = True
+    return np.asarray(barred)

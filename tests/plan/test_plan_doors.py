@@ -18,7 +18,7 @@ from layoutcheck.report.plans import plan_layout
 from layoutcheck.report.schemas import schema_of
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
-from layoutcheck_service.app import create_app
+from tests.api.conftest import app_in_thread
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 # Its best plan is found in a few tries, long before any time limit.
@@ -50,7 +50,7 @@ def test_the_command_says_so_where_there_is_no_plan(capfd: pytest.CaptureFixture
 
 def test_the_service_gives_what_the_library_gives() -> None:
     body = {"layout": _data(SITE), "top": 1, "time_limit": 60}
-    answer = TestClient(create_app()).post("/v1/plans", json=body)
+    answer = TestClient(app_in_thread()).post("/v1/plans", json=body)
     report = plan_layout(parse_layout(_data(SITE)), data=_data(SITE), top=1, time_limit=60.0)
     assert answer.status_code == 200
     assert answer.json() == json.loads(report.to_json())
@@ -61,7 +61,7 @@ def test_the_service_gives_what_the_library_gives() -> None:
     [({"top": 0}, "/top"), ({"top": 1.5}, "/top"), ({"time_limit": "1 s"}, "/time_limit")],
 )
 def test_the_service_refuses_unsound_numbers(extra: dict[str, Any], pointer: str) -> None:
-    answer = TestClient(create_app()).post("/v1/plans", json={"layout": _data(SITE)} | extra)
+    answer = TestClient(app_in_thread()).post("/v1/plans", json={"layout": _data(SITE)} | extra)
     assert answer.status_code == 422
     assert [f["pointer"] for f in answer.json()["faults"]] == [pointer]
 
