@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from enum import StrEnum
+from importlib.metadata import PackageNotFoundError
 from typing import Annotated
 
 import typer

@@ -274,6 +274,14 @@ def test_an_unknown_extra_is_refused(capsys: pytest.CaptureFixture[str]) -> None
     assert 'there is no extra "dfx"; there are: ' in capsys.readouterr().err
 
 
+def test_sources_that_are_not_installed_have_no_parts(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("layoutcheck.parts.closure.LIBRARY", "layoutcheck-not-installed")
+    assert main(["parts"]) == 2
+    assert "runs from its sources" in capsys.readouterr().err
+
+
 def test_what_is_missing_is_said_and_is_a_fault(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], whole: Installation
 ) -> None:
