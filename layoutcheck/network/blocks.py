@@ -118,7 +118,7 @@ def _leave(
     """Go back from a node that is done; close the block that it was the last of."""
     above = note[_ABOVE, node]
     if above < 0:
-        return above
+        return _NONE
     if note[_LOW, node] >= note[_MET, above]:
         edge = _NONE
         while edge != note[_EDGE, node]:
