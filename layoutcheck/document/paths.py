@@ -80,12 +80,22 @@ class Positions:
         """Give the junctions that a pipe runs between."""
         return self.junctions[pipe.from_], self.junctions[pipe.to]
 
+    def is_drawn(self, pipe: Pipe) -> bool:
+        """Tell whether both ends of a pipe have a position."""
+        start, end = self.ends_of(pipe)
+        return start.at is not None and end.at is not None
+
+    def corners(self, pipe: Pipe) -> list[tuple[float, float]]:
+        """Give the corners of a drawn pipe's path, its ends among them."""
+        start, end = self.ends_of(pipe)
+        assert start.at is not None and end.at is not None, "the pipe is drawn"
+        return [start.at, *(v.at if isinstance(v, Vertex) else v for v in pipe.via), end.at]
+
     def step_from(self, pipe: Pipe, junction: str) -> tuple[float, float] | None:
         """Give a pipe's first drawn step away from a junction; None where it is not drawn."""
-        start, end = self.ends_of(pipe)
-        if start.at is None or end.at is None:
+        if not self.is_drawn(pipe):
             return None
-        corners = [start.at, *(v.at if isinstance(v, Vertex) else v for v in pipe.via), end.at]
+        corners = self.corners(pipe)
         if pipe.from_ != junction:
             corners.reverse()
         (a, b), (c, d) = corners[:2]
@@ -93,11 +103,9 @@ class Positions:
 
     def path(self, pipe: Pipe) -> DrawnPath | None:
         """Give a pipe's drawn path; None where an end has no position."""
-        start, end = self.junctions[pipe.from_], self.junctions[pipe.to]
-        if start.at is None or end.at is None:
+        if not self.is_drawn(pipe):
             return None
-        via = [v.at if isinstance(v, Vertex) else v for v in pipe.via]
-        points = np.array([start.at, *via, end.at], dtype=float)
+        points = np.array(self.corners(pipe), dtype=float)
         spans = self._spans(pipe, points)
         total = float(spans.sum())
         if total > 0.0:
@@ -164,14 +172,10 @@ class Snapper:
     """Snaps drawn points to the drawn pipes of one layout."""
 
     def __init__(self, layout: Layout) -> None:
-        """Look up every drawn path once."""
-        positions = Positions(layout)
+        """Look up where every drawn pipe lies, once."""
+        self._positions = Positions(layout)
         self._layout = layout
-        self._paths = {p.id: path for p in layout.pipes if (path := positions.path(p)) is not None}
-        self._ids = list(self._paths)
-        self._lines = np.array(
-            [shapely.LineString(path.points) for path in self._paths.values()], dtype=object
-        )
+        self._drawn = [p for p in layout.pipes if self._positions.is_drawn(p)]
 
     def snap(self, point: tuple[float, float]) -> tuple[str, float]:
         """Snap a drawn point to the nearest drawn pipe.
@@ -181,36 +185,66 @@ class Snapper:
         pipes that do not meet there lie equally near.
         """
         example = '"pipe": "P2", "station": "12 ft"'
-        if not self._ids:
+        if not self._drawn:
             raise SnapFailure("no pipe has a drawn position to snap to", example)
-        near = self._by_distance(point)
-        listed = ", ".join(f"{shown(i, 40)} ({d:.4g} away)" for d, i in near[:3])
         tolerance = self._layout.drawing.snap_within
         if tolerance is None:
-            problem = f"the drawing states no snap_within; the nearest pipes are {listed}"
-            raise SnapFailure(problem, '"drawing": {"snap_within": 2.0}')
-        if near[0][0] > tolerance:
-            problem = f"no pipe within {tolerance:g} drawing units; the nearest are {listed}"
-            raise SnapFailure(problem, example)
-        ties = [i for d, i in near if d - near[0][0] <= _TIE * self._extent]
-        shares = {i: _share_on(self._paths[i], point) for i in ties}
+            problem = "the drawing states no snap_within; the nearest pipes are "
+            raise SnapFailure(problem + self._nearest(point), '"drawing": {"snap_within": 2.0}')
+        tie = _TIE * self._extent
+        near = self._by_distance(point, self._box_within(point, tolerance + tie))
+        if not near or near[0][0] > tolerance:
+            problem = f"no pipe within {tolerance:g} drawing units; the nearest are "
+            raise SnapFailure(problem + self._nearest(point), example)
+        ties = [p for d, _, p in near if d - near[0][0] <= tie]
+        shares = {p.id: _share_on(self._path(p), point) for p in ties}
         if len(ties) > 1 and not _meet(self._layout, shares):
-            problem = f"lies equally near to pipes that do not meet there: {listed}"
-            raise SnapFailure(problem, example)
-        chosen = min(ties)
+            problem = "lies equally near to pipes that do not meet there: "
+            raise SnapFailure(problem + self._nearest(point), example)
+        chosen = min(shares)
         share = shares[chosen]
         if share is None:
             raise SnapFailure(f"pipe {shown(chosen)} is drawn as a point; give a station", example)
         return chosen, share
 
     @cached_property
-    def _extent(self) -> float:
-        every = np.concatenate([p.points for p in self._paths.values()])
-        return max(float(np.ptp(every)), 1e-12)
+    def _boxes(self) -> np.ndarray:
+        """Give the box round each drawn pipe: (pipes, 4) low x, low y, high x, high y."""
+        at = [self._positions.corners(p) for p in self._drawn]
+        low = [tuple(map(min, zip(*c, strict=True))) for c in at]
+        high = [tuple(map(max, zip(*c, strict=True))) for c in at]
+        return np.column_stack([np.array(low, dtype=float), np.array(high, dtype=float)])
 
-    def _by_distance(self, point: tuple[float, float]) -> list[tuple[float, str]]:
-        away = shapely.distance(self._lines, shapely.Point(point))
-        return sorted(zip(map(float, away), self._ids, strict=True))
+    @cached_property
+    def _extent(self) -> float:
+        return max(float(self._boxes.max() - self._boxes.min()), 1e-12)
+
+    def _box_within(self, point: tuple[float, float], away: float) -> np.ndarray:
+        """Give the pipes (their places) whose box lies near enough: what lies nearer is in it."""
+        x, y = point
+        low_x, low_y, high_x, high_y = self._boxes.T
+        near_x = np.maximum(low_x - x, x - high_x) <= away
+        near_y = np.maximum(low_y - y, y - high_y) <= away
+        return np.flatnonzero(near_x & near_y)
+
+    def _path(self, pipe: Pipe) -> DrawnPath:
+        path = self._positions.path(pipe)
+        assert path is not None, "a drawn pipe has a path"
+        return path
+
+    def _by_distance(
+        self, point: tuple[float, float], places: np.ndarray
+    ) -> list[tuple[float, str, Pipe]]:
+        pipes = [self._drawn[i] for i in places.tolist()]
+        lines = np.array([shapely.LineString(self._positions.corners(p)) for p in pipes], object)
+        away = shapely.distance(lines, shapely.Point(point))
+        found = [(float(d), p.id, p) for d, p in zip(away, pipes, strict=True)]
+        return sorted(found, key=lambda f: f[:2])
+
+    def _nearest(self, point: tuple[float, float]) -> str:
+        """Name the three nearest pipes."""
+        near = self._by_distance(point, np.arange(len(self._drawn)))[:3]
+        return ", ".join(f"{shown(i, 40)} ({d:.4g} away)" for d, i, _ in near)
 
 
 def _share_on(path: DrawnPath, point: tuple[float, float]) -> float | None:

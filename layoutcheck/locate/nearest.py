@@ -281,7 +281,7 @@ def _ways_with_all(case: Case, trust: Trust, plugged: set[int]) -> list[WayIn]:
 # The search widens from this far (m), by this much each time, ...
 _FIRST_LOOK, _WIDER = 4.0, 4.0
 # ... until so many nodes have been walked to; from there on the whole site is asked at once.
-_MANY = 2000
+_MANY = 20_000
 
 
 def _nearest(ground: Ground) -> tuple[float, Spot, Interval] | None:

@@ -73,13 +73,13 @@ def _pipes_near(network: Network, free_space: float) -> Iterator[tuple[str, list
     A tree of the outlines leaves a few of the million pairs that a large site has. It may give a
     pair too many, which the exact look at the pair then drops, but never one too few.
     """
-    layout, tree = network.layout, _outlines(network)
+    layout, tree, positions = network.layout, _outlines(network), _positions(network)
     widest = max((d.outside_diameter for d in network.dimensions.values()), default=0.0)
     # A thousandth more than what any zone's round corners reach.
     far = 1.001 * (widest / 2 + free_space) * _ROUND / (layout.drawing.scale or 1.0)
     names = list(network.pipes)
     for first in range(0, len(names), _CHUNK):
-        some = [n for n in names[first : first + _CHUNK] if _is_drawn(network, n)]
+        some = [n for n in names[first : first + _CHUNK] if positions.is_drawn(network.pipes[n])]
         lines = _lines(network, some)
         near: dict[int, list[int]] = {}
         pairs = tree.query(lines, predicate="dwithin", distance=far).T.tolist()
@@ -88,23 +88,13 @@ def _pipes_near(network: Network, free_space: float) -> Iterator[tuple[str, list
         yield from ((some[pipe], numbers) for pipe, numbers in near.items())
 
 
-def _is_drawn(network: Network, name: str) -> bool:
-    start, end = _positions(network).ends_of(network.pipes[name])
-    return start.at is not None and end.at is not None
-
-
 def _lines(network: Network, names: list[str]) -> np.ndarray:
-    """Draw some pipes, all straight ones at once."""
+    """Draw some pipes, all at once."""
     positions = _positions(network)
-    pipes = [network.pipes[n] for n in names]
-    ends = [positions.ends_of(p) for p in pipes]
-    lines: np.ndarray = shapely.linestrings(
-        np.array([(a.at, b.at) for a, b in ends], dtype=float).reshape(-1, 2, 2)
-    )
-    for index, pipe in enumerate(pipes):
-        path = positions.path(pipe) if pipe.via else None
-        if path is not None:
-            lines[index] = shapely.LineString(path.points)
+    corners = [positions.corners(network.pipes[n]) for n in names]
+    owner = np.repeat(np.arange(len(names)), [len(c) for c in corners])
+    points = np.array([at for c in corners for at in c], dtype=float).reshape(-1, 2)
+    lines: np.ndarray = shapely.linestrings(points, indices=owner)
     return lines
 
 

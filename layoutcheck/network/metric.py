@@ -16,6 +16,7 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components, dijkstra
 
+from layoutcheck.compiled import compiled
 from layoutcheck.network.model import Network, Spot
 
 NOWHERE = -9999  # scipy's mark for 'no predecessor'
@@ -114,32 +115,31 @@ class Metric:
         It looks at the pipe round the spot only, so it costs the same on a site of any size.
         """
         piece = self.network.pieces[spot.piece]
-        found = self._near_node(piece.u, spot.offset, within)
-        for node, distance in self._near_node(piece.v, piece.length - spot.offset, within).items():
-            if distance < found.get(node, np.inf):
-                found[node] = distance
+        found: dict[int, float] = {}
+        for node, gap in ((piece.u, spot.offset), (piece.v, piece.length - spot.offset)):
+            nodes, distances = self._near_node(node, within - gap)
+            for other, distance in zip(nodes, distances, strict=True):
+                if distance + gap < found.get(other, np.inf):
+                    found[other] = distance + gap
         return found
 
-    def _near_node(self, start: int, gap: float, within: float) -> dict[int, float]:
-        """Walk out from a node that lies a gap (m) away, as Dijkstra does."""
-        network, settled = self.network, dict[int, float]()
-        best = {start: 0.0}
-        heap = [(0.0, start)]
-        while heap:
-            distance, node = heapq.heappop(heap)
-            if node in settled or distance + gap > within:
-                continue
-            settled[node] = distance
-            pieces = network.at_node(node)
-            pieces = pieces[self.connects[pieces]]
-            ends = network.ends[pieces]
-            others = np.where(ends[:, 0] == node, ends[:, 1], ends[:, 0]).tolist()
-            for other, length in zip(others, network.length[pieces].tolist(), strict=True):
-                there = distance + length
-                if there < best.get(other, np.inf):
-                    best[other] = there
-                    heapq.heappush(heap, (there, other))
-        return {node: distance + gap for node, distance in settled.items()}
+    def _near_node(self, node: int, within: float) -> tuple[list[int], list[float]]:
+        network = self.network
+        nodes, distances = _walk_near(
+            *network.incidence,
+            network.ends,
+            network.length,
+            self.connects,
+            node,
+            within,
+            self._best,
+        )
+        return nodes.tolist(), distances.tolist()
+
+    @cached_property
+    def _best(self) -> np.ndarray:
+        """Keep a place for a walk to note distances in: inf everywhere, before and after."""
+        return np.full(self.network.node_count, np.inf)
 
     def from_spot(self, spot: Spot) -> Field:
         """Spread from a point on a piece, whether or not the piece connects."""
@@ -156,6 +156,49 @@ class Metric:
         distance = np.minimum(through_u, through_v)
         before = np.where(through_u <= through_v, back[0], back[1])
         return Field(distance, before, spot)
+
+
+@compiled
+def _walk_near(
+    starts: np.ndarray,
+    touching: np.ndarray,
+    ends: np.ndarray,
+    length: np.ndarray,
+    connects: np.ndarray,
+    start: int,
+    within: float,
+    best: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Walk out from a node as Dijkstra does, as far as some distance (m).
+
+    Compiled, as scipy's walk lays the whole network out before each start. best: inf for every
+    node; it is left so.
+    """
+    met = [start]
+    if within >= 0.0:
+        best[start] = 0.0
+    heap = [(0.0, start)]
+    while heap:
+        distance, node = heapq.heappop(heap)
+        if distance > best[node]:
+            continue
+        for at in range(starts[node], starts[node + 1]):
+            piece = touching[at]
+            if not connects[piece]:
+                continue
+            other = ends[piece, 1] if ends[piece, 0] == node else ends[piece, 0]
+            there = distance + length[piece]
+            if there <= within and there < best[other]:
+                if best[other] == np.inf:
+                    met.append(other)
+                best[other] = there
+                heapq.heappush(heap, (there, other))
+    nodes = np.array(met)
+    distances = best[nodes]
+    best[nodes] = np.inf
+    if within < 0.0:
+        return nodes[:0], distances[:0]
+    return nodes, distances
 
 
 def steps_between(network: Network, keep: np.ndarray) -> csr_array:

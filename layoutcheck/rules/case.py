@@ -10,8 +10,8 @@ from typing import TypeVar, cast
 
 import numpy as np
 
-from layoutcheck.document.models import CoolantName, Layout, Moment, Pipe
-from layoutcheck.document.paths import snap
+from layoutcheck.document.models import CoolantName, Layout, Moment, Pipe, Plug
+from layoutcheck.document.paths import Snapper
 from layoutcheck.network import Field, Metric, Network, Spot, Trust, World, build_network
 from layoutcheck.network.model import PieceKind
 from layoutcheck.quantities import PipeDimensions, show_length, show_length_pair
@@ -53,12 +53,12 @@ class Case:
     def of(cls, layout: Layout, pack: Pack) -> Case:
         """Build the case of a sound layout."""
         network = build_network(layout)
-        plugs = tuple(_placed(layout, network, i) for i in range(len(layout.plugs)))
+        plugs = _placed(layout, network)
         return cls(
             layout=layout,
             network=network,
             pack=pack,
-            plugs=tuple(sorted(plugs, key=lambda p: p.id)),
+            plugs=plugs,
             worlds=Worlds(network),
         )
 
@@ -189,10 +189,17 @@ class Worlds:
         return Metric(self.network, np.ones(len(self.network.pieces), dtype=bool))
 
 
-def _placed(layout: Layout, network: Network, index: int) -> PlacedPlug:
-    plug = layout.plugs[index]
-    if plug.point is not None:
-        pipe, share = snap(layout, plug.point)
+def _placed(layout: Layout, network: Network) -> tuple[PlacedPlug, ...]:
+    """Place the plugs of a layout on its network, in the order of their ids."""
+    drawn = any(p.point is not None for p in layout.plugs)
+    snapper = network.geometry("snapper", lambda: Snapper(layout)) if drawn else None
+    plugs = sorted(layout.plugs, key=lambda p: p.id)
+    return tuple(_place(network, plug, snapper) for plug in plugs)
+
+
+def _place(network: Network, plug: Plug, snapper: Snapper | None) -> PlacedPlug:
+    if plug.point is not None and snapper is not None:
+        pipe, share = snapper.snap(plug.point)
         station = share * network.pipe_length[pipe]
     else:
         pipe, station = plug.pipe or "", plug.station or 0.0
