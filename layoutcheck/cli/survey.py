@@ -102,6 +102,8 @@ def _survey(
     journal to begin afresh. Valves are taken as each layout states them.
     Exit codes: 0 each work is answered, 2 unusable input, 3 some have no answer, 4 fault inside.
     """
+    if scheduler is not None and workers is not None:
+        raise WrongCall("--workers is for this machine; a cluster at an address has its own")
     pack, text = _pack(pack_path)
     settings = Settings(text, steps, time_limit, _checked(duration), if_a_plug_goes)
     try:

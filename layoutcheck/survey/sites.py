@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+import os
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,8 +14,10 @@ SUFFIXES = (".json", ".yaml", ".yml")
 # A site of a hundred thousand pipes takes about 20 MB.
 LARGEST = 64 * 1024 * 1024
 
-# Every layout names its format; other JSON and YAML in a searched folder does not.
-_MARK = b"layoutcheck layout"
+# Every layout names its format, in JSON or YAML; other files in a searched folder do not, also
+# not the summary of an earlier survey, in which a fault may speak of a layout's format.
+_MARK = re.compile(rb"""format["']?\s*:\s*["']?layoutcheck layout""")
+_LONGEST_MARK = 256
 
 
 class NoSites(Exception):
@@ -79,15 +83,23 @@ def find_sites(where: Path) -> Sites:
 
 def _searched(folder: Path) -> Sites:
     sites, passed = [], []
-    for path in sorted(p for p in folder.rglob("*") if p.suffix.lower() in SUFFIXES):
-        if not path.is_file():
-            continue
+    for path in _files(folder):
         name = path.relative_to(folder).as_posix()
         if _is_layout(path):
             sites.append(Site(name, path))
         else:
             passed.append(name)
     return Sites(tuple(sorted(sites, key=lambda s: s.name)), tuple(sorted(passed)))
+
+
+def _files(folder: Path) -> Iterator[Path]:
+    """Give each JSON or YAML file; a folder that can not be looked into is given itself."""
+    closed: list[Path] = []
+    for place, _, names in os.walk(folder, onerror=lambda e: closed.append(Path(e.filename))):
+        yield from (Path(place, n) for n in names if Path(n).suffix.lower() in SUFFIXES)
+    if folder in closed:
+        raise PermissionError(13, "it may not be read by you")
+    yield from closed
 
 
 def _listed(file: Path) -> Sites:
@@ -98,7 +110,7 @@ def _listed(file: Path) -> Sites:
 
 def _is_layout(path: Path) -> bool:
     try:
-        return any(_MARK in block for block in _blocks(path))
+        return any(_MARK.search(block) for block in _blocks(path))
     except OSError:
         return True
 
@@ -109,7 +121,7 @@ def _blocks(path: Path) -> Iterator[bytes]:
         tail = b""
         while block := stream.read(1 << 20):
             yield tail + block
-            tail = block[-len(_MARK) :]
+            tail = block[-_LONGEST_MARK:]
 
 
 def _syntax(path: Path, data: bytes) -> str:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+import os
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pyarrow.parquet as pq
@@ -13,7 +14,7 @@ from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.survey.items import WorkKind
 from layoutcheck.survey.plot import summary_png
 from layoutcheck.survey.row import Answer, CountRow, PlanRow, PlugRow, Row, failed
-from layoutcheck.survey.sites import NoSites, find_sites
+from layoutcheck.survey.sites import NoSites, Unreadable, find_sites
 from layoutcheck.survey.summary import Counting, Summary, summary_text
 from layoutcheck.survey.table import COLUMNS, write_table
 from tests.survey.made_buildings import town
@@ -142,6 +143,37 @@ def test_a_folder_gives_its_layouts_in_order_and_names_what_it_passes_over(tmp_p
     ]
     assert sites.passed_over == ("notes.json",)
     assert sites.found[0].read().suffix == ".yaml"
+
+
+def test_what_can_not_be_read_is_a_site_and_is_seen(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = town(tmp_path / "town", buildings=1)
+    (folder / "gone.json").symlink_to(folder / "nowhere.json")
+    walk = os.walk
+
+    def closed(top: Path, onerror: Callable[[OSError], None]) -> Iterator[object]:
+        onerror(PermissionError(13, "Permission denied", str(folder / "vault")))
+        yield from walk(top)
+
+    monkeypatch.setattr("os.walk", closed)
+    sites = {s.name: s for s in find_sites(folder).found}
+    assert {"gone.json", "vault"} <= set(sites)
+    for name in ("gone.json", "vault"):
+        with pytest.raises(Unreadable):
+            sites[name].read()
+
+
+def test_the_summary_of_an_earlier_survey_is_no_site(tmp_path: Path) -> None:
+    folder = town(tmp_path / "town", buildings=1)
+    told = failed("/format: must be one of 'layoutcheck layout 1'")
+    counting = Counting(["x"])
+    assert list(counting.through([("x", told)]))
+    (folder / "result.summary.json").write_text(counting.summary().to_json())
+    assert "result.summary.json" in find_sites(folder).passed_over
+    (folder / "plain.yaml").write_text("format: layoutcheck layout 1\n")
+    (folder / "spaced.yml").write_text("name: x\n'format' : 'layoutcheck layout 7'\n")
+    assert {"plain.yaml", "spaced.yml"} <= {s.name for s in find_sites(folder).found}
 
 
 def test_a_mark_across_two_blocks_is_seen(tmp_path: Path) -> None:
