@@ -51,9 +51,9 @@ def _parts(
         whole = installation(extras or None)
     except UnknownExtra as error:
         known = ", ".join(error.known)
-        raise WrongCall(
-            f'there is no extra "{shown(error.name, 60)}"; there are: {known}'
-        ) from None
+        raise WrongCall(f'there is no extra "{shown(error.name, 60)}"; known: {known}') from None
+    except PackageNotFoundError:
+        raise WrongCall("layoutcheck runs from its sources; nothing is installed to list") from None
     if form is PartsFormat.JSON:
         deliver(cyclonedx_json(whole).encode(), output)
     elif output is None:
