@@ -33,6 +33,9 @@ _HEADERS = {
 
 REQUEST_ID = "X-Request-ID"
 _SOUND_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{7,63}")
+# Asked by whoever watches over the service, by any name and also when it is busy: a service that
+# was restarted for being busy would serve nobody.
+_PROBES = frozenset({"/health", "/ready"})
 # The status that is logged where a client left before its answer; it is never sent.
 _LEFT = 499
 
@@ -92,7 +95,8 @@ class Guard:
     async def _served(self, exchange: Exchange, headers: Headers, receive: Receive) -> None:
         scope, send = exchange.scope, exchange.guarded
         try:
-            self._refuse(headers)
+            if scope["path"] not in _PROBES:
+                self._refuse(headers)
             await self._app(scope, receive, send)
         except ProblemError as error:
             await problem_response(error.problem, error.headers)(scope, receive, send)

@@ -225,14 +225,16 @@ def test_more_in_hand_than_allowed_are_refused_and_then_served_again(service: Ru
         for connection in held:
             connection.sendall(HEAD + b'Content-Length: 100\r\n\r\n{"layout":')
         time.sleep(0.2)
-        answer = httpx.get(f"{service.address}/health", timeout=10)
+        answer = httpx.get(f"{service.address}/v1/rules", timeout=10)
         assert answer.status_code == 503
         assert answer.headers["retry-after"] == "1"
+        # Who watches over it still learns that it is well.
+        assert httpx.get(f"{service.address}/health", timeout=10).status_code == 200
     finally:
         for connection in held:
             connection.close()
     time.sleep(0.2)
-    assert httpx.get(f"{service.address}/health", timeout=10).status_code == 200
+    assert httpx.get(f"{service.address}/v1/rules", timeout=10).status_code == 200
 
 
 def test_more_connections_than_allowed_are_closed(service: Running) -> None:
@@ -250,10 +252,11 @@ def test_more_connections_than_allowed_are_closed(service: Running) -> None:
 def test_another_name_for_this_machine_is_not_answered(service: Running) -> None:
     # A page that has its own name led here (DNS rebinding) would otherwise read every answer.
     elsewhere = {"host": "layouts.example"}
-    answer = httpx.get(f"{service.address}/health", headers=elsewhere, timeout=10)
+    answer = httpx.get(f"{service.address}/v1/rules", headers=elsewhere, timeout=10)
     assert answer.status_code == 421
+    assert answer.json()["type"] == "urn:layoutcheck:problem:wrong-host"
     for own in ("localhost", "127.0.0.1", "LOCALHOST:1234", "[::1]:80"):
-        answer = httpx.get(f"{service.address}/health", headers={"host": own}, timeout=10)
+        answer = httpx.get(f"{service.address}/v1/rules", headers={"host": own}, timeout=10)
         assert answer.status_code == 200, own
 
 
