@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, fields
@@ -36,6 +37,10 @@ from layoutcheck.record.problems import (
 from layoutcheck.record.tables import GUARDS, REVISION, VERSION_TABLE, entries, texts
 
 _TRIES = 5
+_UNSURE = (
+    "the database broke off as the entry was being kept: it may be there or not. List the record "
+    "before you try again."
+)
 _ENTRY_FIELDS = tuple(f.name for f in fields(Entry))
 
 
@@ -125,20 +130,26 @@ class Ledger:
         raise RecordBusy("others keep adding to the record: nothing was recorded; try again.")
 
     def _append(self, draft: Draft) -> Kept:
-        with self._connected(Access.WRITE) as connection, connection.begin() as transaction:
-            take_turn(connection)
-            _need_tables(connection, self._place)
-            kept = next_entry(draft, last=_last_sound(connection), at=self._stamp())
-            _keep_texts(connection, draft)
-            values = {**asdict(kept.entry), "hash": kept.hash}
-            connection.execute(sa.insert(entries).values(values))
-            try:
+        kept: Kept | None = None
+        asked = done = False
+        try:
+            with self._connected(Access.WRITE) as connection, connection.begin() as transaction:
+                take_turn(connection)
+                _need_tables(connection, self._place)
+                kept = next_entry(draft, last=_last_sound(connection), at=self._stamp())
+                _keep_texts(connection, draft)
+                values = {**asdict(kept.entry), "hash": kept.hash}
+                connection.execute(sa.insert(entries).values(values))
+                asked = True
                 transaction.commit()
-            except SQLAlchemyError:
-                raise RecordUnsure(
-                    "the database broke off as the entry was being kept: it may be there or "
-                    "not. List the record before you try again."
-                ) from None
+                done = True
+        except RecordProblem:
+            # Once the commit is through, trouble with closing the connection changes nothing.
+            if asked and not done:
+                raise RecordUnsure(_UNSURE) from None
+            if not done:
+                raise
+        assert kept is not None, "what is committed was made before"
         return kept
 
     def _stamp(self) -> str:
@@ -175,6 +186,8 @@ class Ledger:
 
     def text(self, digest: str) -> bytes | None:
         """Give a text that entries keep; None where it is not there. Raises RecordProblem."""
+        if not re.fullmatch("[0-9a-f]{64}", str(digest)):
+            return None  # put in by hand
         wanted = sa.select(_body()).where(texts.c.digest == digest)
         with self._reading() as connection:
             found = connection.scalar(wanted)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -56,8 +56,19 @@ class RecordEntry(RecordPart):
 
     @classmethod
     def of(cls, kept: Kept) -> RecordEntry:
-        """Make it of an entry as kept; what was put in by hand is shown as it is."""
-        return cls.model_construct(**asdict(kept.entry), hash=kept.hash)
+        """Make it of an entry as kept; what was put in by hand is shown as far as JSON can."""
+        told: dict[str, Any] = {**asdict(kept.entry), "hash": kept.hash}
+        return cls.model_construct(**{name: _sayable(value) for name, value in told.items()})
+
+
+def _sayable(value: object) -> Any:  # noqa: ANN401 - what a field should be, if nobody changed it
+    if value is None or isinstance(value, int):
+        return value
+    return str(value).encode(errors="replace").decode()
+
+
+def _paper(kept: Kept) -> str:
+    return for_paper(str(_sayable(kept.hash)))
 
 
 class RecordTexts(RecordPart):
@@ -91,7 +102,7 @@ class Recorded(RecordPart):
     @classmethod
     def of(cls, kept: Kept) -> Recorded:
         """Make it of an entry as kept."""
-        return cls(entry=RecordEntry.of(kept), paper=for_paper(kept.hash))
+        return cls(entry=RecordEntry.of(kept), paper=_paper(kept))
 
 
 class RecordPage(RecordPart):
@@ -115,7 +126,7 @@ def detail_of(kept: Kept, text_of: Callable[[str], bytes | None]) -> RecordDetai
     """Make an entry with its texts. text_of: gives a kept text; one that is gone is empty."""
     bodies = {what: text_of(digest) or b"" for what, digest in kept.entry.texts.items()}
     texts = RecordTexts(**{what: body.decode(errors="replace") for what, body in bodies.items()})
-    return RecordDetail(entry=RecordEntry.of(kept), paper=for_paper(kept.hash), texts=texts)
+    return RecordDetail(entry=RecordEntry.of(kept), paper=_paper(kept), texts=texts)
 
 
 class FaultPart(RecordPart):

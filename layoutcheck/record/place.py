@@ -159,6 +159,7 @@ def _sqlite_opener(file: Path, access: Access) -> Callable[[], sqlite3.Connectio
         if access is not Access.READ:
             # FULL waits for the disk at each commit: what is acknowledged is kept.
             made.execute("PRAGMA synchronous = FULL")
+            made.execute("PRAGMA fullfsync = ON")  # macOS: also past the disk's own cache
             _write_ahead(made)
         return made
 

@@ -32,7 +32,7 @@ def entry_text(kept: Kept, report: bytes | None) -> str:
     lines += [f"  {what:<11} {_plain(digest)}" for what, digest in entry.texts.items()]
     lines += [f"  {'previous':<11} {_plain(entry.previous)}"]
     lines += [f"  {'hash':<11} {_plain(kept.hash)}"]
-    lines += [f"  {'on paper':<11} {_plain(for_paper(kept.hash))}", ""]
+    lines += [f"  {'on paper':<11} {_plain(for_paper(_plain(kept.hash)))}", ""]
     lines += bulleted("CAUTIONS", CAUTIONS)
     lines += ["", *wrapped(CAUTION), *wrapped(DEFERENCE)]
     return "\n".join(lines) + "\n"
@@ -100,7 +100,7 @@ def _what(kept: Kept) -> list[str]:
 
 def _plain(text: str | None) -> str:
     """Show a kept text: one that was changed by hand may hold anything."""
-    return shown(text or "", 2000)
+    return shown(str(text or ""), 2000)
 
 
 def _on_sheets(report: bytes | None, part: str) -> str:

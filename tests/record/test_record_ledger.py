@@ -12,11 +12,12 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError
 
+from layoutcheck.document import LayoutFaults
 from layoutcheck.record import Kept, Ledger
 from layoutcheck.record.chain import FaultKind
 from layoutcheck.record.entry import BEGINNING, canonical, digest_of, for_paper, hash_of
 from layoutcheck.record.exported import ExportedRecord, export_lines
-from layoutcheck.record.model import Verification
+from layoutcheck.record.model import Verification, detail_of, page_of
 from layoutcheck.record.problems import (
     NoRecord,
     RecordDamaged,
@@ -25,7 +26,7 @@ from layoutcheck.record.problems import (
     UnsoundPlace,
 )
 from layoutcheck.record.tables import REVISION, VERSION_TABLE, entries
-from layoutcheck.record.text import verified_text
+from layoutcheck.record.text import entry_text, list_text, verified_text
 from tests.record.conftest import Five, behind_its_back, raw_engine
 from tests.record.writer import draft
 
@@ -256,6 +257,33 @@ def test_tampering_is_found_and_told_where(five: Five, name: str) -> None:
         for statement in statements:
             connection.execute(sa.text(statement))
     assert faults(where) == expected
+
+
+@pytest.mark.parametrize("value", ["CAST(x'ff00' AS TEXT)", "x'ff'", "1.5", "7"])
+@pytest.mark.parametrize("column", ["note", "hash", "layout"])
+def test_values_of_any_kind_put_into_sqlite_are_found_and_can_be_shown(
+    tmp_path: Path, column: str, value: str
+) -> None:
+    """SQLite takes any value in any column: half characters, bytes, numbers."""
+    where = str(tmp_path / "record.sqlite")
+    filled(where, 2)
+    with behind_its_back(where) as connection:
+        connection.exec_driver_sql(
+            f"UPDATE layoutcheck_entries SET {column} = {value} WHERE sequence = 1"
+        )
+    assert (FaultKind.CHANGED, 1) in faults(where)
+    ledger = Ledger(where)
+    kept = list(ledger.walk())
+    assert "CHANGED" in verified_text(Verification.of(ledger.verify()))
+    assert list_text(kept, total=2)
+    assert entry_text(kept[0], None)
+    assert page_of(kept[::-1]).model_dump_json()
+    assert detail_of(kept[0], ledger.text).model_dump_json()
+    written = b"".join(export_lines(ledger))
+    try:
+        assert not ExportedRecord(written).verify().whole
+    except LayoutFaults:
+        assert column != "note"
 
 
 def test_an_entry_exchanged_with_a_new_hash_breaks_the_next(five: Five) -> None:

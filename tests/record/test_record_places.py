@@ -15,7 +15,7 @@ from sqlalchemy import Connection
 from sqlalchemy.engine import make_url
 
 from layoutcheck.record import Ledger
-from layoutcheck.record.place import PATIENCE, place_of
+from layoutcheck.record.place import PATIENCE, Access, engine_for, place_of, take_turn
 from layoutcheck.record.problems import (
     RecordBusy,
     RecordProblem,
@@ -156,8 +156,6 @@ def _hold(connection: Connection) -> None:
         connection.connection.driver_connection.isolation_level = None  # type: ignore[union-attr]
         connection.exec_driver_sql("BEGIN IMMEDIATE")
     else:
-        from layoutcheck.record.place import take_turn  # noqa: PLC0415
-
         take_turn(connection)
 
 
@@ -175,6 +173,42 @@ def test_an_entry_in_doubt_is_told_as_one(where: str, monkeypatch: pytest.Monkey
     assert "secret" not in _whole_story(told.value)
     monkeypatch.undo()
     assert Ledger(where).verify().whole
+
+
+def test_trouble_after_the_commit_changes_nothing(
+    where: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The entry is kept, so it is told as kept, although closing the connection failed."""
+    Ledger(where).prepare()
+    close = Connection.close
+
+    def broken(connection: Connection) -> None:
+        close(connection)
+        raise sa.exc.OperationalError("close", {}, Exception(SECRET))
+
+    monkeypatch.setattr(Connection, "close", broken)
+    kept = Ledger(where).append(draft("Ann Invented", 0, 10))
+    monkeypatch.undo()
+    assert list(Ledger(where).walk()) == [kept]
+
+
+def test_postgresql_waits_for_the_disk_even_where_it_is_told_not_to(postgresql: str) -> None:
+    joint = "&" if "?" in postgresql else "?"
+    hasty = f"{postgresql}{joint}options=-csynchronous_commit%3Doff"
+    engine = engine_for(place_of(hasty), Access.WRITE)
+    asked = sa.text("SHOW synchronous_commit")
+    with engine.connect() as connection, connection.begin():
+        assert connection.scalar(asked) == "off"
+        take_turn(connection)
+        assert connection.scalar(asked) == "on"
+
+
+def test_sqlite_waits_for_the_disk(tmp_path: Path) -> None:
+    engine = engine_for(place_of(str(tmp_path / "record.sqlite")), Access.BEGIN)
+    with engine.connect() as connection:
+        # SQLite's documentation of PRAGMA synchronous: 2 is FULL.
+        assert connection.scalar(sa.text("PRAGMA synchronous")) == 2
+        assert connection.scalar(sa.text("PRAGMA journal_mode")) == "wal"
 
 
 def _whole_story(error: BaseException) -> str:
