@@ -63,15 +63,19 @@ def other_cluster() -> Iterator[LocalCluster]:
 
 
 def killed_at_random(
-    folder: Path, result: Path, kills: int, draw: random.Random, options: tuple[str, ...]
+    folder: Path, result: Path, options: tuple[str, ...], *, kills: int, lines: int, seed: int
 ) -> list[int]:
-    """Kill a survey so often while it works, then let it end; give the lines kept at each kill."""
+    """Kill a survey so often while it works, then let it end; give the lines kept at each kill.
+
+    lines: how many lines the journal has in the end, to strike all along the way.
+    """
+    draw = random.Random(seed)
     kept: list[int] = []
     while len(kept) < kills:
         run = Run(folder, result, *options)
         # A third of the kills strike anywhere from the first moment, the others once work began.
         if draw.random() > 1 / 3:
-            run.wait_for(run.lines() + draw.randrange(1, 12))
+            run.wait_for(run.lines() + draw.randrange(1, max(2, 2 * lines // kills)))
         time.sleep(draw.uniform(0.0, 2.0))
         if not run.is_running():
             run.end()
@@ -111,7 +115,7 @@ def test_stopped_and_killed_at_random_moments_it_ends_with_the_same_table(
     print(f"seed {seed}")
     result = tmp_path / "killed.parquet"
     stopped_by_ctrl_c(folder, result)
-    kept = killed_at_random(folder, result, 3, random.Random(seed), OPTIONS)
+    kept = killed_at_random(folder, result, OPTIONS, kills=3, lines=40, seed=seed)
     print(f"lines kept at the kills: {kept}")
     assert pq.read_table(result).equals(pq.read_table(undisturbed))
     assert result.read_bytes() == undisturbed.read_bytes()
@@ -127,7 +131,7 @@ def test_the_demo_sites_killed_ten_times_give_the_same_table(tmp_path: Path) -> 
     assert quiet.end()[0] == 3
     seed = random.SystemRandom().randrange(10**6)
     result = tmp_path / "killed.parquet"
-    kept = killed_at_random(FIXTURES, result, 10, random.Random(seed), options)
+    kept = killed_at_random(FIXTURES, result, options, kills=10, lines=quiet.lines(), seed=seed)
     print(f"seed {seed}; lines kept at the kills: {kept}")
     table = pq.read_table(result)
     print(f"{table.num_rows} rows, of {quiet.lines()} lines")
