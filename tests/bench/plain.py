@@ -249,13 +249,14 @@ class PlainCheck:
             )
             if u != v:
                 joined.add_edge(u, v, key=k)
-        simple = nx.Graph(joined)
+        simple: nx.Graph[Any] = nx.Graph(joined)
         way = nx.shortest_path(simple, "work", "live")
         bridges = {frozenset(b) for b in nx.bridges(simple)}
-        found = set()
+        found: set[int] = set()
         for u, v in pairwise(way):
             if frozenset((u, v)) in bridges and joined.number_of_edges(u, v) == 1:
-                found |= set(joined[u][v])
+                edges: Any = joined.get_edge_data(u, v)
+                found |= set(edges)
         return found
 
     # --- the nearest place -----------------------------------------------------------------------

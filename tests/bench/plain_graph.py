@@ -371,8 +371,10 @@ class PlainGraph:
                 found |= set(piece.ends)
         for junction in self.layout.junctions:
             found |= {n for n in self.nodes_of[junction.id] if self._breaks(junction, touching[n])}
-        things = (*self.layout.sources, *self.layout.outlets, *self.layout.equipment)
-        return found | {self.first[t.junction] for t in things if t.junction is not None}
+        names = [s.junction for s in self.layout.sources]
+        names += [o.junction for o in self.layout.outlets]
+        names += [g.junction for g in self.layout.equipment if g.junction is not None]
+        return found | {self.first[name] for name in names}
 
     def _breaks(self, junction: Junction, touching: list[Part]) -> bool:
         if junction.fitting not in {None, FittingKind.WELD} or junction.defective:
@@ -413,7 +415,7 @@ class PlainGraph:
     def dead_ends(self) -> set[int]:
         """Give the nodes at which a pipe just ends."""
         degree = Counter(n for p in self.pieces for n in p.ends)
-        busy = {t.junction for t in (*self.layout.sources, *self.layout.outlets)}
+        busy = {s.junction for s in self.layout.sources} | {o.junction for o in self.layout.outlets}
         tanks = [g for g in self.layout.equipment if g.kind is EquipmentKind.TANK]
         busy |= {g.junction or "" for g in tanks}
         return {n for j, n in self.first.items() if degree[n] == 1 and j not in busy}
@@ -514,7 +516,7 @@ class PlainGraph:
             if p.kind == "pump" and not self.pumps[p.element].is_locked(FREEZING)
         }
         found = {p.index for p in self.pieces if p.kind == "pipe" and self._said(p)}
-        loops = self.water(FREEZING, trust)
+        loops: Any = self.water(FREEZING, trust)
         for k in pumps:
             if self.pieces[k].u == self.pieces[k].v:
                 found.add(k)
@@ -596,17 +598,19 @@ def held(graph: PlainGraph, trust: str, others: set[int]) -> dict[int, float]:
         joined.add_edge(u, v, key=k, water=_standing(graph, k, lowest))
     if "work" not in joined:
         return {}
-    simple = nx.Graph(joined)
-    found = {}
+    simple: nx.Graph[Any] = nx.Graph(joined)
+    found: dict[int, float] = {}
     for u, v in list(nx.bridges(simple)):
         if joined.number_of_edges(u, v) > 1:
             continue
-        (k,) = joined[u][v]
+        edges: Any = joined.get_edge_data(u, v)
+        (only,) = edges
         simple.remove_edge(u, v)
         near = nx.node_connected_component(simple, "work")
         simple.add_edge(u, v)
         far = joined.subgraph(set(joined) - near)
-        found[k] = math.fsum(w for _, _, w in far.edges(data="water"))
+        water: list[float] = [data["water"] for _, _, data in far.edges(data=True)]
+        found[only] = math.fsum(water)
     return found
 
 

@@ -1,8 +1,8 @@
 """The table of speed and scale: which rows it has, where its numbers are kept, how it is written.
 
 Timings can not be made again byte for byte, so the numbers are kept in measured.json, with
-the day and the kind of machine. The README's table is written from that file, and a test proves that
-it is. `python -m tests.bench` measures afresh and writes both.
+the day and the kind of machine. The README's table is written from that file, which a test proves.
+`python -m tests.bench` measures afresh and writes both.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Speed and scale: ratios within one run, and the table that shows them.
 
-In the default run a small version holds generous limits, so that a slip by a power of ten is seen at
-once. `pytest -m bench` measures up to 100 000 pipes and holds the project's aims; `pytest -m nightly`
-adds the million. `python -m tests.bench` writes the README's table.
+In the default run a small version holds generous limits, so that a slip by a power of ten is seen
+at once. `pytest -m bench` measures up to 100 000 pipes and holds the project's aims; `pytest -m
+nightly` adds the million. `python -m tests.bench` writes the README's table.
 """
 
 from __future__ import annotations
@@ -19,6 +19,11 @@ from tests.bench.__main__ import README, plan, run
 from tests.bench.campus import campus
 from tests.bench.core import LAYOUT_RULES, check_layout_rules
 from tests.bench.measure import main as measure
+
+# What the default run holds: far from what is measured, so that only a slip shows.
+GENEROUS_PLAIN = 1.0
+GENEROUS_AGAIN = 0.9
+GENEROUS_EXPONENT = 1.3
 
 # --- the invented site ------------------------------------------------------------------------
 
@@ -77,3 +82,100 @@ def test_what_is_kept_is_what_the_benchmark_runs() -> None:
 @pytest.fixture(scope="module")
 def small() -> dict[str, Any]:
     return measure(1_000, 20, {"time", "plain", "again"})
+
+
+def test_a_small_check_is_within_generous_limits(small: dict[str, Any]) -> None:
+    """A slip by a power of ten shows; a busy machine does not."""
+    assert small["plain same"]
+    assert small["again same"]
+    assert small["plain"] / small["check"] > GENEROUS_PLAIN
+    assert small["again"] / small["check"] < GENEROUS_AGAIN
+
+
+def test_a_check_grows_no_faster_than_its_site(small: dict[str, Any]) -> None:
+    larger = measure(10_000, 20, {"time"})
+    grown = larger["pipes"] / small["pipes"]
+    assert larger["check"] / small["check"] < grown**GENEROUS_EXPONENT
+
+
+# --- the aims, measured -----------------------------------------------------------------------
+
+LARGE = 100_000
+
+
+@pytest.fixture(scope="module")
+def full() -> table.Runs:
+    """Measure all sizes up to 100 000 pipes, each in a process of its own."""
+    runs: dict[str, Any] = defaultdict(dict)
+    for pipes, plugs, tasks in plan(LARGE):
+        runs[table.key(pipes, plugs)] |= run(pipes, plugs, tasks)
+    return runs
+
+
+def _of(runs: table.Runs, pipes: int, plugs: int = table.USUAL) -> table.Numbers:
+    return runs[table.key(pipes, plugs)]
+
+
+@pytest.mark.bench
+@pytest.mark.parametrize("pipes", [1_000, 10_000, 100_000])
+def test_a_check_takes_a_few_passes(full: table.Runs, pipes: int) -> None:
+    run = _of(full, pipes)
+    ratio = run["check"] / table.passes(run)
+    print(f"\n{pipes} pipes: {ratio:.0f} times one Dijkstra and one biconnected pass")
+    assert ratio <= table.PASSES
+
+
+@pytest.mark.bench
+@pytest.mark.parametrize("plugs", table.PLUGS)
+def test_a_check_is_far_faster_than_the_plain_version(full: table.Runs, plugs: int) -> None:
+    run = _of(full, 10_000, plugs)
+    assert run["plain same"]
+    print(f"\n{plugs} plugs: {run['plain'] / run['check']:.1f} times faster than the plain version")
+    assert run["plain"] / run["check"] >= table.PLAIN
+
+
+@pytest.mark.bench
+@pytest.mark.parametrize("plugs", table.PLUGS)
+def test_cost_grows_almost_linearly_in_pipes(full: table.Runs, plugs: int) -> None:
+    exponent = table.exponent_in_pipes(full, plugs)
+    assert exponent is not None
+    print(f"\n{plugs} plugs: pipes^{exponent:.2f}")
+    assert exponent <= table.EXPONENT
+
+
+@pytest.mark.bench
+@pytest.mark.parametrize("pipes", [1_000, 10_000, 100_000])
+def test_cost_grows_at_most_linearly_in_plugs(full: table.Runs, pipes: int) -> None:
+    exponent = table.exponent_in_plugs(full, pipes)
+    assert exponent is not None
+    print(f"\n{pipes} pipes: plugs^{exponent:.2f}")
+    assert exponent <= table.EXPONENT_PLUGS
+
+
+@pytest.mark.bench
+@pytest.mark.parametrize("pipes", [1_000, 10_000, 100_000])
+def test_memory_stays_small_beside_the_document(full: table.Runs, pipes: int) -> None:
+    memory = _of(full, pipes)["memory"]
+    print(f"\n{pipes} pipes: {memory:.0f} bytes a pipe above the parsed document")
+    assert memory <= table.MEMORY
+
+
+@pytest.mark.bench
+def test_a_moved_plug_is_checked_in_a_fraction_of_the_time(full: table.Runs) -> None:
+    run = _of(full, LARGE)
+    assert run["again same"]
+    print(f"\na plug moved: {100 * run['again'] / run['check']:.1f} % of the first check")
+    assert run["again"] / run["check"] <= table.AGAIN
+
+
+@pytest.mark.nightly
+def test_a_million_pipes() -> None:
+    """The growth from a thousand to a million, and the memory at a million."""
+    small = run(1_000, table.USUAL, ["time"])
+    large = run(1_000_000, table.USUAL, ["time"])
+    memory = run(1_000_000, table.USUAL, ["memory"])["memory"]
+    grown = table.slope({r["pipes"]: r["check"] for r in (small, large)})
+    print(f"\npipes^{grown:.2f}, {memory:.0f} bytes a pipe")
+    print(f"{large['check'] / table.passes(large):.0f} times the passes")
+    assert grown <= table.EXPONENT
+    assert memory <= table.MEMORY
