@@ -89,11 +89,13 @@ async def answer_apart(
     *args: Plain,
     limit: int | None = None,
     content_type: str = JSON,
+    long: bool = False,
 ) -> Response:
     """Read a body and have its answer worked out in another process.
 
     answer: a function at the top of a module; it gets the body, and then args. limit: bytes of the
-    body; that of JSON bodies if None. The work ends when the client leaves.
+    body; that of JSON bodies if None. long: the work may take many seconds, and must not hold every
+    worker. It ends when the client leaves.
     Raises ProblemError, InnerFault, and ClientDisconnect.
     """
     state = request.app.state
@@ -103,7 +105,7 @@ async def answer_apart(
     _refuse_other_types(request, content_type)
     most = settings.max_body_bytes if limit is None else limit
     _refuse_stated_length(request, most)
-    engine.refuse_early(owner)
+    engine.refuse_early(owner, long=long)
     async with contextlib.AsyncExitStack() as held:
         try:
             async with asyncio.timeout(settings.body_seconds):
@@ -111,7 +113,7 @@ async def answer_apart(
         except TimeoutError:
             detail = f"The body did not come within {settings.body_seconds:g} s."
             raise ProblemError(Kind.TOO_SLOW, detail, headers={"Connection": "close"}) from None
-        job = Job(name_of(answer), args, body, file)
+        job = Job(name_of(answer), args, body, file, long)
         return await while_there(request, engine, job, owner)
 
 

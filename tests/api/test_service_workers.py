@@ -164,6 +164,39 @@ def test_the_row_is_bounded_and_each_owner_has_a_share(tmp_path: Path) -> None:
     asyncio.run(ask())
 
 
+def test_long_jobs_never_hold_every_worker(tmp_path: Path) -> None:
+    async def ask() -> None:
+        async with pool_of(tmp_path, workers=2) as pool:
+            long = Job(name_of(slow_work.slept), (1.0,), long=True)
+            start = time.monotonic()
+            held = [asyncio.ensure_future(pool.run(long)) for _ in range(3)]
+            await asyncio.sleep(0.1)
+            assert pool.state().free == 1  # the other long ones wait all the same
+            assert pool.state().waiting == 2
+            assert (await pool.run(job(slow_work.echoed))).status == 200
+            assert not held[0].done()
+            held[1].cancel()  # one that waits gives up; the row goes on
+            assert [a.status for a in await asyncio.gather(held[0], held[2])] == [200, 200]
+            assert time.monotonic() - start > 1.9  # one after the other
+            assert pool.state().free == 2
+            both = (pool.run(job(slow_work.slept, 0.5)) for _ in range(2))
+            assert [a.status for a in await asyncio.gather(*both)] == [200, 200]
+
+    asyncio.run(ask())
+
+
+def test_a_long_job_that_is_killed_makes_room_for_the_next(tmp_path: Path) -> None:
+    async def ask() -> None:
+        async with pool_of(tmp_path, work_seconds=0.3) as pool:
+            for _ in range(2):
+                with pytest.raises(ProblemError):
+                    await pool.run(Job(name_of(slow_work.burned), (600.0,), long=True))
+            done = await pool.run(Job(name_of(slow_work.echoed), (), b"x", long=True))
+            assert done.body == b"x"
+
+    asyncio.run(ask())
+
+
 def test_one_that_waits_too_long_is_told_and_leaves_the_row(tmp_path: Path) -> None:
     async def ask() -> None:
         async with pool_of(tmp_path, wait_seconds=0.2) as pool:

@@ -83,7 +83,7 @@ async def post_import(
     """
     limit = request.app.state.settings.max_import_bytes
     return await answer_apart(
-        request, _answered, name, system, mapping, limit=limit, content_type=FILE
+        request, _answered, name, system, mapping, limit=limit, content_type=FILE, long=True
     )
 
 

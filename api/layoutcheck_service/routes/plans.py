@@ -47,7 +47,7 @@ async def post_plans(request: Request) -> Response:
 
     'optimal' is a proof; where the time limit ends the search the answer says so.
     """
-    return await answer_apart(request, _planned)
+    return await answer_apart(request, _planned, long=True)
 
 
 def _planned(body: Body) -> Response:

@@ -50,7 +50,7 @@ class Engine(Protocol):
     async def stop(self, seconds: float) -> None:
         """Refuse who waits, let what runs go on for so long (s), then end it."""
 
-    def refuse_early(self, owner: str | None) -> None:
+    def refuse_early(self, owner: str | None, *, long: bool = False) -> None:
         """Raise ProblemError where a request of this owner would find no place just now."""
 
     async def run(self, job: Job, *, owner: str | None = None) -> Answer:
@@ -75,7 +75,7 @@ class InThread:
     async def stop(self, seconds: float) -> None:
         """Nothing can be ended."""
 
-    def refuse_early(self, owner: str | None) -> None:
+    def refuse_early(self, owner: str | None, *, long: bool = False) -> None:
         """Nobody is refused."""
 
     async def run(self, job: Job, *, owner: str | None = None) -> Answer:

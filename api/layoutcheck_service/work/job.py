@@ -64,12 +64,16 @@ Answerer = Callable[..., Response]
 
 @dataclass(frozen=True)
 class Job:
-    """One piece of work: the function's name, its arguments after the body, and the body."""
+    """One piece of work: the function's name, its arguments after the body, and the body.
+
+    long: it may take many seconds, so that such jobs must not hold every worker.
+    """
 
     function: str
     args: tuple[Plain, ...] = ()
     held: bytes = b""
     file: str | None = None
+    long: bool = False
 
     def done(self, limits: Limits) -> Response:
         """Do it, here and now. Raises what the function raises."""

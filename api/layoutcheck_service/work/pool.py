@@ -144,14 +144,14 @@ class Pool:
             worker.kill()
         self._workers.clear()
 
-    def refuse_early(self, owner: str | None) -> None:
+    def refuse_early(self, owner: str | None, *, long: bool = False) -> None:
         """Raise ProblemError where a request of this owner would find no place just now."""
-        self._queue.check(owner)
+        self._queue.check(owner, long=long)
 
     async def run(self, job: Job, *, owner: str | None = None) -> Answer:
         """Do a job in a worker. If this is cancelled, that process is killed and replaced."""
-        with self._queue.counted(owner):
-            worker = await self._queue.take()
+        with self._queue.counted(owner, long=job.long):
+            worker = await self._queue.take(long=job.long)
             # In a task of its own, so that a stop can end the work and still have it answered.
             task = asyncio.ensure_future(self._done_by(worker, job))
             self._running.add(task)
@@ -181,6 +181,8 @@ class Pool:
             raise InnerFault("the worker process died") from None
         finally:
             self._queue.measured(time.perf_counter() - start)
+            if job.long:
+                self._queue.end_long()
             if why:
                 self._replace(worker, why)
             else:
