@@ -203,7 +203,7 @@ def test_many_ends_on_one_spot_are_refused(tmp_path: Path) -> None:
     path = tmp_path / "heap.dxf"
     drawing.saveas(str(path))
     problems = refused(lambda: read_dxf(path, name="heap.dxf", mapping=DRAWING_MAP))
-    assert "lie on" in problems[0]
+    assert "too many ends that lie on each other" in problems[0]
 
 
 def test_an_arc_far_larger_than_the_snap_has_a_bounded_number_of_chords(tmp_path: Path) -> None:

@@ -25,6 +25,7 @@ _GAP = 5.0
 # Things that lie on or beside each other, for each line: past this, a drawing is a heap and no
 # network, and looking at all the pairs would take time with their square.
 _MOST_BESIDE = 50
+_HEAP = "too many ends that lie on each other, or on other lines"
 
 
 @dataclass(frozen=True)
@@ -95,7 +96,7 @@ def network_of(lines: list[Line], forced: list[Spot], snap: float) -> Drawn:
         near = spot_tree.query(shape, predicate="dwithin", distance=snap)
         looked_at += len(near)
         if looked_at > most_pairs(len(kept)):
-            raise too_many("too many ends that lie on lines")
+            raise too_many(_HEAP)
         pieces += _split(line, shape, _cuts(shape, [spots[int(i)] for i in near], snap), snap)
     _join(pieces, drawn, snap)
     _look_for_crossings(flat, tree, drawn, snap)
@@ -165,7 +166,7 @@ def _join(pieces: list[Line], drawn: Drawn, snap: float) -> None:
     tree = cKDTree(apart)
     reach = max(snap, 1e-9)
     if tree.count_neighbors(tree, reach) > most_pairs(len(apart)):
-        raise too_many("too many ends that lie on each other")
+        raise too_many(_HEAP)
     for a, b in sorted(tree.query_pairs(reach)):
         one, two = root(int(first[a])), root(int(first[b]))
         parent[max(one, two)] = min(one, two)
@@ -181,7 +182,6 @@ def _join(pieces: list[Line], drawn: Drawn, snap: float) -> None:
 
 def _keep_one_of_each(pieces: list[Line], tops: list[int], drawn: Drawn, snap: float) -> None:
     """Make edges of pieces, without dots and without lines drawn over each other."""
-    looked_at = 0
     seen: dict[tuple[int, int], list[tuple[Spot, ...]]] = defaultdict(list)
     for index, piece in enumerate(pieces):
         start, end = tops[2 * index], tops[2 * index + 1]
@@ -190,9 +190,6 @@ def _keep_one_of_each(pieces: list[Line], tops: list[int], drawn: Drawn, snap: f
             continue
         shape = piece.points if start <= end else piece.points[::-1]
         key = (min(start, end), max(start, end))
-        looked_at += len(seen[key])
-        if looked_at > most_pairs(len(pieces)):
-            raise too_many("too many lines between the same two ends")
         if any(_alike(shape, other, snap) for other in seen[key]):
             drawn.doubled += 1
             continue
