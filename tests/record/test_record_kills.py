@@ -125,8 +125,10 @@ def kill_servers(cluster: Cluster, times: int) -> str:
             writer.hear(chance.randrange(3))
             time.sleep(chance.uniform(SHORTEST, LONGEST))
             cluster.kill()
-            told += writer.wait_for_failure()
-            cluster.start()
+            try:
+                told += writer.wait_for_failure()
+            finally:  # other tests need it as well
+                cluster.start()
             kept = kept_as_told(where, told)
     return f"{times} kills of the server: {len(told)} acknowledged, {kept} kept"
 
