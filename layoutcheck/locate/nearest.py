@@ -21,7 +21,7 @@ from itertools import pairwise
 import numpy as np
 
 from layoutcheck.network import Spot, Trust
-from layoutcheck.network.cut import WayIn, deciding_pieces, ways_in
+from layoutcheck.network.cut import deciding_pieces, is_cut_off
 from layoutcheck.network.held import held_water
 from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, complement, meet, spans
 from layoutcheck.rules.base import PlacingRule
@@ -255,27 +255,18 @@ def _all_pipe(case: Case) -> np.ndarray:
 def _find_deciding(case: Case, piece: int, others: tuple[int, ...]) -> tuple[np.ndarray, bool]:
     proven = case.worlds.working(Trust.PROVEN)
     work = case.network.work_nodes
-    now_proven = not _ways_with_all(case, Trust.PROVEN, {*others, piece})
+    now_proven = not case.worlds.regions(Trust.PROVEN).ways_in((*others, piece), work)
     world = proven if now_proven else case.worlds.working(Trust.STATED)
     found = deciding_pieces(world, others)
-    if not ways_in(world, others, work):
+    if is_cut_off(world, others, work):
         # The other plugs keep the sources out; this one holds water back, and must go on to.
         beyond = held_water(world, others)
         return found & (beyond >= HELD_SHARE * beyond[piece]), True
     if found.any():
         return found, True
     trust = Trust.PROVEN if now_proven else Trust.STATED
-    open_now = {w.source for w in _ways_with_all(case, trust, {*others, piece})}
+    open_now = {w.source for w in case.worlds.regions(trust).ways_in((*others, piece), work)}
     return deciding_pieces(world, others, besides=open_now), False
-
-
-def _ways_with_all(case: Case, trust: Trust, plugged: set[int]) -> list[WayIn]:
-    """Give the ways in to all the work; asked for each plug, and mostly the same for all."""
-    key = ("ways in", trust, tuple(sorted(plugged)))
-    world = case.worlds.working(trust)
-    return case.worlds.remember(
-        key, lambda: ways_in(world, sorted(plugged), case.network.work_nodes)
-    )
 
 
 # The search widens from this far (m), by this much each time, ...

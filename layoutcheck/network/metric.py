@@ -74,6 +74,12 @@ class Metric:
         self.network = network
         self.connects = connects
 
+    @property
+    def steps(self) -> tuple[np.ndarray, np.ndarray]:
+        """Give the steps there are, no two alike: (steps, 2) nodes, and their lengths (m)."""
+        matrix = self._matrix.tocoo()
+        return np.column_stack([matrix.row, matrix.col]).astype(np.int64), matrix.data
+
     @cached_property
     def _matrix(self) -> csr_array:
         """Lay the connecting pieces out as a sparse matrix, once."""

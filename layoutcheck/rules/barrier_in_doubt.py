@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
 
 from layoutcheck.document.models import Moment, Tightness, ValveState
 from layoutcheck.network import Trust
-from layoutcheck.network.cut import WayIn, ways_in
+from layoutcheck.network.cut import WayIn
 from layoutcheck.network.model import PieceKind, WorkPlace
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
@@ -41,11 +41,11 @@ class BarrierInDoubt(Rule):
 
     def _judge_place(self, case: Case, place: WorkPlace) -> Judgement:
         subject, plugged = Subject("work", place.label), plugged_pieces(case)
-        if ways_in(case.worlds.working(Trust.STATED), plugged, place.nodes):
+        if case.worlds.regions(Trust.STATED).ways_in(plugged, place.nodes):
             sentence = "The work is not cut off in the first place; see isolation."
             return self.says(subject, Outcome.DOES_NOT_APPLY, "not cut off", sentence)
-        denied = ways_in(case.worlds.working(Trust.DENIED), plugged, place.nodes)
-        ways = denied or ways_in(case.worlds.working(Trust.PROVEN), plugged, place.nodes)
+        denied = case.worlds.regions(Trust.DENIED).ways_in(plugged, place.nodes)
+        ways = denied or case.worlds.regions(Trust.PROVEN).ways_in(plugged, place.nodes)
         if not ways:
             sentence = "Every barrier is a plug or a valve proven tight."
             return self.says(subject, Outcome.HOLDS, "proven", sentence)
@@ -65,7 +65,7 @@ class BarrierInDoubt(Rule):
             todo="Prove it (shut it, drain behind it, watch), or freeze a plug behind it.",
         )
 
-    def _unproven_on(self, case: Case, ways: list[WayIn]) -> list[str]:
+    def _unproven_on(self, case: Case, ways: Sequence[WayIn]) -> list[str]:
         network, valves = case.network, case.network.valves
         steps = {frozenset(pair) for way in ways for pair in pairwise(way.nodes)}
         nodes = np.array(sorted({n for step in steps for n in step}), dtype=np.int64)

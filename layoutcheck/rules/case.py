@@ -13,7 +13,9 @@ import numpy as np
 from layoutcheck.document.models import CoolantName, Layout, Moment, Pipe, Plug
 from layoutcheck.document.paths import Snapper
 from layoutcheck.network import Field, Metric, Network, Spot, Trust, World, build_network
+from layoutcheck.network.apart import Apart
 from layoutcheck.network.model import PieceKind
+from layoutcheck.network.region import Regions
 from layoutcheck.quantities import PipeDimensions, show_length, show_length_pair
 from layoutcheck.rules.pack import Pack
 
@@ -176,6 +178,16 @@ class Worlds:
         if key not in self._fields:
             self._fields[key] = self.freezing(trust).metric.from_spot(spot)
         return self._fields[key]
+
+    def apart(self, trust: Trust, plugs: tuple[PlacedPlug, ...]) -> Apart:
+        """Give how far plugs stand apart while freezing; the same while each keeps to its piece."""
+        pieces = frozenset(p.spot.piece for p in plugs)
+        key = ("apart", trust, pieces)
+        return self.remember(key, lambda: Apart(self.freezing(trust).metric, pieces))
+
+    def regions(self, trust: Trust) -> Regions:
+        """Give what still connects with the opened nodes while working, made once."""
+        return self.once(("regions", trust), lambda: Regions(self.working(trust)))
 
     def along(self, spot: Spot) -> Field:
         """Give the developed length from a spot along all pipe, whatever the valves do."""

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from layoutcheck.document.models import Moment
 from layoutcheck.network import Trust
-from layoutcheck.network.cut import WayIn, ways_in
+from layoutcheck.network.cut import WayIn
 from layoutcheck.network.model import WorkPlace
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
@@ -50,16 +50,18 @@ class Isolation(Rule):
     def _judge_place(self, case: Case, place: WorkPlace) -> Judgement:
         subject = Subject("work", place.label)
         plugged = plugged_pieces(case)
-        sure = ways_in(case.worlds.working(Trust.BEST), plugged, place.nodes)
+        sure = case.worlds.regions(Trust.BEST).ways_in(plugged, place.nodes)
         if sure:
             return self._open(case, subject, Outcome.BROKEN, sure)
-        doubt = ways_in(case.worlds.working(Trust.STATED), plugged, place.nodes)
+        doubt = case.worlds.regions(Trust.STATED).ways_in(plugged, place.nodes)
         if doubt:
             return self._open(case, subject, Outcome.UNDECIDED, doubt)
         sentence = f"Plugs and closed valves cut every way to {place.label}."
         return self.says(subject, Outcome.HOLDS, "cut off", sentence)
 
-    def _open(self, case: Case, subject: Subject, outcome: Outcome, ways: list[WayIn]) -> Judgement:
+    def _open(
+        self, case: Case, subject: Subject, outcome: Outcome, ways: Sequence[WayIn]
+    ) -> Judgement:
         first = ways[0]
         others = f" (and from {', '.join(w.source for w in ways[1:])})" if len(ways) > 1 else ""
         steps = ", ".join(junctions_of(case, first.nodes)) or "the work itself"

@@ -45,7 +45,9 @@ class PlugSpacing(PlacingRule):
 
     def _pair(self, case: Case, one: PlacedPlug, two: PlacedPlug) -> Judgement:
         """Judge a pair once for where its two plugs stand."""
-        key = ("judged", self.name, one, two)
+        # Of ways as long as each other, which one is told may hang on the pieces that plugs are on.
+        pieces = frozenset(p.spot.piece for p in case.plugs)
+        key = ("judged", self.name, one, two, pieces)
         return case.worlds.remember(key, lambda: self._judge_pair(case, one, two))
 
     def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
@@ -61,8 +63,7 @@ class PlugSpacing(PlacingRule):
         return min(pairs, key=lambda j: order.index(j.outcome))
 
     def _between(self, case: Case, one: PlacedPlug, two: PlacedPlug, trust: Trust) -> float:
-        field = case.worlds.field_of_spot(one.spot, trust)
-        centres = field.at(case.network, two.spot)
+        centres = case.worlds.apart(trust, case.plugs).between(one.spot, two.spot)
         return max(0.0, centres - case.reach(one) - case.reach(two))
 
     def _judge_pair(self, case: Case, one: PlacedPlug, two: PlacedPlug) -> Judgement:
@@ -77,7 +78,7 @@ class PlugSpacing(PlacingRule):
         doubt = worst < required - TOLERANCE
         measured = sure if near else worst
         trust = Trust.BEST if near else Trust.PROVEN
-        way = tuple(case.worlds.field_of_spot(two.spot, trust).way(case.network, one.spot))
+        way = tuple(case.worlds.apart(trust, case.plugs).way(one.spot, two.spot))
         shown, limit = case.lengths(measured, required)
         sentence = f"{shown} between the jackets; {limit} is asked for"
         sentence += f", {case.length(required - measured)} more." if near or doubt else "."

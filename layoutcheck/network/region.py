@@ -1,0 +1,144 @@
+"""What still connects with some nodes once some pieces are plugged: the region round the work.
+
+As a rule the plugs leave little: a wing, a branch. The walk looks at that alone, so that it costs
+the same on a site of any size; what it used of the network's arrays it puts back in order before it
+ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from layoutcheck.compiled import compiled
+from layoutcheck.network.cut import WayIn, opened_pieces, threats_of
+from layoutcheck.network.state import World
+
+
+@dataclass(frozen=True)
+class Region:
+    """The ways into a region, and what they depend on.
+
+    ways: the shortest way in from each threat that still connects. touching: the pieces at its
+    nodes, or None if it is large. barriers: the pieces that were plugged, of those at its nodes.
+    """
+
+    ways: tuple[WayIn, ...]
+    touching: frozenset[int] | None
+    barriers: frozenset[int]
+
+    def holds(self, barriers: frozenset[int]) -> bool:
+        """Tell whether it is the same region with other pieces plugged: with the same at hand."""
+        near = barriers if self.touching is None else barriers & self.touching
+        return near == self.barriers
+
+
+# A region of more nodes than this is kept only for the very same plugs.
+_LARGE = 5000
+
+
+class Regions:
+    """The regions round opened nodes in one world, kept while the plugs near them are the same."""
+
+    def __init__(self, world: World) -> None:
+        """Keep the world."""
+        self.world = world
+        self.threats: Mapping[int, str] = threats_of(world)
+        self._keep = world.connects.copy()
+        self._opened = opened_pieces(world.network)
+        self._keep[list(self._opened)] = True
+        self._met = np.full(world.network.node_count, -1, dtype=np.int64)
+        self._known: dict[tuple[int, ...], Region] = {}
+
+    def ways_in(self, plugged: Collection[int], nodes: tuple[int, ...]) -> tuple[WayIn, ...]:
+        """Give the shortest way in from each threat, as `cut.ways_in` does."""
+        barriers = frozenset(plugged) - self._opened
+        known = self._known.get(nodes)
+        if known is None or not known.holds(barriers):
+            known = self._known[nodes] = self._walk(barriers, nodes)
+        return known.ways
+
+    def _walk(self, barriers: frozenset[int], nodes: tuple[int, ...]) -> Region:
+        network = self.world.network
+        found, before = _spread_near(
+            *network.incidence,
+            network.ends,
+            self._keep,
+            np.array(sorted(barriers), dtype=np.int64),
+            np.array(sorted(nodes), dtype=np.int64),
+            self._met,
+        )
+        ways = tuple(self._ways(found, before))
+        if len(found) > _LARGE:
+            return Region(ways, None, barriers)
+        touching = frozenset(network.at_nodes(found).tolist())
+        return Region(ways, touching, touching & barriers)
+
+    def _ways(self, found: np.ndarray, before: np.ndarray) -> list[WayIn]:
+        """Read off the way from each threat that was met, the nearest first."""
+        order = found.tolist()
+        if len(order) < len(self.threats):
+            hits = [place for place, node in enumerate(order) if node in self.threats]
+        else:
+            met = np.isin(found, np.fromiter(self.threats, dtype=np.int64))
+            hits = np.flatnonzero(met).tolist()
+        ways: dict[str, WayIn] = {}
+        for place in _by_steps(hits, order, before):
+            name = self.threats[order[place]]
+            if name not in ways:
+                ways[name] = WayIn(name, tuple(order[p] for p in _trail(place, before)))
+        return list(ways.values())
+
+
+def _by_steps(hits: list[int], order: list[int], before: np.ndarray) -> list[int]:
+    """Sort places by their steps from the nodes begun at, then by the number of the node."""
+    steps = {place: len(_trail(place, before)) for place in hits}
+    return sorted(hits, key=lambda place: (steps[place], order[place]))
+
+
+def _trail(place: int, before: np.ndarray) -> list[int]:
+    trail = [place]
+    while before[trail[-1]] >= 0:
+        trail.append(int(before[trail[-1]]))
+    return trail
+
+
+@compiled
+def _spread_near(
+    starts: np.ndarray,
+    touching: np.ndarray,
+    ends: np.ndarray,
+    keep: np.ndarray,
+    barriers: np.ndarray,
+    seeds: np.ndarray,
+    met: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Walk breadth first over the kept pieces but for some: nodes in order, and the place before.
+
+    keep and met (-1 for every node) are left as they were.
+    """
+    were = keep[barriers].copy()
+    keep[barriers] = False
+    order = [int(seed) for seed in seeds]
+    before = [-1 for _ in seeds]
+    for place in range(len(order)):
+        met[order[place]] = place
+    place = 0
+    while place < len(order):
+        node = order[place]
+        for at in range(starts[node], starts[node + 1]):
+            piece = touching[at]
+            if not keep[piece]:
+                continue
+            other = ends[piece, 1] if ends[piece, 0] == node else ends[piece, 0]
+            if met[other] < 0:
+                met[other] = len(order)
+                order.append(other)
+                before.append(place)
+        place += 1
+    found = np.array(order)
+    met[found] = -1
+    keep[barriers] = were
+    return found, np.array(before)
