@@ -72,6 +72,18 @@ _PLAIN = {
     "bool_type": ("must be true or false, without quotes", "true"),
     "int_type": ("must be a whole number, without quotes", "2"),
     "float_type": ("must be a number, without quotes", "40.0"),
+    "finite_number": ("must be a number that is not endless", "40.0"),
+    "string_type": ("must be a text, in quotes", '"text"'),
+    "tuple_type": ("must be a list", "[]"),
+    "list_type": ("must be a list", "[]"),
+    "dict_type": ("must be an object with named fields", "{{}}"),
+    "string_too_long": ("is longer than {max_length} characters", '"text"'),
+    "string_too_short": ("is shorter than {min_length} characters", '"text"'),
+    "too_long": ("has more than {max_length} entries", "fewer of them"),
+    "less_than_equal": ("must not be more than {le:g}", "{le:g}"),
+    "greater_than_equal": ("must not be less than {ge:g}", "{ge:g}"),
+    "less_than": ("must be less than {lt:g}", "less than {lt:g}"),
+    "greater_than": ("must be more than {gt:g}", "more than {gt:g}"),
 }
 
 
@@ -366,7 +378,7 @@ def _in_words(item: Mapping[str, Any], loc: Sequence[str | int]) -> tuple[str, s
     if item["type"] in {"model_type", "dataclass_type", "model_attributes_type"}:
         return "must be an object with named fields", example
     if item["type"] in _PLAIN:
-        problem, right = _PLAIN[item["type"]]
+        problem, right = (words.format(**context) for words in _PLAIN[item["type"]])
         return problem, right if example == "see the schema" else example
     return str(item["msg"]), example
 
