@@ -10,7 +10,7 @@ import pytest
 
 from layoutcheck_service.keys import Scope, changed_keys, make_key
 from tests.api.running import Running, running
-from tests.page.conftest import DESK, browser  # noqa: F401 - a fixture
+from tests.page.conftest import DESK
 from tests.page.steps import verdict
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -32,7 +32,7 @@ def locked(keys: tuple[Path, str]) -> Iterator[Running]:
 
 
 @pytest.fixture
-def page(browser: Any, locked: Running) -> Iterator[Any]:  # noqa: F811
+def page(browser: Any, locked: Running) -> Iterator[Any]:
     context = browser.new_context(viewport=DESK)
     opened = context.new_page()
     opened.set_default_timeout(30_000)
