@@ -168,6 +168,51 @@ def snap(layout: Layout, point: tuple[float, float]) -> tuple[str, float]:
     return Snapper(layout).snap(point)
 
 
+class Drawn:
+    """Where the pipes of a layout are drawn, by columns, in the order in which they are given.
+
+    ends: (pipes, 2, 2) x and y of both ends, nan where one has no position. bent: the corners of
+    those that do not run straight.
+    """
+
+    def __init__(self, positions: Positions, pipes: Sequence[Pipe]) -> None:
+        """Look up every pipe once."""
+        self.pipes = pipes
+        number = {name: i for i, name in enumerate(positions.junctions)}
+        at = np.array([j.at or _NOWHERE for j in positions.junctions.values()], dtype=float)
+        first = np.fromiter((number[p.from_] for p in pipes), dtype=np.int64)
+        last = np.fromiter((number[p.to] for p in pipes), dtype=np.int64)
+        self.ends = np.stack([at[first], at[last]], axis=1) if len(at) else np.zeros((0, 2, 2))
+        self.bent = {
+            i: positions.corners(p) for i, p in enumerate(pipes) if p.via and positions.is_drawn(p)
+        }
+
+    @cached_property
+    def boxes(self) -> np.ndarray:
+        """Give the box round each pipe: (pipes, 4) low x and y, high x and y; nan if not drawn."""
+        boxes = np.hstack([self.ends.min(axis=1), self.ends.max(axis=1)])
+        for i, corners in self.bent.items():
+            xs, ys = zip(*corners, strict=True)
+            boxes[i] = min(xs), min(ys), max(xs), max(ys)
+        return boxes
+
+    @cached_property
+    def numbers(self) -> np.ndarray:
+        """Give the pipes that are drawn."""
+        return np.flatnonzero(~np.isnan(self.ends).any(axis=(1, 2)))
+
+    def lines(self, numbers: np.ndarray) -> np.ndarray:
+        """Draw some pipes (an array of lines)."""
+        lines: np.ndarray = np.atleast_1d(shapely.linestrings(self.ends[numbers]))
+        for place, number in enumerate(numbers.tolist()) if self.bent else ():
+            if number in self.bent:
+                lines[place] = shapely.LineString(self.bent[number])
+        return lines
+
+
+_NOWHERE = (math.nan, math.nan)
+
+
 class Snapper:
     """Snaps drawn points to the drawn pipes of one layout."""
 
@@ -175,7 +220,7 @@ class Snapper:
         """Look up where every drawn pipe lies, once."""
         self._positions = Positions(layout)
         self._layout = layout
-        self._drawn = [p for p in layout.pipes if self._positions.is_drawn(p)]
+        self._drawn = Drawn(self._positions, layout.pipes)
 
     def snap(self, point: tuple[float, float]) -> tuple[str, float]:
         """Snap a drawn point to the nearest drawn pipe.
@@ -185,7 +230,7 @@ class Snapper:
         pipes that do not meet there lie equally near.
         """
         example = '"pipe": "P2", "station": "12 ft"'
-        if not self._drawn:
+        if not len(self._drawn.numbers):
             raise SnapFailure("no pipe has a drawn position to snap to", example)
         tolerance = self._layout.drawing.snap_within
         if tolerance is None:
@@ -208,21 +253,14 @@ class Snapper:
         return chosen, share
 
     @cached_property
-    def _boxes(self) -> np.ndarray:
-        """Give the box round each drawn pipe: (pipes, 4) low x, low y, high x, high y."""
-        at = [self._positions.corners(p) for p in self._drawn]
-        low = [tuple(map(min, zip(*c, strict=True))) for c in at]
-        high = [tuple(map(max, zip(*c, strict=True))) for c in at]
-        return np.column_stack([np.array(low, dtype=float), np.array(high, dtype=float)])
-
-    @cached_property
     def _extent(self) -> float:
-        return max(float(self._boxes.max() - self._boxes.min()), 1e-12)
+        boxes = self._drawn.boxes[self._drawn.numbers]
+        return max(float(boxes.max() - boxes.min()), 1e-12)
 
     def _box_within(self, point: tuple[float, float], away: float) -> np.ndarray:
-        """Give the pipes (their places) whose box lies near enough: what lies nearer is in it."""
+        """Give the pipes (their numbers) whose box lies near enough: what lies nearer is in it."""
         x, y = point
-        low_x, low_y, high_x, high_y = self._boxes.T
+        low_x, low_y, high_x, high_y = self._drawn.boxes.T
         near_x = np.maximum(low_x - x, x - high_x) <= away
         near_y = np.maximum(low_y - y, y - high_y) <= away
         return np.flatnonzero(near_x & near_y)
@@ -233,17 +271,16 @@ class Snapper:
         return path
 
     def _by_distance(
-        self, point: tuple[float, float], places: np.ndarray
+        self, point: tuple[float, float], numbers: np.ndarray
     ) -> list[tuple[float, str, Pipe]]:
-        pipes = [self._drawn[i] for i in places.tolist()]
-        lines = np.array([shapely.LineString(self._positions.corners(p)) for p in pipes], object)
-        away = shapely.distance(lines, shapely.Point(point))
+        pipes = [self._drawn.pipes[i] for i in numbers.tolist()]
+        away = shapely.distance(self._drawn.lines(numbers), shapely.Point(point))
         found = [(float(d), p.id, p) for d, p in zip(away, pipes, strict=True)]
         return sorted(found, key=lambda f: f[:2])
 
     def _nearest(self, point: tuple[float, float]) -> str:
         """Name the three nearest pipes."""
-        near = self._by_distance(point, np.arange(len(self._drawn)))[:3]
+        near = self._by_distance(point, self._drawn.numbers)[:3]
         return ", ".join(f"{shown(i, 40)} ({d:.4g} away)" for d, i, _ in near)
 
 

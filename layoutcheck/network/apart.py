@@ -43,7 +43,8 @@ class Apart:
         low, high = rows.min(axis=1), rows.max(axis=1)
         size = len(self._nodes)
         matrix = csr_array((weight[core], (low, high)), shape=(size, size))
-        self._step_of = {(a, b): s for a, b, s in zip(low, high, core, strict=True)}
+        steps = np.column_stack([low, high, core]).tolist()
+        self._step_of = {(a, b): step for a, b, step in steps}
         places = np.searchsorted(self._nodes, fixed)
         distance, self._before = dijkstra(
             matrix, directed=False, indices=places, return_predecessors=True

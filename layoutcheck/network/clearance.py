@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from layoutcheck.document.models import DrawingKind, Layout, Obstruction
-from layoutcheck.document.paths import DrawnPath, Positions
+from layoutcheck.document.paths import Drawn, DrawnPath, Positions
 from layoutcheck.network.model import Network, Spot
 
 _QUARTER = 32
@@ -54,6 +54,9 @@ def crowded_stretches(network: Network, free_space: float) -> list[Crowded]:
         for piece in network.pieces_of[name]:
             for number in numbers:
                 obstruction = layout.site.obstructions[number]
+                whole = (0.0, float(network.length[piece]))
+                if _at_height(network, piece, whole, obstruction, reach) is None:
+                    continue
                 if (number, reach) not in zones:
                     zones[number, reach] = _zone(obstruction, scale, reach)
                 for span in _inside(network, piece, path, zones[number, reach]):
@@ -73,28 +76,33 @@ def _pipes_near(network: Network, free_space: float) -> Iterator[tuple[str, list
     A tree of the outlines leaves a few of the million pairs that a large site has. It may give a
     pair too many, which the exact look at the pair then drops, but never one too few.
     """
-    layout, tree, positions = network.layout, _outlines(network), _positions(network)
+    layout, tree, drawn = network.layout, _outlines(network), _drawn(network)
     widest = max((d.outside_diameter for d in network.dimensions.values()), default=0.0)
     # A thousandth more than what any zone's round corners reach.
     far = 1.001 * (widest / 2 + free_space) * _ROUND / (layout.drawing.scale or 1.0)
-    names = list(network.pipes)
-    for first in range(0, len(names), _CHUNK):
-        some = [n for n in names[first : first + _CHUNK] if positions.is_drawn(network.pipes[n])]
-        lines = _lines(network, some)
+    for first in range(0, len(drawn.numbers), _CHUNK):
+        some = drawn.numbers[first : first + _CHUNK]
         near: dict[int, list[int]] = {}
+        lines = _sound(drawn.lines(some))
         pairs = tree.query(lines, predicate="dwithin", distance=far).T.tolist()
-        for pipe, obstruction in sorted(pairs):
-            near.setdefault(pipe, []).append(obstruction)
-        yield from ((some[pipe], numbers) for pipe, numbers in near.items())
+        for place, obstruction in sorted(pairs):
+            near.setdefault(place, []).append(obstruction)
+        yield from ((drawn.pipes[some[place]].id, numbers) for place, numbers in near.items())
 
 
-def _lines(network: Network, names: list[str]) -> np.ndarray:
-    """Draw some pipes, all at once."""
-    positions = _positions(network)
-    corners = [positions.corners(network.pipes[n]) for n in names]
-    owner = np.repeat(np.arange(len(names)), [len(c) for c in corners])
-    points = np.array([at for c in corners for at in c], dtype=float).reshape(-1, 2)
-    lines: np.ndarray = shapely.linestrings(points, indices=owner)
+def _drawn(network: Network) -> Drawn:
+    """Give where the pipes are drawn, in the order of ids."""
+    pipes = tuple(network.pipes.values())
+    return network.geometry("drawn", lambda: Drawn(_positions(network), pipes))
+
+
+def _sound(lines: np.ndarray) -> np.ndarray:
+    """Turn lines of no length (a riser seen in plan) into points.
+
+    A line of no length is no sound line; what GEOS says of it is nothing to rely on.
+    """
+    flat = shapely.length(lines) == 0.0
+    lines[flat] = shapely.get_point(lines[flat], 0)
     return lines
 
 
@@ -125,7 +133,8 @@ def free_space_at(
     if path is None or not layout.site.obstructions:
         return None
     radius = network.dimensions[item.element].outside_diameter / 2
-    tree, line = _outlines(network), _line(network, piece, path, start, end)
+    tree = _outlines(network)
+    line = _sound(np.array([_line(network, piece, path, start, end)]))[0]
 
     def reaches(numbers: np.ndarray) -> list[tuple[float, str]]:
         some = [layout.site.obstructions[n] for n in numbers.tolist()]
@@ -133,7 +142,8 @@ def free_space_at(
 
     # The nearest in plan bounds how far the least can be: what lies farther in plan is farther.
     bound = min(reaches(tree.query_nearest(line)))[0]
-    within = (bound + 1e-6) / (layout.drawing.scale or 1.0)
+    # On a slope the reach is found with zones whose round corners lie a little outside.
+    within = (bound * _ROUND + 1e-6) / (layout.drawing.scale or 1.0)
     least, name = min(reaches(tree.query(line, predicate="dwithin", distance=within)))
     return least - radius, name
 

@@ -23,7 +23,7 @@ from layoutcheck.document.models import (
     ValveKind,
     ValveState,
 )
-from layoutcheck.network.model import Network, PieceKind
+from layoutcheck.network.model import Network
 
 # Codes of what is stated of a valve; 0 is 'not stated'.
 STATE_CODES = {None: 0, ValveState.OPEN: 1, ValveState.CLOSED: 2, ValveState.PASSING: 3}
@@ -214,7 +214,4 @@ def _bore_area(network: Network) -> np.ndarray:
 
 def per_piece(network: Network, values: dict[str, float]) -> np.ndarray:
     """Spread a value for each pipe over its pieces (an array); 0 for valves and pumps."""
-    found = np.zeros(len(network.pieces))
-    for index in np.flatnonzero(network.kind == PieceKind.PIPE).tolist():
-        found[index] = values[network.pieces[index].element]
-    return found
+    return network.of_pipes([values[name] for name in network.pipes], 0.0)

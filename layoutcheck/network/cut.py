@@ -36,6 +36,10 @@ def threats_of(world: World) -> dict[int, str]:
 
     Opened pumps and locked-off machines are none.
     """
+    return world.once("threats", lambda: _threats_of(world))
+
+
+def _threats_of(world: World) -> dict[int, str]:
     network = world.network
     nodes: dict[int, str] = {}
     gear = {g.id: g for g in network.layout.equipment}

@@ -93,7 +93,7 @@ class Metric:
         distance, before, _ = dijkstra(
             self._matrix,
             directed=False,
-            indices=np.unique(nodes),
+            indices=_each_once(nodes, count),
             return_predecessors=True,
             min_only=True,
         )
@@ -112,8 +112,8 @@ class Metric:
         column = np.concatenate([matrix.col, there])
         length = np.concatenate([matrix.data, seeds[there]])
         joined = csr_array((length, (row, column)), shape=(size + 1, size + 1))
-        distance: np.ndarray = dijkstra(joined, directed=False, indices=size, limit=within)
-        return distance[:size]
+        distance = dijkstra(joined, directed=False, indices=np.array([size]), limit=within)
+        return np.asarray(distance[0, :size])
 
     def near(self, spot: Spot, within: float) -> dict[int, float]:
         """Give the distances (m) from a spot to the nodes that lie within some distance (m).
@@ -205,6 +205,12 @@ def _walk_near(
     if within < 0.0:
         return nodes[:0], distances[:0]
     return nodes, distances
+
+
+def _each_once(nodes: np.ndarray, count: int) -> np.ndarray:
+    met = np.zeros(count, dtype=bool)
+    met[nodes] = True
+    return np.flatnonzero(met)
 
 
 def steps_between(network: Network, keep: np.ndarray) -> csr_array:

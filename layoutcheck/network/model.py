@@ -18,6 +18,7 @@ import networkx as nx
 import numpy as np
 
 from layoutcheck.document.models import Layout, Pipe, Pump, Valve
+from layoutcheck.network.joints import Interruptions
 from layoutcheck.network.once import Once
 from layoutcheck.quantities import PipeDimensions
 
@@ -215,7 +216,7 @@ class Network:
     kind: np.ndarray
     inches: np.ndarray
     pipe_of: np.ndarray
-    interruptions: Mapping[int, tuple[str, ...]]
+    interruptions: Interruptions
     sources: Mapping[int, tuple[str, ...]]
     tanks: Mapping[int, tuple[str, ...]]
     outlets: Mapping[int, tuple[str, ...]]
@@ -270,6 +271,12 @@ class Network:
 
     def _incidence(self) -> tuple[np.ndarray, np.ndarray]:
         return incidence_of(self.ends, self.node_count)
+
+    def nodes_of(self, pieces: np.ndarray) -> np.ndarray:
+        """Give the nodes at which any of some pieces (a boolean array) begin or end, in order."""
+        met = np.zeros(self.node_count, dtype=bool)
+        met[self.ends[pieces]] = True
+        return np.flatnonzero(met)
 
     def of_pipes(self, values: Sequence[float] | np.ndarray, elsewhere: float) -> np.ndarray:
         """Spread a value for each pipe, in the order of ids, over the pieces of pipe."""

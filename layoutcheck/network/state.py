@@ -32,6 +32,7 @@ from layoutcheck.network.columns import (
 from layoutcheck.network.disjoint import two_ways
 from layoutcheck.network.metric import Metric, connected_parts
 from layoutcheck.network.model import Network
+from layoutcheck.network.once import Once
 
 
 class Trust(StrEnum):
@@ -70,6 +71,7 @@ class World:
         self.network = network
         self.moment = moment
         self.trust = trust
+        self.once = Once()
         self.connects = np.ones(len(network.pieces), dtype=bool)
         self.connects[network.valve_pieces] = ~_holding(valve_columns(network), moment, trust)
 
@@ -162,7 +164,7 @@ class World:
     @cached_property
     def flowing_nodes(self) -> np.ndarray:
         """Give the nodes at which a piece that can flow begins or ends."""
-        return np.unique(self.network.ends[self.flowing])
+        return self.network.nodes_of(self.flowing)
 
     def why_flowing(self, piece: int) -> FlowReason | None:
         """Find a way in and a way out, or the loop and its pump, for a piece that can flow."""

@@ -70,6 +70,7 @@ def _shut(case: Case, valve_id: str, trust: Trust) -> bool:
 def _valve_at(case: Case, node: int | None, trust: Trust) -> str:
     touching = case.network.at_node(-1 if node is None else node).tolist()
     pieces = (case.network.pieces[i] for i in touching)
-    return next(
+    name: str = next(
         p.element for p in pieces if p.kind is PieceKind.VALVE and _shut(case, p.element, trust)
     )
+    return name

@@ -29,7 +29,7 @@ def doubtful_valves(case: Case, piece: int) -> tuple[str, ...]:
     inside = (worst.blocks == block) & worst.connects & ~best.connects
     return tuple(
         doubt_about(case, case.network.pieces[i].element, Moment.FREEZING)
-        for i in np.flatnonzero(inside)
+        for i in np.flatnonzero(inside).tolist()
         if case.network.pieces[i].kind is PieceKind.VALVE
     )
 
@@ -37,9 +37,11 @@ def doubtful_valves(case: Case, piece: int) -> tuple[str, ...]:
 def doubts_on_way(case: Case, way: tuple[int, ...]) -> tuple[str, ...]:
     """Name the valves on a way (nodes, while freezing) that let water by only if in doubt."""
     best, worst = case.worlds.freezing(Trust.BEST), case.worlds.freezing(Trust.PROVEN)
+    network = case.network
     steps = {frozenset(pair) for pair in pairwise(way)}
+    near = network.at_nodes(np.unique(np.array(way, dtype=np.int64)))
     return tuple(
-        doubt_about(case, case.network.pieces[i].element, Moment.FREEZING)
-        for i in np.flatnonzero(worst.connects & ~best.connects)
-        if frozenset(map(int, case.network.ends[i])) in steps
+        doubt_about(case, network.pieces[i].element, Moment.FREEZING)
+        for i in near[worst.connects[near] & ~best.connects[near]].tolist()
+        if frozenset(network.ends[i].tolist()) in steps
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import partial
 from itertools import combinations
 
 import numpy as np
@@ -152,7 +153,7 @@ def _near_plugs(case: Case, within: float) -> dict[int, list[tuple[PlacedPlug, d
     found: dict[int, list[tuple[PlacedPlug, dict[int, float]]]] = {}
     for plug in case.plugs:
         key = ("near", plug.spot, within)
-        near = case.worlds.remember(key, lambda spot=plug.spot: metric.near(spot, within))
+        near = case.worlds.remember(key, partial(metric.near, plug.spot, within))
         touching = network.at_nodes(np.fromiter(near, dtype=np.int64)).tolist()
         for piece in {plug.spot.piece, *touching}:
             found.setdefault(piece, []).append((plug, near))

@@ -52,9 +52,10 @@ class StraightRun(SetbackRule):
         """Give the nodes at which the pipe is not straight and bare."""
         del trust
         network = case.network
-        covered = network.ends[_barred(case)].ravel()
-        interrupted = np.fromiter(network.interruptions, dtype=np.int64)
-        return np.unique(np.concatenate([interrupted, covered]))
+        met = np.zeros(network.node_count, dtype=bool)
+        met[network.nodes_of(_barred(case))] = True
+        met[network.interruptions.nodes] = True
+        return np.flatnonzero(met)
 
     def feature_pieces(self, case: Case, trust: Trust) -> np.ndarray | None:
         """Give the pieces that are opened, or covered by what can not be stripped."""
