@@ -35,7 +35,8 @@ FLOORS = 10
 FLOOR_HEIGHT = 3.5
 GAP = 80.0  # between buildings, m
 
-# What is wrong with a job; every other job is sound.
+# What is wrong with a job; every other job is sound. The first that leaves some work open to the
+# water is the eleventh, so with 20 plugs or fewer all work is cut off, and with 48 or more not.
 FAULTS = (
     "near the riser",
     "at the valve",
@@ -47,7 +48,7 @@ FAULTS = (
     "valve not stated",
     "warm water",
     "near the end",
-    "second plug left out",
+    "first plug left out",
     "leans on a valve",
 )
 SOUND = "nothing"
@@ -103,7 +104,6 @@ class Wing:
     valve_pipe: str
     valve_face: float
     end: tuple[str, float]
-    dead: bool
 
 
 _COPPER = ("NPS 1/2", "NPS 1", "NPS 2")
@@ -277,7 +277,6 @@ def _branch(
             valve_pipe=second,
             valve_face=6.2,
             end=(f"{name}-4", last - 0.3),
-            dead=True,
         )
         _job(made, wing, fault)
         if len(made.opened) % 5 == 4 and made.plugs[-1]["pipe"] == second:
@@ -314,7 +313,6 @@ def _ring(
             valve_pipe=sides[2],
             valve_face=0.3,
             end=(f"{name}-p3", 2.2),
-            dead=False,
         )
         _job(made, wing, fault)
 
@@ -365,9 +363,7 @@ def _job(made: Campus, wing: Wing, fault: str) -> None:
         second = wing.end
     _spoil(made, wing, fault)
     kept = [first, second]
-    if fault == "second plug left out" and wing.dead:
-        kept = [first]
-    elif fault == "leans on a valve":
+    if fault in {"first plug left out", "leans on a valve"}:
         kept = [second]
     for letter, (pipe, station) in zip("AB", kept, strict=False):
         made.plugs.append(_plug(f"{name}-{letter}", pipe, station))
