@@ -28,6 +28,28 @@ _OWN_MODELS: tuple[type[BaseModel], ...] = (
     Problem,
 )
 
+# What an answer gives that another request takes: (operation, status, name) -> operation, values.
+# They let a reader, or a program that tests the service, go from one request to the next.
+_LINKS: dict[tuple[str, str, str], tuple[str, dict[str, str]]] = {
+    ("listRules", "200", "ManualOfTheFirst"): (
+        "explainRule",
+        {"name": "$response.body#/rules/0/name"},
+    ),
+    ("record", "201", "TheEntry"): (
+        "showRecord",
+        {"number": "$response.body#/entry/sequence"},
+    ),
+    ("record", "201", "WhetherItStands"): (
+        "verifyRecords",
+        {"head": "$response.body#/paper"},
+    ),
+    ("listRecords", "200", "TheNewest"): (
+        "showRecord",
+        {"number": "$response.body#/entries/0/sequence"},
+    ),
+    ("listRecords", "200", "Older"): ("listRecords", {"before": "$response.body#/next"}),
+}
+
 
 def describe(app: FastAPI) -> dict[str, Any]:
     """Build the service's OpenAPI 3.1 document. Takes a moment: the examples are run."""
@@ -50,6 +72,7 @@ def describe(app: FastAPI) -> dict[str, Any]:
     document["components"]["schemas"] = dict(sorted(schemas.items()))
     _add_examples(document["paths"]["/v1/checks"]["post"])
     _make_keys_optional(document)
+    _add_links(document)
     return document
 
 
@@ -76,6 +99,16 @@ def _add_examples(operation: dict[str, Any]) -> None:
     unusable = answers["422"]["content"][PROBLEM_JSON]
     del unusable["example"]
     unusable["examples"] = examples.unusable()
+
+
+def _add_links(document: dict[str, Any]) -> None:
+    """Write the links into the answers that give what they take."""
+    operations = [o for path in document["paths"].values() for o in path.values()]
+    by_id = {operation["operationId"]: operation for operation in operations}
+    for (operation, status, name), (leads_to, values) in _LINKS.items():
+        assert leads_to in by_id
+        links = by_id[operation]["responses"][status].setdefault("links", {})
+        links[name] = {"operationId": leads_to, "parameters": values}
 
 
 def _make_keys_optional(document: dict[str, Any]) -> None:
