@@ -121,3 +121,39 @@ def test_a_place_that_is_offered_holds_when_the_plug_stands_there(
             spot = type(plug.spot)(piece, low + (high - low) * twentieth / 20)
             moved = case.moved(plug, spot)
             assert rule.judge_plug(moved, moved.plug("A")).outcome is Outcome.HOLDS
+
+
+def test_a_riser_that_the_plan_shows_as_a_point_is_held_against_what_stands_beside_it() -> None:
+    """The pipe's outside is 0.10 - 0.03 = 0.07 m from the box all the way up: 6 in are asked for."""
+    site: dict[str, Any] = {
+        "format": "layoutcheck layout 1",
+        "name": "An invented riser beside an invented column",
+        "drawing": {"kind": "plan", "scale": "1 m"},
+        "junctions": [
+            {"id": "S", "at": [0, 0], "elevation": "0 m"},
+            {"id": "E", "at": [0, 0], "elevation": "3 m"},
+        ],
+        "pipes": [
+            {
+                "id": "P",
+                "from": "S",
+                "to": "E",
+                "size": "2 in",
+                "length": "3 m",
+                "material": "copper",
+                "outside_diameter": f"{2 * RADIUS} m",
+                "wall_thickness": "0.002 m",
+            }
+        ],
+        "plugs": [{"id": "A", "pipe": "P", "station": "1.5 m", "jacket": "0.25 m"}],
+        "site": {
+            "obstructions": [{"id": "B", "outline": [[0.1, -1], [0.5, -1], [0.5, 1], [0.1, 1]]}]
+        },
+    }
+    case = Case.of(parse_layout(site), default_pack())
+    rule, plug = JacketClearance(), case.plugs[0]
+    found = rule.judge_plug(case, plug)
+    assert found.outcome is Outcome.BROKEN
+    assert found.measured is not None
+    assert found.measured.value == pytest.approx(0.07, abs=1e-9)
+    assert rule.allows(case, plug).pieces() == []
