@@ -124,7 +124,7 @@ def test_a_place_that_is_offered_holds_when_the_plug_stands_there(
 
 
 def test_a_riser_that_the_plan_shows_as_a_point_is_held_against_what_stands_beside_it() -> None:
-    """The pipe's outside is 0.10 - 0.03 = 0.07 m from the box all the way up: 6 in are asked for."""
+    """Its outside is 0.10 - 0.03 = 0.07 m from the box all the way up; 6 in are asked for."""
     site: dict[str, Any] = {
         "format": "layoutcheck layout 1",
         "name": "An invented riser beside an invented column",
