@@ -2,8 +2,8 @@
 
 Outside source: schemathesis, all its checks: no answer in 5xx, none that is not described, nothing
 that is kept and not found again. A minute here, after the seconds that each operation gets in
-test_service_fuzz_server.py; `pytest -m nightly tests/api/test_service_stateful.py` gives ten minutes
-to the requests that follow from each other, and ten to all others.
+test_service_fuzz_server.py. `pytest -m nightly tests/api/test_service_stateful.py` gives ten
+minutes to the requests that follow from each other, and ten to all others.
 """
 
 from __future__ import annotations
