@@ -1,8 +1,9 @@
-"""Measure speed and scale: `python -m tests.bench [--up-to PIPES]`.
+"""Measure speed and scale: `python -m tests.bench [PIPES ...]`, all sizes if none is named.
 
-Runs every size in a process of its own, keeps the numbers in measured.json, and writes the README's
-table from them. The whole takes long at a million pipes: run it at night. With --up-to, the sizes
-above keep the numbers they have. A run that takes more than an hour is stopped and left out.
+Runs every size with every number of plugs, each in a process of its own, keeps the numbers in
+measured.json, and writes the README's table from them. Sizes that are not named keep what they
+have. The whole takes long at a million pipes: run it at night, on a machine that does no other work.
+A run that takes more than an hour is stopped and left out.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import argparse
 import json
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -20,22 +21,22 @@ from tests.bench import table
 
 README = Path(__file__).parents[2] / "README.md"
 LONGEST = 3600  # s
+PLAIN_AT = 10_000  # pipes
 MACHINE = "two cores of a shared machine"
 
 
-def plan(up_to: int) -> Iterator[tuple[int, int, list[str]]]:
-    """Give the runs: pipes, plugs, tasks."""
-    for pipes in table.SIZES:
-        if pipes > up_to:
-            return
+def plan(sizes: Sequence[int]) -> Iterator[tuple[int, int, list[str]]]:
+    """Give the runs: pipes, plugs, tasks. The plain version takes long with many plugs."""
+    for pipes in sizes:
         for plugs in table.PLUGS:
+            usual = plugs == table.USUAL
             tasks = ["time"]
-            if pipes == 10_000:
+            if pipes == PLAIN_AT and (plugs <= table.USUAL or table.SIZES[-1] in sizes):
                 tasks.append("plain")
-            if plugs == table.USUAL and pipes <= 100_000:
+            if usual and pipes <= table.AGAIN_AT:
                 tasks += ["again", "report"]
             yield pipes, plugs, tasks
-            if plugs == table.USUAL:
+            if usual:
                 yield pipes, plugs, ["memory"]
 
 
@@ -50,23 +51,24 @@ def run(pipes: int, plugs: int, tasks: list[str]) -> dict[str, Any]:
     return found
 
 
-def measure(up_to: int) -> dict[str, Any]:
-    """Run all sizes up to one and put the numbers with those that are kept."""
-    kept = table.read() if table.MEASURED.exists() else {"runs": {}}
-    for pipes, plugs, tasks in plan(up_to):
+def measure(sizes: Sequence[int]) -> None:
+    """Run some sizes, and put the numbers with those that are kept."""
+    for pipes, plugs, tasks in plan(sizes):
         found = run(pipes, plugs, tasks)
-        print(table.key(pipes, plugs), tasks, json.dumps(found), flush=True)
-        old = kept["runs"].get(table.key(pipes, plugs), {}) if tasks == ["memory"] else {}
-        kept["runs"][table.key(pipes, plugs)] = old | found
-    return kept | {"day": date.today().isoformat(), "machine": MACHINE}
+        print(table.key(pipes, plugs), *tasks, json.dumps(found), flush=True)
+        kept = table.read()
+        name = table.key(pipes, plugs)
+        old = kept["runs"].get(name, {}) if tasks == ["memory"] else {}
+        kept["runs"][name] = old | found
+        table.write(kept | {"day": date.today().isoformat(), "machine": MACHINE})
+    README.write_text(table.put_in(README.read_text(encoding="utf-8")), encoding="utf-8")
 
 
 def main() -> None:
-    """Measure, keep, and write the README."""
+    """Measure the sizes named, or all."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--up-to", type=int, default=table.SIZES[-1], help="largest size, pipes")
-    table.write(measure(parser.parse_args().up_to))
-    README.write_text(table.put_in(README.read_text(encoding="utf-8")), encoding="utf-8")
+    parser.add_argument("pipes", type=int, nargs="*", choices=[[], *table.SIZES])
+    measure(parser.parse_args().pipes or table.SIZES)
 
 
 if __name__ == "__main__":

@@ -64,6 +64,7 @@ class PlainCheck:
     def __post_init__(self) -> None:
         self.graph = PlainGraph(self.layout)
         self.space = Space(self.graph)
+        self.spreads: dict[tuple[str, str], dict[int, float]] = {}
         self.plugs = [self._mark(i) for i in range(len(self.layout.plugs))]
         self.plugs.sort(key=lambda p: p.id)
         self.features = {
@@ -176,11 +177,17 @@ class PlainCheck:
         found["start-temperature"] = [warm, None]
         return found
 
+    def _from(self, plug: Marked, trust: str) -> dict[int, float]:
+        """Give the distance (m) from each node to a plug, worked out once."""
+        if (plug.id, trust) not in self.spreads:
+            self.spreads[plug.id, trust] = self.graph.spread(plug.spot, FREEZING, trust)
+        return self.spreads[plug.id, trust]
+
     def pairs(self) -> dict[str, Outcome]:
         """Judge every pair of plugs; those that hold, or that no water connects, are left out."""
         found: dict[str, Outcome] = {}
         for index, one in enumerate(self.plugs):
-            spread = [self.graph.spread(one.spot, FREEZING, t) for t in ("best", "proven")]
+            spread = [self._from(one, t) for t in ("best", "proven")]
             for two in self.plugs[index + 1 :]:
                 required = max(one.inches, two.inches) * PER_INCH
                 sure, worst = (
@@ -265,11 +272,7 @@ class PlainCheck:
         """Give the stretches of some pieces on which a plug passes every rule of place."""
         clear: Intervals = {}
         flowing = self.graph.flowing("proven")
-        spread = [
-            (o, self.graph.spread(o.spot, FREEZING, "proven"))
-            for o in self.plugs
-            if o.id != plug.id
-        ]
+        spread = [(o, self._from(o, "proven")) for o in self.plugs if o.id != plug.id]
         for k in pieces:
             if k in flowing or k in self.barred:
                 continue
@@ -279,7 +282,7 @@ class PlainCheck:
                 far = self.far[rule, "proven"]
                 reach = self._required(rule, self.graph.inches(k)) + plug.half
                 spans = meet(spans, [keep(piece.length, far, piece.ends, reach)])
-            for other, far in spread:
+            for other, far in spread if spans else ():
                 reach = max(self.graph.inches(k), other.inches) * PER_INCH + plug.half + other.half
                 low, high = keep(piece.length, far, piece.ends, reach)
                 if other.spot.piece == k:
@@ -287,7 +290,7 @@ class PlainCheck:
                     spans = meet(
                         spans, [(low, min(high, at - reach)), (max(low, at + reach), high)]
                     )
-                else:
+                elif (low, high) != (0.0, piece.length):
                     spans = meet(spans, [(low, high)])
             spans = meet(spans, self.space.clear(k, plug.half))
             if spans:
