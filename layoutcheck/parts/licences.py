@@ -30,8 +30,10 @@ _SPDX = {
     "Python Software Foundation License": "PSF-2.0",
     "Revised BSD": "BSD-3-Clause",
 }
-# Where the metadata leaves open whether several licences are a choice, the package's own words.
+# Where the metadata is silent, or leaves open whether licences are a choice: the package's own words.
 _READ_IN_THE_PACKAGE = {
+    # Its releases before 8 say nothing; those since say MIT.
+    "coolprop": "MIT",
     # Its licence file: "GPL 2.0+/LGPL 2.1+/MPL 1.1 tri-license". We take it under the MPL.
     "pyphen": "GPL-2.0-or-later OR LGPL-2.1-or-later OR MPL-1.1",
     # Its licence files: LICENSE-MIT and LICENSE-APACHE.
