@@ -2,7 +2,7 @@
 
 Runs every size with every number of plugs, each in a process of its own, keeps the numbers in
 measured.json, and writes the README's table from them. Sizes that are not named keep what they
-have. The whole takes long at a million pipes: run it at night, on a machine that does no other work.
+have. The whole takes long at a million pipes: run it at night, on a machine with no other work.
 A run that takes more than an hour is stopped and left out.
 """
 
