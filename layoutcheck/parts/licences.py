@@ -30,7 +30,7 @@ _SPDX = {
     "Python Software Foundation License": "PSF-2.0",
     "Revised BSD": "BSD-3-Clause",
 }
-# Where the metadata is silent, or leaves open whether licences are a choice: the package's own words.
+# The package's own words, where its metadata is silent or does not say whether there is a choice.
 _READ_IN_THE_PACKAGE = {
     # Its releases before 8 say nothing; those since say MIT.
     "coolprop": "MIT",
