@@ -54,7 +54,9 @@ class Regions:
 
     def ways_in(self, plugged: Collection[int], nodes: tuple[int, ...]) -> tuple[WayIn, ...]:
         """Give the shortest way in from each threat, as `cut.ways_in` does."""
-        barriers = frozenset(plugged) - self._opened
+        barriers = frozenset(plugged)
+        if not barriers.isdisjoint(self._opened):
+            barriers -= self._opened
         known = self._known.get(nodes)
         if known is None or not known.holds(barriers):
             known = self._known[nodes] = self._walk(barriers, nodes)

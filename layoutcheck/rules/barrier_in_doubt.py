@@ -13,7 +13,6 @@ from layoutcheck.network.cut import WayIn
 from layoutcheck.network.model import PieceKind, WorkPlace
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
-from layoutcheck.rules.isolation import plugged_pieces
 from layoutcheck.rules.outcome import Judgement, Outcome, Subject
 from layoutcheck.rules.reasons import junctions_of
 
@@ -35,12 +34,13 @@ class BarrierInDoubt(Rule):
     reason = "A valve that has stood open for years often does not hold when it is shut."
 
     def judge(self, case: Case) -> Iterator[Judgement]:
-        """Judge each opened thing."""
-        for place in case.network.work:
-            yield self._judge_place(case, place)
+        """Judge each opened thing, once for the pieces that are plugged."""
+        key = ("judged", self.name, case.plugged)
+        places = case.network.work
+        yield from case.worlds.remember(key, lambda: [self._judge_place(case, p) for p in places])
 
     def _judge_place(self, case: Case, place: WorkPlace) -> Judgement:
-        subject, plugged = Subject("work", place.label), plugged_pieces(case)
+        subject, plugged = Subject("work", place.label), case.plugged
         if case.worlds.regions(Trust.STATED).ways_in(plugged, place.nodes):
             sentence = "The work is not cut off in the first place; see isolation."
             return self.says(subject, Outcome.DOES_NOT_APPLY, "not cut off", sentence)

@@ -43,7 +43,7 @@ class Rule(ABC):
         """Judge every subject of this rule: one judgement for each."""
 
     def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
-        """Judge again, once a plug was moved, at least what concerns it or the work."""
+        """Judge again, once a plug was moved, at least what does not hold of it or of the work."""
         del plug
         yield from self.judge(case)
 

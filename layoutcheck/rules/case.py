@@ -23,6 +23,8 @@ T = TypeVar("T")
 
 # So many answers about single plugs and pairs are remembered: enough for the pairs of 300 plugs.
 _REMEMBERED = 100_000
+# A set of pieces and how far they lie apart takes much memory: so many are kept.
+_SETS_APART = 8
 
 # The figures that belong to no single rule are kept in a pack under this name.
 MEASURING = "measuring"
@@ -92,6 +94,12 @@ class Case:
         return self.network.dimensions[plug.pipe]
 
     @cached_property
+    def plugged(self) -> frozenset[int]:
+        """Give the pieces in which a plug stands; one and the same set for all cases alike."""
+        found = frozenset(p.spot.piece for p in self.plugs)
+        return self.worlds.remember(("plugged", found), lambda: found)
+
+    @cached_property
     def from_jacket_end(self) -> bool:
         """Tell whether distances are measured from the jacket's near end (else its centre)."""
         return self.pack.word(MEASURING, "basis") == "jacket end"
@@ -132,6 +140,7 @@ class Worlds:
         self._made: dict[tuple[Moment, Trust], World] = {}
         self._fields: dict[object, Field] = {}
         self._kept: dict[Hashable, object] = {}
+        self._apart: dict[tuple[Trust, frozenset[int]], Apart] = {}
         self._latest: OrderedDict[Hashable, object] = OrderedDict()
 
     def once(self, name: Hashable, make: Callable[[], T]) -> T:
@@ -179,11 +188,14 @@ class Worlds:
             self._fields[key] = self.freezing(trust).metric.from_spot(spot)
         return self._fields[key]
 
-    def apart(self, trust: Trust, plugs: tuple[PlacedPlug, ...]) -> Apart:
-        """Give how far plugs stand apart while freezing; the same while each keeps to its piece."""
-        pieces = frozenset(p.spot.piece for p in plugs)
-        key = ("apart", trust, pieces)
-        return self.remember(key, lambda: Apart(self.freezing(trust).metric, pieces))
+    def apart(self, trust: Trust, pieces: frozenset[int]) -> Apart:
+        """Give how far some pieces lie apart while freezing; of the latest few sets of pieces."""
+        key = (trust, pieces)
+        if key not in self._apart:
+            if len(self._apart) >= _SETS_APART:
+                self._apart.pop(next(iter(self._apart)))
+            self._apart[key] = Apart(self.freezing(trust).metric, pieces)
+        return self._apart[key]
 
     def regions(self, trust: Trust) -> Regions:
         """Give what still connects with the opened nodes while working, made once."""

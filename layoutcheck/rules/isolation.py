@@ -34,7 +34,11 @@ class Isolation(Rule):
     waivable = False
 
     def judge(self, case: Case) -> Iterator[Judgement]:
-        """Judge each opened thing."""
+        """Judge each opened thing, once for the pieces that are plugged."""
+        key = ("judged", self.name, case.plugged)
+        yield from case.worlds.remember(key, lambda: list(self._judge(case)))
+
+    def _judge(self, case: Case) -> Iterator[Judgement]:
         if not case.network.work:
             yield self.says(
                 Subject("work", "work"),
@@ -48,8 +52,7 @@ class Isolation(Rule):
             yield self._judge_place(case, place)
 
     def _judge_place(self, case: Case, place: WorkPlace) -> Judgement:
-        subject = Subject("work", place.label)
-        plugged = plugged_pieces(case)
+        subject, plugged = Subject("work", place.label), case.plugged
         sure = case.worlds.regions(Trust.BEST).ways_in(plugged, place.nodes)
         if sure:
             return self._open(case, subject, Outcome.BROKEN, sure)
@@ -78,11 +81,6 @@ class Isolation(Rule):
             missing=() if certain else unstated_valves(case),
             todo="Add a plug or close a valve on this way.",
         )
-
-
-def plugged_pieces(case: Case) -> list[int]:
-    """Give the pieces in which a plug stands."""
-    return sorted({p.spot.piece for p in case.plugs})
 
 
 def unstated_valves(case: Case) -> tuple[str, ...]:

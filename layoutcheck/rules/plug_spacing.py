@@ -40,15 +40,21 @@ class PlugSpacing(PlacingRule):
             yield self._pair(case, one, two)
 
     def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
-        """Judge each pair that a plug is in."""
-        for other in case.others(plug):
-            yield self._pair(case, *sorted((plug, other), key=lambda p: p.id))
+        """Judge each pair that a plug is in and that stands too near, if in doubt."""
+        others = case.others(plug)
+        if not others:
+            return
+        metric = case.worlds.freezing(Trust.PROVEN).metric
+        near = metric.near(plug.spot, self._farthest(case))
+        for other in others:
+            by_ends = not near.keys().isdisjoint(case.network.ends[other.spot.piece].tolist())
+            if by_ends or other.spot.piece == plug.spot.piece:
+                yield self._pair(case, *sorted((plug, other), key=lambda p: p.id))
 
     def _pair(self, case: Case, one: PlacedPlug, two: PlacedPlug) -> Judgement:
         """Judge a pair once for where its two plugs stand."""
         # Of ways as long as each other, which one is told may hang on the pieces that plugs are on.
-        pieces = frozenset(p.spot.piece for p in case.plugs)
-        key = ("judged", self.name, one, two, pieces)
+        key = ("judged", self.name, one, two, case.plugged)
         return case.worlds.remember(key, lambda: self._judge_pair(case, one, two))
 
     def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
@@ -64,7 +70,7 @@ class PlugSpacing(PlacingRule):
         return min(pairs, key=lambda j: order.index(j.outcome))
 
     def _between(self, case: Case, one: PlacedPlug, two: PlacedPlug, trust: Trust) -> float:
-        centres = case.worlds.apart(trust, case.plugs).between(one.spot, two.spot)
+        centres = case.worlds.apart(trust, case.plugged).between(one.spot, two.spot)
         return max(0.0, centres - case.reach(one) - case.reach(two))
 
     def _judge_pair(self, case: Case, one: PlacedPlug, two: PlacedPlug) -> Judgement:
@@ -79,7 +85,7 @@ class PlugSpacing(PlacingRule):
         doubt = worst < required - TOLERANCE
         measured = sure if near else worst
         trust = Trust.BEST if near else Trust.PROVEN
-        way = tuple(case.worlds.apart(trust, case.plugs).way(one.spot, two.spot))
+        way = tuple(case.worlds.apart(trust, case.plugged).way(one.spot, two.spot))
         shown, limit = case.lengths(measured, required)
         sentence = f"{shown} between the jackets; {limit} is asked for"
         sentence += f", {case.length(required - measured)} more." if near or doubt else "."
