@@ -9,7 +9,7 @@ import signal
 import sys
 import time
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import CancelledError
 from multiprocessing import resource_tracker
 from typing import Any
@@ -111,6 +111,10 @@ class DaskPool:
             self._counted = time.monotonic()
             self._width = max(1, sum(int(w["nthreads"]) for w in self._workers().values()))
         return self._width
+
+    def on_each(self, function: Callable[..., Any], *given: object) -> dict[str, Any]:
+        """Call a function on every worker; give what each gives, by its address."""
+        return dict(self._client.run(function, *given))
 
     def submit(self, task: Task) -> None:
         """Take a task."""

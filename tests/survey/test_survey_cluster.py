@@ -75,7 +75,7 @@ def killed_at_random(
         run = Run(folder, result, *options)
         # A third of the kills strike anywhere from the first moment, the others once work began.
         if draw.random() > 1 / 3:
-            run.wait_for(run.lines() + draw.randrange(1, max(2, 2 * lines // kills)))
+            run.wait_for(run.lines() + draw.randrange(1, max(2, lines // kills)))
         time.sleep(draw.uniform(0.0, 2.0))
         if not run.is_running():
             run.end()
@@ -115,7 +115,7 @@ def test_stopped_and_killed_at_random_moments_it_ends_with_the_same_table(
     print(f"seed {seed}")
     result = tmp_path / "killed.parquet"
     stopped_by_ctrl_c(folder, result)
-    kept = killed_at_random(folder, result, OPTIONS, kills=3, lines=40, seed=seed)
+    kept = killed_at_random(folder, result, OPTIONS, kills=3, lines=36, seed=seed)
     print(f"lines kept at the kills: {kept}")
     assert pq.read_table(result).equals(pq.read_table(undisturbed))
     assert result.read_bytes() == undisturbed.read_bytes()
@@ -145,7 +145,7 @@ def test_a_worker_of_another_cluster_killed_mid_task_loses_nothing(
     job, struck = job_of(folder, tmp_path / "address.parquet"), list[int]()
 
     def watch(standing: Standing) -> None:
-        if standing.asked < 8 * (len(struck) + 1) or len(struck) == 2:
+        if standing.asked < 8 or struck:
             return
         pid = busy_worker(other_cluster)
         if pid:
@@ -153,7 +153,7 @@ def test_a_worker_of_another_cluster_killed_mid_task_loses_nothing(
             struck.append(pid)
 
     _, standing = run_survey(job, scheduler=other_cluster.scheduler_address, watch=watch)
-    assert len(struck) == 2
+    assert len(struck) == 1
     assert standing.done == standing.items
     assert job.results.table.read_bytes() == undisturbed.read_bytes()
 
