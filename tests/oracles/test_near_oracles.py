@@ -1,0 +1,182 @@
+"""What is found by looking near a plug alone, against the slow way over the whole site.
+
+The oracles: distances by the full spreading (itself held to networkx in test_network_oracles),
+ways in by the plain walk, crowded stretches by every pair of piece and obstruction, a check of a
+moved plug by a case made afresh. All sites are invented (strategies.py).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layoutcheck.document.models import Moment
+from layoutcheck.document.paths import Positions
+from layoutcheck.document.read import parse_layout
+from layoutcheck.locate import place_plug
+from layoutcheck.network import Network, Spot, Trust, World, build_network, clearance
+from layoutcheck.network.apart import Apart
+from layoutcheck.network.cut import ways_in
+from layoutcheck.network.model import PieceKind
+from layoutcheck.network.region import Regions
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.judge import judge_case
+from layoutcheck.rules.registry import default_pack
+from tests.bench.campus import campus
+from tests.oracles.strategies import STEP, Document, documents
+
+# Rounding in sums of whole steps.
+CLOSE = 1e-9
+
+
+def _spot(network: Network, data: st.DataObject) -> Spot:
+    pipes = np.flatnonzero(network.kind == PieceKind.PIPE).tolist()
+    piece = data.draw(st.sampled_from(pipes))
+    share = data.draw(st.sampled_from([0.0, 0.25, 0.5, 1.0]))
+    return Spot(piece, share * float(network.length[piece]))
+
+
+def _world(document: Document, data: st.DataObject) -> World:
+    network = build_network(parse_layout(document))
+    moment = data.draw(st.sampled_from(Moment))
+    return World(network, moment, data.draw(st.sampled_from(Trust)))
+
+
+@settings(max_examples=150)
+@given(documents(junctions=10, extra=6), st.data())
+def test_what_lies_near_is_what_the_full_spreading_says(
+    document: Document, data: st.DataObject
+) -> None:
+    world = _world(document, data)
+    spot = _spot(world.network, data)
+    within = data.draw(st.sampled_from([0.0, STEP, 5 * STEP, 20 * STEP, np.inf]))
+    near = world.metric.near(spot, within)
+    full = world.metric.from_spot(spot).distance
+    assert near == {n: d for n, d in enumerate(full.tolist()) if d <= within and np.isfinite(d)}
+
+
+@settings(max_examples=150)
+@given(documents(junctions=10, extra=6), st.data())
+def test_one_spreading_from_many_seeds_is_the_least_of_many(
+    document: Document, data: st.DataObject
+) -> None:
+    world = _world(document, data)
+    count = world.network.node_count
+    chosen = data.draw(st.sets(st.integers(0, count - 1), max_size=4))
+    seeds = np.full(count, np.inf)
+    expected = np.full(count, np.inf)
+    for node in sorted(chosen):
+        seeds[node] = STEP * data.draw(st.integers(0, 8))
+        alone = world.metric.from_nodes(np.array([node])).distance
+        expected = np.minimum(expected, seeds[node] + alone)
+    assert world.metric.from_seeds(seeds) == pytest.approx(expected, abs=CLOSE)
+    within = 10 * STEP
+    short = world.metric.from_seeds(seeds, within=within)
+    sure = expected < within - CLOSE
+    assert short[sure] == pytest.approx(expected[sure], abs=CLOSE)
+    assert (short[~sure] >= within - CLOSE).all()
+
+
+@settings(max_examples=200)
+@given(documents(junctions=12, extra=8), st.data())
+def test_how_far_spots_lie_apart_is_what_the_full_spreading_says(
+    document: Document, data: st.DataObject
+) -> None:
+    world = _world(document, data)
+    network, metric = world.network, world.metric
+    spots = [_spot(network, data) for _ in range(data.draw(st.integers(1, 4)))]
+    apart = Apart(metric, {s.piece for s in spots})
+    for one in spots:
+        field = metric.from_spot(one)
+        for two in spots:
+            expected = field.at(network, two)
+            assert apart.between(one, two) == pytest.approx(expected, abs=CLOSE)
+            if np.isfinite(expected):
+                way = apart.way(one, two)
+                assert _length_of(world, one, two, way) == pytest.approx(expected, abs=CLOSE)
+
+
+def _length_of(world: World, one: Spot, two: Spot, way: list[int]) -> float:
+    """Add up the shortest connecting pieces from node to node, and the rests at both ends."""
+    if not way:
+        return abs(one.offset - two.offset)
+    network = world.network
+    total = _gap(network, one, way[0]) + _gap(network, two, way[-1])
+    for step in pairwise(way):
+        pieces = [p for p in network.pieces if {p.u, p.v} == set(step) and world.connects[p.index]]
+        total += min(p.length for p in pieces)
+    return total
+
+
+def _gap(network: Network, spot: Spot, node: int) -> float:
+    piece = network.pieces[spot.piece]
+    gaps = [spot.offset] * (piece.u == node) + [piece.length - spot.offset] * (piece.v == node)
+    return min(gaps)
+
+
+@settings(max_examples=150)
+@given(documents(junctions=10, extra=6), st.data())
+def test_ways_in_are_those_of_the_plain_walk_whatever_was_asked_before(
+    document: Document, data: st.DataObject
+) -> None:
+    network = build_network(parse_layout(document))
+    world = World(network, Moment.WORKING, data.draw(st.sampled_from(Trust)))
+    regions = Regions(world)
+    pieces = st.sets(st.integers(0, len(network.pieces) - 1), max_size=4)
+    for _ in range(4):
+        plugged = data.draw(pieces)
+        for place in network.work:
+            expected = ways_in(world, plugged, place.nodes)
+            assert list(regions.ways_in(plugged, place.nodes)) == expected
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_crowded_stretches_are_those_of_every_pair(seed: int) -> None:
+    network = build_network(parse_layout(campus(120, 2, seed)))
+    found = clearance.crowded_stretches(network, 0.6)
+    assert found == _every_pair(network, 0.6)
+    assert found
+
+
+def _every_pair(network: Network, free_space: float) -> list[clearance.Crowded]:
+    layout, positions = network.layout, Positions(network.layout)
+    scale = layout.drawing.scale or 1.0
+    found = []
+    for piece in network.pieces:
+        path = None
+        if piece.kind is PieceKind.PIPE:
+            path = positions.path(network.pipes[piece.element])
+        if path is None:
+            continue
+        reach = network.dimensions[piece.element].outside_diameter / 2 + free_space
+        for item in layout.site.obstructions:
+            zone = clearance._zone(item, scale, reach)
+            for span in clearance._inside(network, piece.index, path, zone):
+                part = clearance._at_height(network, piece.index, span, item, reach)
+                if part is not None:
+                    found.append(clearance.Crowded(piece.index, *part, item.id))
+    return found
+
+
+@settings(max_examples=60)
+@given(documents(plugs=(1, 4)), st.data())
+def test_a_moved_plug_is_checked_as_if_afresh(document: Document, data: st.DataObject) -> None:
+    layout = parse_layout(document)
+    case = Case.of(layout, default_pack())
+    _everything(case)
+    for _ in range(3):
+        plug = data.draw(st.sampled_from(case.plugs))
+        case = case.moved(plug, _spot(case.network, data))
+        fresh = replace(Case.of(layout, default_pack()), plugs=case.plugs)
+        assert _everything(case) == _everything(fresh)
+
+
+def _everything(case: Case) -> list[Any]:
+    placings = [place_plug(case, plug, reading=0.001) for plug in case.plugs]
+    return [judge_case(case), [(p, p.clear, p.shut_out) for p in placings]]
