@@ -11,6 +11,7 @@ import subprocess
 import tempfile
 import time
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 _SETTINGS = "-c listen_addresses='' -c max_connections=40 -c shared_buffers=16MB"
@@ -38,12 +39,15 @@ class Cluster:
     def __init__(self, folder: Path) -> None:
         self._programs = folder
         # PostgreSQL refuses to run as root. A socket's path must be short, so it is not tmp_path.
-        self._user = "postgres" if os.getuid() == 0 else None
+        user = "postgres" if os.getuid() == 0 else None
+        self._as_user: dict[str, Any] = {}
         self.home = Path(tempfile.mkdtemp(prefix="lc-pg-"))
-        if self._user is not None:
-            owner = pwd.getpwnam(self._user)
+        if user is not None:
+            self._as_user = {"user": user, "group": user, "extra_groups": []}
+            owner = pwd.getpwnam(user)
             os.chown(self.home, owner.pw_uid, owner.pw_gid)
         self._data = self.home / "data"
+        self._watcher = self._watched()
         self._run("initdb", "-D", self._data, "-A", "trust", "-U", "postgres", "-E", "UTF8")
 
     @property
@@ -71,16 +75,28 @@ class Cluster:
 
     def remove(self) -> None:
         """Stop the server and take its folder away."""
-        self._run("pg_ctl", "-D", self._data, "-m", "immediate", "-w", "stop", check=False)
-        shutil.rmtree(self.home, ignore_errors=True)
+        assert self._watcher.stdin is not None
+        self._watcher.stdin.close()
+        self._watcher.wait(timeout=60)
+
+    def _watched(self) -> subprocess.Popen[bytes]:
+        """Start what clears up once its input ends: also when the tests are killed."""
+        clear = 'read -r _; "$0" -D "$1" -m immediate -w stop; rm -rf "$2"'
+        return subprocess.Popen(
+            ["sh", "-c", clear, self._programs / "pg_ctl", self._data, self.home],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            cwd="/",
+            start_new_session=True,
+            **self._as_user,
+        )
 
     def _run(self, program: str, *arguments: object, check: bool = True) -> None:
         done = subprocess.run(
             [str(self._programs / program), *map(str, arguments)],
-            user=self._user,
-            group=self._user,
-            extra_groups=None if self._user is None else [],
             cwd="/",
+            **self._as_user,
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE if program != "pg_ctl" else subprocess.DEVNULL,
             stderr=subprocess.STDOUT,
