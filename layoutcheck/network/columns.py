@@ -101,7 +101,7 @@ def valve_columns(network: Network) -> ValveColumns:
 
 def _valve_columns(network: Network) -> ValveColumns:
     pieces = network.valve_pieces
-    names = tuple(network.pieces[i].element for i in pieces.tolist())
+    names = tuple(network.pieces.elements[i] for i in pieces.tolist())
     valves = [network.valves[n] for n in names]
     return ValveColumns(
         pieces=pieces,

@@ -87,7 +87,7 @@ class Bound:
 
     def _next(self, index: int, left_out: Chosen) -> int:
         """Give the price of the cheapest element on a valve that is not left out."""
-        own = self.ground.of_valve.of(self.ground.network.pieces[index].element)
+        own = self.ground.of_valve.of(self.ground.network.pieces.elements[index])
         return min((_price(e) for e in own if e not in left_out), default=_WALL)
 
     def _half_volumes(self) -> np.ndarray:
@@ -162,7 +162,7 @@ class Bound:
             return frozenset()
         found = set()
         for index in sorted(cut):
-            own = self.ground.of_valve.of(network.pieces[index].element)
+            own = self.ground.of_valve.of(network.pieces.elements[index])
             found.update(sorted(own, key=lambda e: (e.cost, e))[:1])
         return frozenset(found)
 

@@ -173,11 +173,11 @@ def plug_elements(case: Case, settings: Settings, fits: np.ndarray) -> dict[int,
     marked = {case.network.pieces[p.spot.piece].element for p in settings.marks}
     found = {}
     for index in map(int, np.flatnonzero(fits)):
-        piece = case.network.pieces[index]
+        pipe = case.network.pieces.elements[index]
         cost = weights.plug + weights.plug_inch * float(case.network.inches[index])
-        if marked and piece.element not in marked:
+        if marked and pipe not in marked:
             cost += weights.off_mark
-        found[index] = Element(Kind.PLUG, piece.element, cost, piece=index)
+        found[index] = Element(Kind.PLUG, pipe, cost, piece=index)
     return found
 
 

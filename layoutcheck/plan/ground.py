@@ -85,7 +85,7 @@ class Ground:
         """Give the pieces that are the body of each valve."""
         found: dict[str, list[int]] = defaultdict(list)
         for index in self.network.valve_pieces.tolist():
-            found[self.network.pieces[index].element].append(index)
+            found[self.network.pieces.elements[index]].append(index)
         return {name: tuple(pieces) for name, pieces in found.items()}
 
     def plug_on(self, piece: int) -> Element | None:

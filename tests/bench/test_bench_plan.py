@@ -6,6 +6,7 @@ document and building the network are left out on both sides: the flow has its m
 
 from __future__ import annotations
 
+import gc
 import statistics
 import time
 
@@ -33,6 +34,7 @@ def test_the_median_plan_takes_no_more_than_fifty_maximum_flows(require: Require
     solved = 0
     for seed in range(WORKS):
         case = _case(seed)
+        gc.collect()  # a document that is thrown away is no part of a plan
         start = time.perf_counter()
         found = find_plans(case, top=1, time_limit=10.0)
         plans.append(time.perf_counter() - start)
