@@ -25,7 +25,7 @@ class Running:
         self.process = process
         self.address = address
 
-    def stopped(self, number: int = signal.SIGTERM, *, within: float = 30) -> str:
+    def stopped(self, number: int = signal.SIGTERM, *, within: float = 60) -> str:
         """Stop it and give what it wrote to standard error."""
         self.process.send_signal(number)
         _, said = self.process.communicate(timeout=within)

@@ -151,7 +151,7 @@ class Pool:
     async def run(self, job: Job, *, owner: str | None = None) -> Answer:
         """Do a job in a worker. If this is cancelled, that process is killed and replaced."""
         with self._queue.counted(owner, long=job.long):
-            worker = await self._queue.take(long=job.long)
+            worker = await self._living(long=job.long)
             # In a task of its own, so that a stop can end the work and still have it answered.
             task = asyncio.ensure_future(self._done_by(worker, job))
             self._running.add(task)
@@ -164,6 +164,16 @@ class Pool:
                 raise
             finally:
                 self._running.discard(task)
+
+    async def _living(self, *, long: bool) -> Worker:
+        """Take a free worker; one that died while it was idle costs nobody an answer."""
+        while True:
+            worker = await self._queue.take(long=long)
+            if not worker.reader.at_eof():
+                return worker
+            if long:
+                self._queue.end_long()
+            self._replace(worker, "died")
 
     async def _done_by(self, worker: Worker, job: Job) -> Answer:
         start = time.perf_counter()
