@@ -1,9 +1,9 @@
 """Two workers against one, in one run: the same works, on the same machine, one after the other.
 
 Starting a worker, compiling what it needs and filling its caches is left out on both sides: a
-survey is hours long. It wants a machine with two free cores: where other processes wait for them too, two
-workers get no more of the processor than one. The printed time of the processor shows how the work
-was shared out all the same.
+survey is hours long. It wants a machine with two free cores: where other processes wait for them
+too, two workers get no more of the processor than one. The printed time of the processor shows
+how the work was shared out all the same.
 """
 
 from __future__ import annotations
