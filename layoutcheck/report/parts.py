@@ -6,6 +6,8 @@ import hashlib
 from collections import defaultdict
 from collections.abc import Callable
 
+import numpy as np
+
 from layoutcheck.document import Layout, canonical_json, digest_of
 from layoutcheck.document.paths import Positions
 from layoutcheck.locate import Placing, Proposal
@@ -116,8 +118,7 @@ class Writer:
     def __init__(self, case: Case) -> None:
         """Look up what many parts need."""
         self.case = case
-        positions = Positions(case.layout)
-        self.paths = {p.id: positions.path(p) for p in case.layout.pipes}
+        self._positions = Positions(case.layout)
         self._plans = coolant_plans(case)
         self.points = {j.id: j.at for j in case.layout.junctions}
         imperial = case.layout.units is UnitSystem.IMPERIAL
@@ -150,7 +151,8 @@ class Writer:
 
     def point(self, pipe: str, station: float) -> tuple[float, float] | None:
         """Give the drawn position of a station."""
-        path, length = self.paths[pipe], self.case.network.pipe_length[pipe]
+        path = self._positions.path(self.case.network.pipes[pipe])
+        length = self.case.network.pipe_length[pipe]
         if path is None:
             return None
         x, y = path.at(station / length if length else 0.0)
@@ -283,20 +285,18 @@ class Writer:
 
     def flowing(self) -> tuple[FlowPart, ...]:
         """Write which pipes can flow while freezing and why, a line for each reason."""
+        network = self.case.network
         sure, worst = (self.case.worlds.freezing(t) for t in (Trust.BEST, Trust.PROVEN))
         groups: dict[tuple[str, bool], set[str]] = defaultdict(set)
         seen: dict[tuple[int, int, bool], str] = {}
-        for piece in self.case.network.pieces:
-            index = piece.index
-            if piece.kind is not PieceKind.PIPE or not worst.flowing[index]:
-                continue
+        for index in np.flatnonzero(worst.flowing & (network.kind == PieceKind.PIPE)).tolist():
             certain = bool(sure.flowing[index])
             world = sure if certain else worst
             key = (int(world.blocks[index]), int(world.loops[index]), certain)
             if key not in seen:
                 reason = world.why_flowing(index)
                 seen[key] = "" if reason is None else flow_in_words(self.case, reason)
-            groups[seen[key], certain].add(piece.element)
+            groups[seen[key], certain].add(network.pieces[index].element)
         rows = [
             FlowPart(pipes=tuple(sorted(pipes)), why=why, certain=certain)
             for (why, certain), pipes in groups.items()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeVar, cast
@@ -65,6 +65,19 @@ class Case:
             plugs=plugs,
             worlds=Worlds(network),
         )
+
+    def with_plugs(self, plugs: Sequence[Plug]) -> Case:
+        """Give the case of the same site with other plugs; what does not depend on them is shared.
+
+        Raises ValueError for a plug that stands on no pipe of the site, SnapFailure for a drawn
+        point that means none.
+        """
+        layout = self.layout.model_copy(update={"plugs": tuple(plugs)})
+        for plug in layout.plugs:
+            length = self.network.pipe_length.get(plug.pipe or "", -1.0)
+            if plug.point is None and not 0.0 <= (plug.station or 0.0) <= length:
+                raise ValueError(f"plug {plug.id} stands on no pipe of this site")
+        return replace(self, layout=layout, plugs=_placed(layout, self.network))
 
     def moved(self, plug: PlacedPlug, spot: Spot) -> Case:
         """Give the case with one plug elsewhere; what does not depend on plugs is shared."""

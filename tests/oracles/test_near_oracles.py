@@ -25,6 +25,7 @@ from layoutcheck.network.apart import Apart
 from layoutcheck.network.cut import ways_in
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.region import Regions
+from layoutcheck.report.run import Recheck, glance
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.registry import default_pack
@@ -180,3 +181,28 @@ def test_a_moved_plug_is_checked_as_if_afresh(document: Document, data: st.DataO
 def _everything(case: Case) -> list[Any]:
     placings = [place_plug(case, plug, reading=0.001) for plug in case.plugs]
     return [judge_case(case), [(p, p.clear, p.shut_out) for p in placings]]
+
+
+@settings(max_examples=40)
+@given(documents(plugs=(1, 3)), st.data())
+def test_a_site_checked_again_gives_the_bytes_of_a_fresh_check(
+    document: Document, data: st.DataObject
+) -> None:
+    layout = parse_layout(document)
+    site = Recheck(layout)
+    lengths = build_network(layout).pipe_length
+    for _ in range(3):
+        plugs = []
+        for plug in layout.plugs:
+            pipe = data.draw(st.sampled_from(sorted(lengths)))
+            station = lengths[pipe] * data.draw(st.sampled_from([0.0, 0.25, 0.5, 1.0]))
+            plugs.append(plug.model_copy(update={"pipe": pipe, "station": station, "point": None}))
+        fresh = layout.model_copy(update={"plugs": tuple(plugs)})
+        assert site.glance(plugs).to_json() == glance(fresh).to_json()
+
+
+def test_a_plug_off_the_site_is_refused() -> None:
+    layout = parse_layout(campus(120, 2))
+    stray = layout.plugs[0].model_copy(update={"pipe": "NOWHERE", "station": 1.0, "point": None})
+    with pytest.raises(ValueError, match="stands on no pipe"):
+        Recheck(layout).check([stray])
