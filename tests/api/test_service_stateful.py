@@ -25,8 +25,8 @@ CONFIG = """
 [checks.positive_data_acceptance]
 expected-statuses = [200, 201, 404, 422]
 """
-SHORT = int(os.environ.get("LAYOUTCHECK_STATEFUL_SECONDS", "60"))
-LONG = int(os.environ.get("LAYOUTCHECK_STATEFUL_SECONDS", "600"))
+SHORT = int(os.environ.get("STATEFUL_SECONDS", "60"))
+LONG = int(os.environ.get("STATEFUL_SECONDS", "600"))
 
 
 @pytest.fixture

@@ -1,6 +1,6 @@
 """Long fuzzing of each reader, coverage-guided, with bounds on memory and on time for each input.
 
-`pytest -m nightly tests/hardening`. LAYOUTCHECK_FUZZ_SECONDS sets how long each reader is tried:
+`pytest -m nightly tests/hardening`. FUZZ_SECONDS sets how long each reader is tried:
 300 s if it is not set. What is found lies in the folder that the failure names. Make it small, mend
 it, and keep it in test_found_by_fuzzing.py.
 
@@ -21,7 +21,7 @@ from tests.conftest import Require
 from tests.hardening.readers import READERS
 from tests.hardening.runs import ROOT, SLOWEST, many
 
-SECONDS = int(os.environ.get("LAYOUTCHECK_FUZZ_SECONDS", "300"))
+SECONDS = int(os.environ.get("FUZZ_SECONDS", "300"))
 FILES = 20_000
 # A reader in C++ that ends its process is no fault of ours; see layoutcheck/importers/apart.py.
 MAY_DIE = {"ifc"}
