@@ -208,8 +208,8 @@ class Network:
     """
 
     layout: Layout
-    places: Sequence[Place]
-    pieces: Sequence[Piece]
+    places: Places
+    pieces: Pieces
     elevation: np.ndarray
     length: np.ndarray
     ends: np.ndarray
