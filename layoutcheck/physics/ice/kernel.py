@@ -18,7 +18,6 @@ No fast-math: sums keep their written order, so a machine with wider vectors giv
 
 from __future__ import annotations
 
-from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
