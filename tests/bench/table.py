@@ -174,12 +174,17 @@ def _plugs(runs: Runs) -> list[str]:
         run = runs.get(key(10_000, k), {})
         ratios.append(times(run["plain"] / run["check"]) if "plain" in run else "not run")
     lines.append(_line("plain / check, 10 000 pipes", ratios, f"at least {PLAIN:.0f} x"))
-    for k in PLUGS:
-        fitted = exponent_in_pipes(runs, k)
-        if fitted is not None:
-            cells = [f"pipes^{fitted:.2f}" if j == k else "" for j in PLUGS]
-            lines.append(_line("growth from 1 000 to 1 000 000", cells, f"at most {EXPONENT}"))
+    growth = [_growth(runs, k) for k in PLUGS]
+    lines.append(_line("growth in pipes, from 1 000", growth, f"at most pipes^{EXPONENT}"))
     return lines
+
+
+def _growth(runs: Runs, plugs: int) -> str:
+    fitted = exponent_in_pipes(runs, plugs)
+    if fitted is None:
+        return "not run"
+    most = max(n for n in SIZES if "check" in runs.get(key(n, plugs), {}))
+    return f"pipes^{fitted:.2f} up to {most:,}".replace(",", " ")
 
 
 def _single(measured: Mapping[str, Any]) -> list[str]:
