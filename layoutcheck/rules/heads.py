@@ -9,6 +9,7 @@ help. Water that stands higher than the plug presses on it even without a source
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,13 +56,20 @@ class Heads:
     def __init__(self, case: Case, moment: Moment) -> None:
         """Work out the head of each connected part at a moment."""
         self.network = case.network
-        world = case.worlds.at(moment, Trust.PROVEN)
-        self.labels = world.parts()
-        found = _candidates(world)
-        self.parts = {
-            int(label): _part(world, np.flatnonzero(self.labels == label), found)
-            for label in np.unique(self.labels)
-        }
+        self.world = case.worlds.at(moment, Trust.PROVEN)
+        self.labels = self.world.parts()
+        self._order = np.argsort(self.labels, kind="stable")
+        self._starts = np.searchsorted(
+            self.labels[self._order], np.arange(self.labels.max(initial=-1) + 2)
+        )
+        self._sources: dict[int, list[_Source]] = defaultdict(list)
+        for source in _candidates(self.world):
+            self._sources[int(self.labels[source.node])].append(source)
+        self._pumps: dict[int, list[str]] = defaultdict(list)
+        for index in self.world.running_pumps:
+            label = int(self.labels[self.network.ends[index, 0]])
+            self._pumps[label].append(self.network.pieces[index].element)
+        self._parts: dict[int, Part] = {}
 
     def at(self, spot: Spot) -> Head:
         """Give the head at a spot."""
@@ -77,7 +85,15 @@ class Heads:
 
     def part(self, spot: Spot) -> Part:
         """Give the connected part that a spot lies in."""
-        return self.parts[int(self.labels[self.network.pieces[spot.piece].u])]
+        return self._part(int(self.labels[self.network.ends[spot.piece, 0]]))
+
+    def _part(self, label: int) -> Part:
+        """Give a connected part, worked out when it is first asked for."""
+        if label not in self._parts:
+            nodes = self._order[self._starts[label] : self._starts[label + 1]]
+            pumps = sorted(self._pumps.get(label, ()))
+            self._parts[label] = _part(self.network, nodes, self._sources.get(label, []), pumps)
+        return self._parts[label]
 
     def where_at_most(self, limits: np.ndarray) -> Stretches:
         """Give where the head is at most a limit (Pa) that each piece has.
@@ -87,29 +103,34 @@ class Heads:
         network = self.network
         low = np.full(len(network.pieces), np.inf)
         high = np.full(len(network.pieces), -np.inf)
-        for piece in network.pieces:
-            if piece.kind is not PieceKind.PIPE or not np.isfinite(limits[piece.index]):
-                continue
-            span = self._span(piece.index, float(limits[piece.index]))
-            if span is not None:
-                low[piece.index], high[piece.index] = span
+        asked = np.flatnonzero((network.kind == PieceKind.PIPE) & np.isfinite(limits))
+        length = network.length[asked]
+        first, last = self._at_ends(asked)
+        # A pascal is a tenth of a millimetre of water: far below what any gauge shows.
+        slack = limits[asked] + 1.0
+        with np.errstate(divide="ignore", invalid="ignore"):
+            crossing = length * (slack - first) / (last - first)
+        # A pressure that is not known compares as false: nothing is allowed there.
+        begins, ends = first <= slack, last <= slack
+        known = ~np.isnan(first) & ~np.isnan(last)
+        low[asked] = np.where(known & (begins | ends), np.where(begins, 0.0, crossing), np.inf)
+        high[asked] = np.where(known & (begins | ends), np.where(ends, length, crossing), -np.inf)
         return Stretches.between(low, high)
 
-    def _span(self, index: int, limit: float) -> tuple[float, float] | None:
-        """Give the offsets (m) on a piece where the head is at most a limit (Pa)."""
-        piece = self.network.pieces[index]
-        ends = [self.at(Spot(index, at)).pressure for at in (0.0, piece.length)]
-        first, last = ends
-        if first is None or last is None:
-            return None
-        # A pascal is a tenth of a millimetre of water: far below what any gauge shows.
-        slack = limit + 1.0
-        if first <= slack and last <= slack:
-            return 0.0, piece.length
-        if first > slack and last > slack:
-            return None
-        crossing = piece.length * (slack - first) / (last - first)
-        return (0.0, crossing) if first <= slack else (crossing, piece.length)
+    def _at_ends(self, pieces: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Give the pressure (Pa) at both ends of some pieces; nan where it is not known."""
+        network = self.network
+        labels = self.labels[network.ends[pieces, 0]]
+        there, place = np.unique(labels, return_inverse=True)
+        parts = [self._part(label) for label in there.tolist()]
+        total = np.array([np.nan if p.missing else p.total for p in parts], dtype=float)[place]
+        length = network.length[pieces]
+        start, end = network.elevation[network.ends[pieces]].T
+        with np.errstate(divide="ignore", invalid="ignore"):
+            far = np.where(length == 0.0, start, start + (end - start) * length / length)
+        # Where one end's height is not known, no place on the piece has one.
+        near = np.where((length > 0.0) & np.isnan(end), np.nan, start)
+        return np.maximum(0.0, total - WEIGHT * near), np.maximum(0.0, total - WEIGHT * far)
 
 
 def heads_of(case: Case, moment: Moment = Moment.WORKING) -> Heads:
@@ -157,12 +178,8 @@ def _total(
     return max(found) if found else None
 
 
-def _part(world: World, nodes: np.ndarray, sources: list[_Source]) -> Part:
-    network, inside = world.network, set(map(int, nodes))
-    here = [s for s in sources if s.node in inside]
-    pumps = sorted(
-        network.pieces[i].element for i in world.running_pumps if network.pieces[i].u in inside
-    )
+def _part(network: Network, nodes: np.ndarray, here: list[_Source], pumps: list[str]) -> Part:
+    """Work out one part from its nodes, its sources and tanks, and the pumps that may run in it."""
     rises = {p: network.pumps[p].shutoff_head for p in pumps}
     missing = [s.missing for s in here if s.head is None]
     missing += [f"shut-off head of pump {p}" for p, rise in rises.items() if rise is None]
