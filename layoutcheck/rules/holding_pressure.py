@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+
 import numpy as np
 
-from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import Stretches
 from layoutcheck.physics.ice.answer_types import FreezeOutcome
 from layoutcheck.physics.ice.inputs import SOLID_LENGTH_SPREAD
@@ -127,11 +128,17 @@ class PlugHolds(PlacingRule):
         if heads_of(case).at(plug.spot).pressure is None:
             # What is not known where the plug stands can not steer it; the finding stays.
             return Stretches.everywhere(case.network.length)
-        limits = np.full(len(case.network.pieces), -np.inf)
-        for piece in case.network.pieces:
-            if piece.kind is PieceKind.PIPE:
-                limits[piece.index] = self._holds(case, piece.element, plug.jacket).allowed
-        return heads_of(case).where_at_most(limits)
+        network = case.network
+        allowed: dict[float, float] = {}  # by bore: a site has few of them, and many pipes
+        for name, pipe in network.dimensions.items():
+            if pipe.inside_diameter not in allowed:
+                allowed[pipe.inside_diameter] = self._holds(case, name, plug.jacket).allowed
+        limits = [allowed[pipe.inside_diameter] for pipe in network.dimensions.values()]
+        return heads_of(case).where_at_most(network.of_pipes(limits, -np.inf))
+
+    def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
+        """Say what the places allowed depend on: the jacket, and whether its head is known."""
+        return plug.jacket, heads_of(case).at(plug.spot).pressure is None
 
     def settles(self, case: Case, plug: PlacedPlug) -> bool:
         """Run the freezing model where the plug stands: a plug must close to hold."""

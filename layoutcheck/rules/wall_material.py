@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Hashable
 
 import numpy as np
 
@@ -96,12 +97,9 @@ class WallMaterial(PlacingRule):
         """Allow the pipes whose wall tolerates the coolant at the head that stands there."""
         heads = [heads_of(case, moment) for moment in Moment]
         heads_known = all(h.at(plug.spot).pressure is not None for h in heads)
-        limits = np.full(len(case.network.pieces), -np.inf)
-        free = np.zeros(len(case.network.pieces), dtype=bool)
-        for pipe_id, pieces in case.network.pieces_of.items():
-            limit = self._head_limit(case, plug, pipe_id)
-            limits[list(pieces)] = limit if math.isfinite(limit) else -np.inf
-            free[list(pieces)] = limit == math.inf
+        found = case.network.of_pipes(self._head_limits(case, plug), -math.inf)
+        free = found == math.inf
+        limits = np.where(free, -math.inf, found)
         everywhere = Stretches.everywhere(case.network.length)
         by_head = everywhere.only(limits > -np.inf)
         if heads_known:
@@ -110,6 +108,24 @@ class WallMaterial(PlacingRule):
         low = np.where(free, everywhere.low, by_head.low)
         high = np.where(free, everywhere.high, by_head.high)
         return Stretches.between(low, high)
+
+    def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
+        """Say what the places allowed depend on: the coolant, and whether the head is known."""
+        heads = (heads_of(case, moment).at(plug.spot).pressure for moment in Moment)
+        return plug.coolant, all(pressure is not None for pressure in heads)
+
+    def _head_limits(self, case: Case, plug: PlacedPlug) -> list[float]:
+        """Give the highest head (Pa) for each pipe: there are few kinds of wall, and many pipes."""
+        limits: dict[Hashable, float] = {}
+        found = []
+        for (name, pipe), size in zip(
+            case.network.pipes.items(), case.network.dimensions.values(), strict=True
+        ):
+            wall = (pipe.material, pipe.low_temperature_accepted_by, size)
+            if wall not in limits:
+                limits[wall] = self._head_limit(case, plug, name)
+            found.append(limits[wall])
+        return found
 
     def _head_limit(self, case: Case, plug: PlacedPlug, pipe_id: str) -> float:
         """Give the head (Pa) up to which a pipe's wall tolerates; inf for any, -inf for none."""
