@@ -119,7 +119,7 @@ def _of(runs: table.Runs, pipes: int, plugs: int = table.USUAL) -> table.Numbers
 
 @pytest.mark.bench
 @pytest.mark.xfail(
-    reason="Measured 2026-11-25 with 20 plugs: 900, 280 and 127 times the two passes at 1 k, 10 k "
+    reason="Measured 2026-11-25 with 20 plugs: 570, 280 and 127 times the two passes at 1 k, 10 k "
     "and 100 k pipes. The passes run on graphs that lie ready; laying out both, from arrays, "
     "takes 7 times the passes at 100 k."
 )
