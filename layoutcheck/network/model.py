@@ -24,6 +24,9 @@ from layoutcheck.quantities import PipeDimensions
 
 T = TypeVar("T")
 
+# Two places nearer to each other than this (m) are one: rounding must not choose between them.
+_AS_NEAR = 1e-9
+
 
 class PieceKind(IntEnum):
     """What a piece is."""
@@ -303,14 +306,15 @@ class Network:
     def spot(self, pipe: str, station: float) -> Spot:
         """Find the piece and offset of a station (m) on a pipe.
 
-        A station inside a valve's body is taken at the nearer face.
+        A station inside a valve's body is taken at the nearer face; where two pieces are as near,
+        on the first of them.
         """
         best, best_gap, best_offset = -1, np.inf, 0.0
         for index in self.pieces_of[pipe]:
             piece = self.pieces[index]
             offset = min(max(station - piece.start, 0.0), piece.length)
             gap = abs(piece.start + offset - station)
-            if gap < best_gap:
+            if gap < best_gap - _AS_NEAR:
                 best, best_gap, best_offset = index, gap, offset
         return Spot(best, best_offset)
 
