@@ -11,7 +11,13 @@ from pathlib import Path
 
 import psutil
 
-SCRIPT = "import sys; from layoutcheck.cli import main; sys.exit(main())"
+# A shell in the background leaves Ctrl-C ignored, and the programs it starts inherit that.
+SCRIPT = """
+import signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)
+from layoutcheck.cli import main
+sys.exit(main())
+"""
 
 
 class Run:
