@@ -208,10 +208,5 @@ def bore_area(network: Network) -> np.ndarray:
 
 
 def _bore_area(network: Network) -> np.ndarray:
-    inside = per_piece(network, {n: d.inside_diameter for n, d in network.dimensions.items()})
-    return np.asarray(np.pi * inside**2 / 4)
-
-
-def per_piece(network: Network, values: dict[str, float]) -> np.ndarray:
-    """Spread a value for each pipe over its pieces (an array); 0 for valves and pumps."""
-    return network.of_pipes([values[name] for name in network.pipes], 0.0)
+    bores = [network.dimensions[name].inside_diameter for name in network.pipes]
+    return np.asarray(np.pi * network.of_pipes(bores, 0.0) ** 2 / 4)

@@ -15,7 +15,7 @@ from scipy.sparse.csgraph import breadth_first_order
 
 from layoutcheck.compiled import compiled
 from layoutcheck.network.blocks import bridges
-from layoutcheck.network.metric import NOWHERE
+from layoutcheck.network.metric import NOWHERE, walk_back
 from layoutcheck.network.model import Network, PieceKind
 from layoutcheck.network.state import World
 
@@ -79,10 +79,7 @@ def ways_in(world: World, plugged: Collection[int], nodes: Collection[int]) -> l
     for node in sorted(threats, key=lambda n: (distance[n], n)):
         if distance[node] < 0 or threats[node] in found:
             continue
-        way = [node]
-        while before[way[-1]] != NOWHERE:
-            way.append(int(before[way[-1]]))
-        found[threats[node]] = WayIn(threats[node], tuple(way))
+        found[threats[node]] = WayIn(threats[node], tuple(walk_back(before, node)))
     return list(found.values())
 
 

@@ -22,6 +22,17 @@ from layoutcheck.network.model import Network, Spot
 NOWHERE = -9999  # scipy's mark for 'no predecessor'
 
 
+def walk_back(before: np.ndarray, node: int) -> list[int]:
+    """Give the nodes from one back to where a walk began, that node first.
+
+    before: (nodes,) the node before each on the walk; negative where it began.
+    """
+    way = [int(node)]
+    while before[way[-1]] >= 0:
+        way.append(int(before[way[-1]]))
+    return way
+
+
 @dataclass(frozen=True)
 class Field:
     """Distances (m) from a set of places to every node, with the way back.
@@ -60,10 +71,7 @@ class Field:
 
     def walk(self, node: int) -> list[int]:
         """Give the nodes walked from a node to the set, that node first."""
-        way = [int(node)]
-        while self.before[way[-1]] != NOWHERE:
-            way.append(int(self.before[way[-1]]))
-        return way
+        return walk_back(self.before, node)
 
 
 class Metric:

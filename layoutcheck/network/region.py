@@ -14,6 +14,7 @@ import numpy as np
 
 from layoutcheck.compiled import compiled
 from layoutcheck.network.cut import WayIn, opened_pieces, threats_of
+from layoutcheck.network.metric import walk_back
 from layoutcheck.network.state import World
 
 
@@ -90,21 +91,14 @@ class Regions:
         for place in _by_steps(hits, order, before):
             name = self.threats[order[place]]
             if name not in ways:
-                ways[name] = WayIn(name, tuple(order[p] for p in _trail(place, before)))
+                ways[name] = WayIn(name, tuple(order[p] for p in walk_back(before, place)))
         return list(ways.values())
 
 
 def _by_steps(hits: list[int], order: list[int], before: np.ndarray) -> list[int]:
     """Sort places by their steps from the nodes begun at, then by the number of the node."""
-    steps = {place: len(_trail(place, before)) for place in hits}
+    steps = {place: len(walk_back(before, place)) for place in hits}
     return sorted(hits, key=lambda place: (steps[place], order[place]))
-
-
-def _trail(place: int, before: np.ndarray) -> list[int]:
-    trail = [place]
-    while before[trail[-1]] >= 0:
-        trail.append(int(before[trail[-1]]))
-    return trail
 
 
 @compiled

@@ -6,7 +6,7 @@ set of closures is the same network with other states; nothing is parsed or cut 
 
 from __future__ import annotations
 
-from collections import OrderedDict, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from functools import cached_property
@@ -18,6 +18,7 @@ from layoutcheck.network import Spot, Trust
 from layoutcheck.network.columns import LOCKED_OFF, outlet_columns, stated_flowing
 from layoutcheck.network.cut import reached
 from layoutcheck.network.model import PieceKind
+from layoutcheck.network.once import Latest
 from layoutcheck.network.stretches import Stretches
 from layoutcheck.plan.elements import Chosen, Element, Kind, Options, Row, apply, plug_elements
 from layoutcheck.plan.settings import Settings
@@ -73,7 +74,7 @@ class Ground:
         self.of_gear = _OnAsking(gear, self.options.gear)
         self.work_nodes = list(self.network.work_nodes)
         self._plugs: dict[float, dict[int, Element]] = {}
-        self._cases: OrderedDict[Chosen, Case] = OrderedDict()
+        self._cases = Latest(_KEPT_CASES)
 
     @cached_property
     def actions(self) -> tuple[Element, ...]:
@@ -123,14 +124,7 @@ class Ground:
     def under(self, chosen: Iterable[Element]) -> Case:
         """Give the case, without plugs, once the chosen actions are done."""
         actions = frozenset(e for e in chosen if e.kind is not Kind.PLUG)
-        if actions in self._cases:
-            self._cases.move_to_end(actions)
-            return self._cases[actions]
-        case = self.case if not actions else self._changed(actions)
-        self._cases[actions] = case
-        if len(self._cases) > _KEPT_CASES:
-            self._cases.popitem(last=False)
-        return case
+        return self._cases(actions, lambda: self._changed(actions) if actions else self.case)
 
     def _changed(self, actions: Chosen) -> Case:
         network = apply(self.network, actions)

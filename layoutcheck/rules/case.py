@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TypeVar, cast
 
 import numpy as np
 
@@ -15,11 +13,10 @@ from layoutcheck.document.paths import Snapper
 from layoutcheck.network import Field, Metric, Network, Spot, Trust, World, build_network
 from layoutcheck.network.apart import Apart
 from layoutcheck.network.model import PieceKind
+from layoutcheck.network.once import Latest, Once
 from layoutcheck.network.region import Regions
 from layoutcheck.quantities import PipeDimensions, show_length, show_length_pair
 from layoutcheck.rules.pack import Pack
-
-T = TypeVar("T")
 
 # So many answers about single plugs and pairs are remembered: enough for the pairs of 300 plugs.
 _REMEMBERED = 100_000
@@ -150,34 +147,15 @@ class Worlds:
     def __init__(self, network: Network) -> None:
         """Keep the network."""
         self.network = network
-        self._made: dict[tuple[Moment, Trust], World] = {}
-        self._fields: dict[object, Field] = {}
-        self._kept: dict[Hashable, object] = {}
-        self._apart: dict[tuple[Trust, frozenset[int]], Apart] = {}
-        self._latest: OrderedDict[Hashable, object] = OrderedDict()
-
-    def once(self, name: Hashable, make: Callable[[], T]) -> T:
-        """Give something that depends on the network alone, made at the first call."""
-        if name not in self._kept:
-            self._kept[name] = make()
-        return cast("T", self._kept[name])
-
-    def remember(self, name: Hashable, make: Callable[[], T]) -> T:
-        """Give something that also depends on where plugs stand; only the latest are kept."""
-        if name in self._latest:
-            self._latest.move_to_end(name)
-        else:
-            self._latest[name] = make()
-            if len(self._latest) > _REMEMBERED:
-                self._latest.popitem(last=False)
-        return cast("T", self._latest[name])
+        # What depends on the network alone is kept; of what also depends on where plugs stand, and
+        # of sets of pieces with how far they lie apart, only the latest.
+        self.once = Once()
+        self.remember = Latest(_REMEMBERED)
+        self._apart = Latest(_SETS_APART)
 
     def at(self, moment: Moment, trust: Trust) -> World:
         """Give the network at a moment, read with a degree of trust."""
-        key = (moment, trust)
-        if key not in self._made:
-            self._made[key] = World(self.network, moment, trust)
-        return self._made[key]
+        return self.once((moment, trust), lambda: World(self.network, moment, trust))
 
     def freezing(self, trust: Trust) -> World:
         """Give the network while freezing."""
@@ -189,26 +167,13 @@ class Worlds:
 
     def field(self, name: str, trust: Trust, nodes: Callable[[], np.ndarray]) -> Field:
         """Give the distance field from a named set of nodes while freezing, made once."""
-        key = (name, trust)
-        if key not in self._fields:
-            self._fields[key] = self.freezing(trust).metric.from_nodes(nodes())
-        return self._fields[key]
-
-    def field_of_spot(self, spot: Spot, trust: Trust) -> Field:
-        """Give the distance field from a spot while freezing, made once."""
-        key = (spot, trust)
-        if key not in self._fields:
-            self._fields[key] = self.freezing(trust).metric.from_spot(spot)
-        return self._fields[key]
+        return self.once(
+            ("field", name, trust), lambda: self.freezing(trust).metric.from_nodes(nodes())
+        )
 
     def apart(self, trust: Trust, pieces: frozenset[int]) -> Apart:
         """Give how far some pieces lie apart while freezing; of the latest few sets of pieces."""
-        key = (trust, pieces)
-        if key not in self._apart:
-            if len(self._apart) >= _SETS_APART:
-                self._apart.pop(next(iter(self._apart)))
-            self._apart[key] = Apart(self.freezing(trust).metric, pieces)
-        return self._apart[key]
+        return self._apart((trust, pieces), lambda: Apart(self.freezing(trust).metric, pieces))
 
     def regions(self, trust: Trust) -> Regions:
         """Give what still connects with the opened nodes while working, made once."""
@@ -216,9 +181,7 @@ class Worlds:
 
     def along(self, spot: Spot) -> Field:
         """Give the developed length from a spot along all pipe, whatever the valves do."""
-        if (spot, None) not in self._fields:
-            self._fields[spot, None] = self.all_pipe.from_spot(spot)
-        return self._fields[spot, None]
+        return self.once(("along", spot), lambda: self.all_pipe.from_spot(spot))
 
     @cached_property
     def all_pipe(self) -> Metric:
