@@ -110,15 +110,18 @@ class Metric:
     def from_seeds(self, seeds: np.ndarray, *, within: float = np.inf) -> np.ndarray:
         """Give each node's distance (m) to a set from which some nodes already lie away.
 
-        seeds: (nodes,) how far each already lies away (m), inf where that is not known. within:
-        what lies farther (m) counts as inf. One more node stands for the set, joined to each seed
-        by a step as long as its gap: one spreading, however many the seeds are.
+        seeds: (nodes,) how far each already lies away (m), inf where that is not known; what
+        rounding has put below nought counts as nought. within: what lies farther (m) counts as
+        inf. One more node stands for the set, joined to each seed by a step as long as its gap:
+        one spreading, however many the seeds are.
         """
         there = np.flatnonzero(seeds < np.inf)
+        # With a step below nought, be it by 1e-16 m, scipy's walk may go round for ever.
+        gaps = np.maximum(seeds[there], 0.0)
         size, matrix = self.network.node_count, self._matrix.tocoo()
         row = np.concatenate([matrix.row, np.full(len(there), size)])
         column = np.concatenate([matrix.col, there])
-        length = np.concatenate([matrix.data, seeds[there]])
+        length = np.concatenate([matrix.data, gaps])
         joined = csr_array((length, (row, column)), shape=(size + 1, size + 1))
         distance = dijkstra(joined, directed=False, indices=np.array([size]), limit=within)
         return np.asarray(distance[0, :size])

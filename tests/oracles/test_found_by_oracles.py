@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
 import pytest
 
 from layoutcheck.document.faults import LayoutFaults
 from layoutcheck.document.models import Moment
 from layoutcheck.document.read import parse_layout
 from layoutcheck.locate import place_plug
-from layoutcheck.network import Trust, World, build_network
+from layoutcheck.network import Metric, Trust, World, build_network
 from layoutcheck.network.cut import ways_in
 from layoutcheck.network.drain import drained_water
 from layoutcheck.rules.case import Case
@@ -209,3 +210,12 @@ def test_a_mark_at_a_shut_valve_is_taken_before_it_whatever_rounding_says() -> N
     piece = case.network.pieces[case.plugs[0].spot.piece]
     assert round(piece.start / 0.0254, 6) == 21.0
     assert case.plugs[0].spot.offset == piece.length
+
+
+def test_a_distance_below_nought_by_rounding_does_not_walk_for_ever() -> None:
+    # 1.8874586088176875 m less the sum of its parts: -2.2e-16 m. scipy's walk did not end.
+    network = build_network(parse_layout(_line()))
+    found = Metric(network, np.ones(len(network.pieces), dtype=bool)).from_seeds(
+        np.array([-2.2e-16, 1.0]), within=0.1524
+    )
+    assert found.tolist() == [0.0, math.inf]

@@ -59,9 +59,10 @@ class Asked:
         self.trust = Trust.PROVEN if proven else Trust.STATED
         self.pieces = sorted({s.piece for s in samples} - opened_pieces(case.network))
         self.allowed = {p for p in self.pieces if not self._open(self.trust, Spot(p, 0.0))}
-        self.isolates = bool(self.allowed)
         others = sorted({p.spot.piece for p in case.others(plug)})
-        if not ways_in(case.worlds.working(self.trust), others, self.work):
+        holds_back = not ways_in(case.worlds.working(self.trust), others, self.work)
+        self.isolates = bool(self.allowed) or holds_back
+        if holds_back:
             # The others keep the sources out: this one goes on holding back nearly as much water.
             least = HELD_SHARE * self._held(plug.spot.piece)
             self.allowed = {p for p in self.allowed if self._held(p) >= least - 1e-12}
