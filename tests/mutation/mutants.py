@@ -1,0 +1,80 @@
+"""Make a copy of the sources in which every function can become one of its mutants.
+
+mutmut writes the mutants; they sleep until one is named. It leaves decorated functions alone, as a
+decorator runs but once. Those that only keep or hand out an answer (`property`, `cached_property`,
+`cache`) are therefore written out as a plain function and an assignment first.
+"""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import libcst as cst
+from mutmut.mutation.file_mutation import mutate_file_contents
+
+ROOT = Path(__file__).resolve().parents[2]
+PARTS = ("layoutcheck/rules/*.py", "layoutcheck/network/metric.py", "layoutcheck/physics/**/*.py")
+# What is drawn is compared with golden pictures, not mutated; compiled loops have no decorator to
+# take off. DEVELOPERS.md says what tests stand for them instead.
+LEFT_OUT = ("layoutcheck/physics/ice/kernel.py", "layoutcheck/physics/ice/plot.py")
+KEEPERS = {"property", "cached_property", "cache"}
+
+
+@dataclass(frozen=True)
+class Mutant:
+    """One changed function: the name that wakes it, and that of the function it changes."""
+
+    name: str
+    function: str
+    file: str
+
+
+class _Undecorate(cst.CSTTransformer):
+    def leave_FunctionDef(
+        self, original_node: cst.FunctionDef, updated_node: cst.FunctionDef
+    ) -> cst.FunctionDef | cst.FlattenSentinel[cst.BaseStatement]:
+        """Write `@cached_property def x` as `def _of_x` and `x = cached_property(_of_x)`."""
+        if len(updated_node.decorators) != 1:
+            return updated_node
+        decorator = updated_node.decorators[0].decorator
+        if not isinstance(decorator, cst.Name) or decorator.value not in KEEPERS:
+            return updated_node
+        name = updated_node.name.value
+        plain = updated_node.with_changes(name=cst.Name(f"_of_{name}"), decorators=())
+        kept = cst.parse_statement(f"{name} = {decorator.value}(_of_{name})")
+        return cst.FlattenSentinel([plain, kept])
+
+
+def mutated_files(root: Path) -> list[Path]:
+    """Give the files whose functions are changed, in order."""
+    found = {path for part in PARTS for path in root.glob(part)}
+    return sorted(found - {root / name for name in LEFT_OUT})
+
+
+def lay_out(target: Path) -> list[Mutant]:
+    """Copy the sources to a folder, and put every mutant to sleep in them."""
+    listed = subprocess.run(
+        ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+        cwd=ROOT,
+        check=True,
+        capture_output=True,
+        text=True,
+    )
+    for name in filter(None, listed.stdout.split("\0")):
+        (target / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(ROOT / name, target / name)
+    return [m for path in mutated_files(target) for m in _mutate(path, target)]
+
+
+def _mutate(path: Path, root: Path) -> Iterator[Mutant]:
+    plain = cst.parse_module(path.read_text(encoding="utf-8")).visit(_Undecorate()).code
+    made = mutate_file_contents(str(path), plain)
+    path.write_text(made.code, encoding="utf-8")
+    module = ".".join(path.relative_to(root).with_suffix("").parts).removesuffix(".__init__")
+    for name in made.mutant_names:
+        function = f"{module}.{name.rpartition('__mutmut_')[0]}"
+        yield Mutant(f"{module}.{name}", function, str(path.relative_to(root)))

@@ -1,0 +1,230 @@
+"""A pytest plugin that runs, for each mutant, the tests that reach it, until one fails.
+
+Tests are collected once. Every try runs in a fork of that one process, so that nothing a mutant
+leaves behind reaches another. First each test runs alone and says which functions it enters; then
+each mutant meets the tests that enter its function: those that lately killed a neighbour first,
+then the quick ones, for so many seconds at most. What no test kills in that time counts as alive.
+"""
+
+from __future__ import annotations
+
+import functools
+import gc
+import json
+import os
+import pickle
+import random
+import select
+import signal
+import subprocess
+import sys
+import time
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import mutmut.mutation.trampoline as trampoline
+import pytest
+from _pytest.runner import runtestprotocol
+from hypothesis import HealthCheck, Phase, settings
+
+from tests.mutation.mutants import Mutant
+
+# Quick tests that see what is worked out while modules load.
+AFRESH = (
+    "tests/conformance/test_conformance.py::test_the_cases_are_up_to_date",
+    "tests/rules/test_manuals.py",
+    "tests/report/test_explain.py",
+    "tests/rules/test_cases.py",
+)
+
+# No shrinking: one failing example is enough.
+settings.register_profile(
+    "mutation",
+    deadline=None,
+    derandomize=True,
+    database=None,
+    phases=[Phase.explicit, Phase.generate],
+    report_multiple_bugs=False,
+    suppress_health_check=list(HealthCheck),
+)
+
+
+@dataclass(frozen=True)
+class Order:
+    """What is to be done: the mutants, workers, seconds of tests a mutant may meet, where to."""
+
+    mutants: list[Mutant]
+    jobs: int
+    patience: float
+    answers: Path
+
+
+@dataclass
+class Reach:
+    """How long each test takes (s), and which tests enter each function."""
+
+    seconds: dict[str, float] = field(default_factory=dict)
+    tests_of: dict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Take the order as a file that the command wrote."""
+    parser.addoption("--mutation-order", type=Path)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtestloop(session: pytest.Session) -> bool:
+    """Take the place of pytest's own loop over the tests."""
+    order: Order = pickle.loads(session.config.getoption("--mutation-order").read_bytes())
+    items = {item.nodeid: item for item in session.items}
+    _warm_up(list(items.values()))
+    reach = _find_reach(items, order.jobs)
+    _meet_all(items, order, reach)
+    return True
+
+
+def _warm_up(items: list[pytest.Item]) -> None:
+    """Load libraries and compiled loops once, then forget every kept answer."""
+    trampoline.set_mutant_under_test("")
+    for item in items[:: max(1, len(items) // 40)]:
+        _run(item)
+    for kept in gc.get_objects():
+        if isinstance(kept, functools._lru_cache_wrapper):
+            kept.cache_clear()
+    gc.collect()
+    gc.freeze()  # a fork then copies less
+
+
+def _run(item: pytest.Item) -> bool:
+    """Tell whether a test passes."""
+    return not any(r.failed for r in runtestprotocol(item, log=False, nextitem=None))
+
+
+def _find_reach(items: dict[str, pytest.Item], jobs: int) -> Reach:
+    reach = Reach()
+
+    def entered(name: str) -> tuple[bool, float, list[str]]:
+        hits: set[str] = set()
+        trampoline.record_trampoline_hit = lambda function, caller=None: hits.add(function)
+        trampoline.set_mutant_under_test("stats")
+        start = time.perf_counter()
+        passed = _run(items[name])
+        return passed, time.perf_counter() - start, sorted(hits)
+
+    for name, answer in _forked(items, entered, jobs, lambda _: 300):
+        if answer is None or not answer[0]:
+            print(f"left out, it fails without a mutant: {name}", file=sys.stderr)
+            continue
+        reach.seconds[name] = answer[1]
+        for function in answer[2]:
+            reach.tests_of[function].append(name)
+    return reach
+
+
+def _meet_all(items: dict[str, pytest.Item], order: Order, reach: Reach) -> None:
+    killers: dict[str, list[str]] = defaultdict(list)
+    mutants = {m.name: m for m in order.mutants}
+
+    def chosen(name: str) -> list[str]:
+        function = mutants[name].function
+        able = sorted(reach.tests_of.get(function, []), key=reach.seconds.__getitem__)
+        first = [t for t in reversed(killers[function]) if t in able]
+        taken, total = [], 0.0
+        for test in dict.fromkeys(first[:6] + able):
+            if total + reach.seconds[test] <= order.patience or not taken:
+                taken.append(test)
+                total += reach.seconds[test]
+        return taken
+
+    def meet(name: str) -> str | None:
+        trampoline.set_mutant_under_test(name)
+        if not reach.tests_of.get(mutants[name].function):
+            return _meet_afresh()
+        return next((test for test in chosen(name) if not _run(items[test])), None)
+
+    def limit(name: str) -> int:
+        if not reach.tests_of.get(mutants[name].function):
+            return 300
+        return int(10 + 6 * sum(reach.seconds[t] for t in chosen(name)))
+
+    # In no order, so that what is known after a while holds for the whole.
+    names = list(mutants)
+    random.Random(1).shuffle(names)
+    done, start = 0, time.monotonic()
+    with order.answers.open("a", encoding="utf-8") as out:
+        for name, killer in _forked(names, meet, order.jobs, limit):
+            if killer == [] or killer is None:
+                killed_by = "it never ended, or ended the process" if killer is None else ""
+            else:
+                killed_by = killer[0]
+            if killer:
+                kept = killers[mutants[name].function]
+                if killed_by in kept:
+                    kept.remove(killed_by)
+                kept.append(killed_by)
+            out.write(json.dumps({"mutant": name, "killed_by": killed_by}) + "\n")
+            out.flush()
+            done += 1
+            if done % 100 == 0:
+                spent = time.monotonic() - start
+                print(f"{done} of {len(names)} in {spent:.0f} s", file=sys.stderr, flush=True)
+
+
+def _meet_afresh() -> str | None:
+    """Let a mutant that is called only while modules load meet a few tests in a new process."""
+    command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *AFRESH]
+    ran = subprocess.run(
+        [*command, "-p", "tests.mutation.runner"], capture_output=True, check=False
+    )
+    return None if ran.returncode == 0 else "a new process"
+
+
+def _forked(
+    names: Any, work: Callable[[str], Any], jobs: int, limit: Callable[[str], float]
+) -> Iterator[tuple[str, Any]]:
+    """Run work(name) in a fork for each name; give name and answer, None where it did not end.
+
+    An answer that is None or a text comes as a list of none or one, so that it can be told apart.
+    """
+    waiting, running = list(reversed(list(names))), {}
+    while waiting or running:
+        while waiting and len(running) < jobs:
+            name = waiting.pop()
+            end = time.monotonic() + limit(name)
+            process, reader = _fork(name, work)
+            running[reader] = (name, process, end)
+        ready, _, _ = select.select(list(running), [], [], 0.5)
+        late = [r for r, (_, _, end) in running.items() if r not in ready and end < _now()]
+        for reader in late:
+            os.kill(running[reader][1], signal.SIGKILL)
+        for reader in [*ready, *late]:
+            name, process, _ = running.pop(reader)
+            with os.fdopen(reader, "rb") as pipe:
+                told = b"" if reader in late else pipe.read()
+            os.waitpid(process, 0)
+            yield name, (json.loads(told) if told else None)
+
+
+def _now() -> float:
+    return time.monotonic()
+
+
+def _fork(name: str, work: Callable[[str], Any]) -> tuple[int, int]:
+    reader, writer = os.pipe()
+    process = os.fork()
+    if process:
+        os.close(writer)
+        return process, reader
+    try:
+        os.close(reader)
+        quiet = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(quiet, 1)
+        os.dup2(quiet, 2)
+        found = work(name)
+        answer = found if isinstance(found, tuple) else ([] if found is None else [found])
+        os.write(writer, json.dumps(answer).encode())
+    finally:
+        os._exit(0)
