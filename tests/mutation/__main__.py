@@ -22,6 +22,7 @@ import random
 import subprocess
 import sys
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 from tests.mutation.mutants import Mutant, lay_out
@@ -54,26 +55,28 @@ def main() -> int:
         answers = asked.answers or Path(folder) / "answers"
         before = _killed(answers)
         todo = [m for m in chosen if not before.get(m.name)]
-        _run_tests(tree, Order(todo, asked.jobs, asked.patience, answers))
+        _run_tests(tree, Order(todo, asked.jobs, asked.patience, answers), asked.tests)
         return _tell(tree, chosen, _killed(answers), asked.survivors)
 
 
 def _arguments() -> argparse.Namespace:
     reader = argparse.ArgumentParser(description=__doc__)
     reader.add_argument("--part", action="append", help="only files whose path holds this")
+    reader.add_argument("--tests", nargs="+", default=TESTS, help="what tests to run")
     reader.add_argument("--share", type=float, default=1.0, help="how many of them, 0 to 1")
     reader.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
-    reader.add_argument("--patience", type=float, default=3.0, help="seconds of tests a mutant")
+    reader.add_argument(
+        "--patience", type=float, default=12.0, help="traced seconds of tests a mutant"
+    )
     reader.add_argument("--answers", type=Path, help="keep each answer in this file as it comes")
     reader.add_argument("--survivors", type=Path, help="where to write those not killed")
     return reader.parse_args()
 
 
-def _run_tests(tree: Path, order: Order) -> None:
+def _run_tests(tree: Path, order: Order, tests: Sequence[str]) -> None:
     file = tree / "order"
     file.write_bytes(pickle.dumps(order))
     left_out = " and ".join(f"not {name}" for name in LEFT_OUT)
-    tests = [t for t in TESTS if (tree / t).exists()]
     command = [sys.executable, "-m", "pytest", "-q", "-p", "tests.mutation.runner"]
     command += ["-p", "no:cacheprovider", "-k", left_out, "--mutation-order", str(file), *tests]
     setting = {"HYPOTHESIS_PROFILE": "mutation", "PYTHONPATH": str(tree), "OMP_NUM_THREADS": "1"}
@@ -97,7 +100,9 @@ def _tell(tree: Path, chosen: list[Mutant], killed: dict[str, str], where: Path 
     if not done:
         print("nothing was tried")
         return 1
-    print(f"{done - len(alive)} of {done} killed: {1 - len(alive) / done:.1%}; not tried: {len(unseen)}")
+    print(
+        f"{done - len(alive)} of {done} killed: {1 - len(alive) / done:.1%}; not tried: {len(unseen)}"
+    )
     if where:
         where.write_text("\n".join(_difference(tree, m) for m in alive), encoding="utf-8")
     return 0
@@ -123,7 +128,11 @@ def _body(lines: list[str], function: str) -> list[str]:
     deep = len(lines[at]) - len(lines[at].lstrip())
     found = []
     for line in lines[at + 1 :]:
-        if line.strip() and len(line) - len(line.lstrip()) <= deep and not line.strip().startswith(")"):
+        if (
+            line.strip()
+            and len(line) - len(line.lstrip()) <= deep
+            and not line.strip().startswith(")")
+        ):
             break
         found.append(line)
     return found

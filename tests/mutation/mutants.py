@@ -1,5 +1,7 @@
 """Make a copy of the sources in which every function can become one of its mutants.
 
+A mutant is tried by the tests that run the statement it changes, so that is found here too.
+
 mutmut writes the mutants; they sleep until one is named. It leaves decorated functions alone, as a
 decorator runs but once. Those that only keep or hand out an answer (`property`, `cached_property`,
 `cache`) are therefore written out as a plain function and an assignment first.
@@ -7,6 +9,7 @@ decorator runs but once. Those that only keep or hand out an answer (`property`,
 
 from __future__ import annotations
 
+import ast
 import shutil
 import subprocess
 from collections.abc import Iterator
@@ -26,11 +29,16 @@ KEEPERS = {"property", "cached_property", "cache"}
 
 @dataclass(frozen=True)
 class Mutant:
-    """One changed function: the name that wakes it, and that of the function it changes."""
+    """One changed function.
+
+    name wakes it. function is what it changes. lines are those, in the copied file, that are run
+    when the changed statement is run: the first to the last of its head.
+    """
 
     name: str
     function: str
     file: str
+    lines: tuple[int, int]
 
 
 class _Undecorate(cst.CSTTransformer):
@@ -75,6 +83,30 @@ def _mutate(path: Path, root: Path) -> Iterator[Mutant]:
     made = mutate_file_contents(str(path), plain)
     path.write_text(made.code, encoding="utf-8")
     module = ".".join(path.relative_to(root).with_suffix("").parts).removesuffix(".__init__")
+    written = {
+        node.name: node
+        for node in ast.walk(ast.parse(made.code))
+        if isinstance(node, ast.FunctionDef)
+    }
     for name in made.mutant_names:
-        function = f"{module}.{name.rpartition('__mutmut_')[0]}"
-        yield Mutant(f"{module}.{name}", function, str(path.relative_to(root)))
+        own = name.rpartition("__mutmut_")[0]
+        lines = _changed(written[f"{own}__mutmut_orig"], written[name])
+        yield Mutant(f"{module}.{name}", f"{module}.{own}", str(path.relative_to(root)), lines)
+
+
+def _changed(before: ast.FunctionDef, after: ast.FunctionDef) -> tuple[int, int]:
+    """Give the first and last line of the head of the innermost statement that differs."""
+    here: ast.stmt = before
+    pairs: list[tuple[ast.stmt, ast.stmt]] = [(before, after)]
+    while pairs:
+        one, other = pairs.pop()
+        if ast.dump(one) == ast.dump(other):
+            continue
+        here = one
+        blocks = ("body", "orelse", "finalbody")
+        inner = [(getattr(one, b, []), getattr(other, b, [])) for b in blocks]
+        pairs = [p for a, b in inner if len(a) == len(b) for p in zip(a, b, strict=True)]
+        pairs = [p for p in pairs if isinstance(p[0], ast.stmt)]
+    body = getattr(here, "body", None)
+    last = here.end_lineno or here.lineno
+    return here.lineno, max(here.lineno, body[0].lineno - 1 if body else last)

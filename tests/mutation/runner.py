@@ -25,12 +25,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import coverage
 import mutmut.mutation.trampoline as trampoline
 import pytest
 from _pytest.runner import runtestprotocol
 from hypothesis import HealthCheck, Phase, settings
 
-from tests.mutation.mutants import Mutant
+from tests.mutation.mutants import PARTS, Mutant
 
 # Quick tests that see what is worked out while modules load.
 AFRESH = (
@@ -39,6 +40,9 @@ AFRESH = (
     "tests/report/test_explain.py",
     "tests/rules/test_cases.py",
 )
+
+# So many tests a mutant meets, however long they take; and more while there is patience.
+FEWEST = 8
 
 # No shrinking: one failing example is enough.
 settings.register_profile(
@@ -64,10 +68,26 @@ class Order:
 
 @dataclass
 class Reach:
-    """How long each test takes (s), and which tests enter each function."""
+    """How long each test takes (s), and which lines of the copied files it runs."""
 
     seconds: dict[str, float] = field(default_factory=dict)
-    tests_of: dict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
+    tests_of: dict[tuple[str, int], list[str]] = field(default_factory=dict)
+
+    def tests(self, mutant: Mutant) -> list[str]:
+        """Give the tests that run the statement a mutant changes, in a good order.
+
+        The quickest of each test function first, then the second of each: of tests that differ by
+        their parameters alone, one often says what all say.
+        """
+        first, last = mutant.lines
+        found = {t for k in range(first, last + 1) for t in self.tests_of.get((mutant.file, k), [])}
+        turn: dict[str, int] = defaultdict(int)
+        places = {}
+        for test in sorted(found, key=self.seconds.__getitem__):
+            of = test.partition("[")[0]
+            places[test] = (turn[of], self.seconds[test])
+            turn[of] += 1
+        return sorted(found, key=places.__getitem__)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -81,7 +101,12 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
     order: Order = pickle.loads(session.config.getoption("--mutation-order").read_bytes())
     items = {item.nodeid: item for item in session.items}
     _warm_up(list(items.values()))
-    reach = _find_reach(items, order.jobs)
+    kept = order.answers.with_suffix(".reach")
+    if kept.exists():
+        reach = pickle.loads(kept.read_bytes())
+    else:
+        reach = _find_reach(items, order.jobs)
+        kept.write_bytes(pickle.dumps(reach))
     _meet_all(items, order, reach)
     return True
 
@@ -104,49 +129,61 @@ def _run(item: pytest.Item) -> bool:
 
 
 def _find_reach(items: dict[str, pytest.Item], jobs: int) -> Reach:
-    reach = Reach()
+    reach, root = Reach(), Path.cwd()
 
-    def entered(name: str) -> tuple[bool, float, list[str]]:
-        hits: set[str] = set()
-        trampoline.record_trampoline_hit = lambda function, caller=None: hits.add(function)
-        trampoline.set_mutant_under_test("stats")
-        start = time.perf_counter()
-        passed = _run(items[name])
-        return passed, time.perf_counter() - start, sorted(hits)
+    def entered(name: str) -> tuple[bool, float, list[tuple[str, int]]]:
+        trampoline.set_mutant_under_test("")
+        lines = coverage.Coverage(
+            data_file=None, messages=False, include=[str(root / p) for p in PARTS]
+        )
+        start = time.process_time()
+        with lines.collect():
+            passed = _run(items[name])
+        took = time.process_time() - start
+        data = lines.get_data()
+        return (
+            passed,
+            took,
+            [
+                (str(Path(f).relative_to(root)), k)
+                for f in data.measured_files()
+                for k in data.lines(f) or ()
+            ],
+        )
 
     for name, answer in _forked(items, entered, jobs, lambda _: 300):
         if answer is None or not answer[0]:
             print(f"left out, it fails without a mutant: {name}", file=sys.stderr)
             continue
         reach.seconds[name] = answer[1]
-        for function in answer[2]:
-            reach.tests_of[function].append(name)
+        for file, line in answer[2]:
+            reach.tests_of.setdefault((file, line), []).append(name)
     return reach
 
 
 def _meet_all(items: dict[str, pytest.Item], order: Order, reach: Reach) -> None:
     killers: dict[str, list[str]] = defaultdict(list)
     mutants = {m.name: m for m in order.mutants}
+    called = {m.function for m in order.mutants if reach.tests(m)}
 
     def chosen(name: str) -> list[str]:
-        function = mutants[name].function
-        able = sorted(reach.tests_of.get(function, []), key=reach.seconds.__getitem__)
-        first = [t for t in reversed(killers[function]) if t in able]
+        able = reach.tests(mutants[name])
+        first = [t for t in reversed(killers[mutants[name].function]) if t in able]
         taken, total = [], 0.0
         for test in dict.fromkeys(first[:6] + able):
-            if total + reach.seconds[test] <= order.patience or not taken:
+            if len(taken) < FEWEST or total + reach.seconds[test] <= order.patience:
                 taken.append(test)
                 total += reach.seconds[test]
         return taken
 
     def meet(name: str) -> str | None:
         trampoline.set_mutant_under_test(name)
-        if not reach.tests_of.get(mutants[name].function):
-            return _meet_afresh()
+        if not reach.tests(mutants[name]):
+            return None if mutants[name].function in called else _meet_afresh()
         return next((test for test in chosen(name) if not _run(items[test])), None)
 
     def limit(name: str) -> int:
-        if not reach.tests_of.get(mutants[name].function):
+        if not reach.tests(mutants[name]):
             return 300
         return int(10 + 6 * sum(reach.seconds[t] for t in chosen(name)))
 
