@@ -21,6 +21,8 @@ from layoutcheck_service.settings import Settings, settings_table
 from tests.bench import table as speed
 from tests.conformance.cases import makers
 from tests.report.sample_report import REPORT
+from tests.rules.altered import FILE as ALTERED
+from tests.rules.altered import altered_bytes
 from tests.rules.said import FILE, said_bytes
 from tests.rules.test_cases import cases, report_of
 
@@ -125,7 +127,7 @@ def _said() -> bytes:
 
 def main() -> None:
     # What the hand-worked cases said is tested case by case, so not with the others.
-    for path, make in {**GENERATED, FILE: _said}.items():
+    for path, make in {**GENERATED, FILE: _said, ALTERED: altered_bytes}.items():
         data = make()
         if not path.exists() or path.read_bytes() != data:
             path.parent.mkdir(parents=True, exist_ok=True)

@@ -100,9 +100,8 @@ def _tell(tree: Path, chosen: list[Mutant], killed: dict[str, str], where: Path 
     if not done:
         print("nothing was tried")
         return 1
-    print(
-        f"{done - len(alive)} of {done} killed: {1 - len(alive) / done:.1%}; not tried: {len(unseen)}"
-    )
+    share = 1 - len(alive) / done
+    print(f"{done - len(alive)} of {done} killed: {share:.1%}; not tried: {len(unseen)}")
     if where:
         where.write_text("\n".join(_difference(tree, m) for m in alive), encoding="utf-8")
     return 0

@@ -26,7 +26,7 @@ from pathlib import Path
 from typing import Any
 
 import coverage
-import mutmut.mutation.trampoline as trampoline
+from mutmut.mutation import trampoline
 import pytest
 from _pytest.runner import runtestprotocol
 from hypothesis import HealthCheck, Phase, settings
