@@ -320,7 +320,7 @@ def _plan(
     *,
     likely: float = 600.0,
     high: float = 700.0,
-    hold: float = 600.0,
+    hold: float = 90.0,
     rate: float = 2e-3,
     **habits: float,
 ) -> object:
@@ -546,7 +546,23 @@ def _story(name: str) -> object:
     """Give the history of a room at, before and between the edges of its stretches."""
     found = air._history(_ROOMS[name], CO2, _DAY[:5])
     times = np.array([-900.0, 0.0, 0.001, 150.0, 300.0, 451.0, 600.0, 1300.0, 1e4, 1e6])
-    return (found, found.share(times), found.total(times), found.mean(times, 900.0))
+    return (found.share(times), found.total(times), found.mean(times, 900.0))
+
+
+def _oxygen_at(share: float) -> object:
+    """Ask when the oxygen falls too low, if the worst is a share of the gas that does it."""
+    found = air._history(_ROOMS["small"], LN2, _DAY[:5])
+    gas = 1.0 - air.OXYGEN_LIMIT.value / air.OXYGEN_IN_AIR.value
+    return air._oxygen_crossing(found, air._Worst(0.0, 300.0, gas * share))
+
+
+def _danger_at(window: float, share: float) -> object:
+    """Ask when the limit of immediate danger is broken, for a worst of a share of it."""
+    room = _ROOMS["small"]
+    found = air._history(room, CO2, _DAY[:5])
+    gas = (air.DANGER_LIMIT.value - room.background) / (1.0 - room.background)
+    worst = air._Worst(window, 300.0, gas * share)
+    return air._crossing(found, worst, air.AirLimit.DANGER, air.DANGER_LIMIT, room)
 
 
 def _outcome(cold: Coolant, *shares: float) -> RoomAir:
@@ -581,8 +597,16 @@ AIR: Cases = {
     "volume of carbon dioxide": partial(air.gas_volume, 2.0, CO2, 293.15),
     "volume of nitrogen": partial(air.gas_volume, 2.0, LN2, 280.0),
     "lag": lambda: air._lag(np.array([0.0, 1e-9, 5e-5, 9.9e-5, 1e-4, 1e-3, 0.5, 1.5, 50.0])),
+    "history": lambda: air._history(_ROOMS["aired"], CO2, _DAY[:5]),
     **{f"history of the {name} room": partial(_story, name) for name in _ROOMS},
     **_rooms(),
+    "oxygen just at its limit": lambda: _oxygen_at(1.0),
+    "oxygen just below": lambda: _oxygen_at(HAIR),
+    **{
+        f"danger, {window} s, {share} of what breaks it": partial(_danger_at, window, share)
+        for window in (0.0, 900.0)
+        for share in (0.9, 1.0, HAIR)
+    },
     "severe by oxygen": lambda: _outcome(CO2, 0.001, 0.001, 0.001, 0.19),
     "severe by peak": lambda: _outcome(CO2, 0.05, 0.001, 0.001, 0.209),
     "severe by quarter": lambda: _outcome(CO2, 0.001, 0.05, 0.001, 0.209),
