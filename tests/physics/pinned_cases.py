@@ -565,8 +565,17 @@ def _danger_at(window: float, share: float) -> object:
     return air._crossing(found, worst, air.AirLimit.DANGER, air.DANGER_LIMIT, room)
 
 
-def _outcome(cold: Coolant, *shares: float) -> RoomAir:
-    return RoomAir(cold, *shares, crossed={})
+def _outcome(cold: Coolant, peak: float, quarter: float, eight: float, oxygen: float) -> RoomAir:
+    return RoomAir(cold, peak, quarter, eight, oxygen, crossed={})
+
+
+def _hill(top: float) -> tuple[float, float]:
+    """Look for the top of a curve that has it at `top`."""
+    return air._refined(lambda x: 1.0 - (x - top) ** 2, _LINE)
+
+
+def _suffice(cold: Coolant, *held: air.Meter) -> bool:
+    return air.meters_suffice(cold, frozenset(held))
 
 
 _LINE = np.array([0.0, 1.0, 4.0])
@@ -579,9 +588,8 @@ _STEPS = (
 AIR: Cases = {
     "meters": table_of("air", "METER_STATEMENT"),
     "meters that suffice": lambda: [
-        air.meters_suffice(cold, frozenset(held))
+        [_suffice(cold), *(_suffice(cold, one) for one in air.Meter), _suffice(cold, *air.Meter)]
         for cold in Coolant
-        for held in ((), ("carbon dioxide",), ("oxygen",), tuple(air.Meter))
     ],
     **odd_in("release, ", Release, {"duration": 10.0, "rate": 0.1}),
     **odd_in(
@@ -613,7 +621,7 @@ AIR: Cases = {
     "severe by day": lambda: _outcome(CO2, 0.001, 0.001, 0.05, 0.209),
     "severe by nothing": lambda: _outcome(LN2, 0.05, 0.05, 0.05, 0.209),
     **{
-        f"refined, top at {top}": lambda top=top: air._refined(lambda x: 1 - (x - top) ** 2, _LINE)
+        f"refined, top at {top}": partial(_hill, top)
         for top in (-1.0, 0.0, 0.03, 0.5, 1.0, 3.95, 4.0, 5.0)
     },
     **{
