@@ -347,15 +347,15 @@ def _usual(cold: Coolant, low: float = 1400.0, high: float = 2300.0, hold: float
     )
 
 
-def _cycle_steps(length: float, injection: float, end: float) -> object:
+def _cycle_steps(length: float, injection: float, end: float, begin: float = 10.0) -> object:
     cycle = schedule._Cycle(injection, length, 4.0)
     return schedule._cycle_steps(
-        begin=10.0, end=end, cycle=cycle, inject=StepKind.INJECT, wait=StepKind.WAIT
+        begin=begin, end=end, cycle=cycle, inject=StepKind.INJECT, wait=StepKind.WAIT
     )
 
 
-def _top_ups(end: float, interval: float = 2.0, rate: float = 1.0) -> object:
-    return schedule._top_ups(begin=10.0, end=end, interval=interval, rate=rate, discharge=8.0)
+def _top_ups(end: float, interval: float = 2.0, rate: float = 1.0, begin: float = 10.0) -> object:
+    return schedule._top_ups(begin=begin, end=end, interval=interval, rate=rate, discharge=8.0)
 
 
 _EMPTY = schedule.Schedule((), 0, 0, 1.0, Delivery(**_DELIVERY))
@@ -392,6 +392,10 @@ SCHEDULE: Cases = {
     **over("cycles, ", _cycle_steps, "injection", (0.0, 0.75, 1.0), length=1.0, end=12.25),
     **over("top-ups, ", _top_ups, "end", (10.0, 10.0 + 1e-9, 10.25, 12.0, 12.5, 15.0)),
     **over("top-ups, ", _top_ups, "rate", (0.0, 0.01, 4.0), interval=12.0, end=40.0),
+    "cycles, none in a sliver": partial(_cycle_steps, 1.0, 0.5, 1e-9, 0.0),
+    "cycles, one in more": partial(_cycle_steps, 1.0, 0.5, 1.001e-9, 0.0),
+    "top-ups, none in a sliver": partial(_top_ups, 1e-9, rate=80.0, begin=0.0),
+    "top-ups, one in more": partial(_top_ups, 1.001e-9, rate=80.0, begin=0.0),
     "jacket lasts": lambda: [
         schedule._interval(_plug(mass, 1e-2), Delivery(**_DELIVERY))
         for mass in (0.0, 1.5, 3.0, 8.9, 9.0, 1e3)
