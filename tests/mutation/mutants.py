@@ -24,6 +24,7 @@ PARTS = ("layoutcheck/rules/*.py", "layoutcheck/network/metric.py", "layoutcheck
 # What is drawn is compared with golden pictures, not mutated; compiled loops have no decorator to
 # take off. DEVELOPERS.md says what tests stand for them instead.
 LEFT_OUT = ("layoutcheck/physics/ice/kernel.py", "layoutcheck/physics/ice/plot.py")
+BLOCKS = ("body", "orelse", "finalbody")
 KEEPERS = {"property", "cached_property", "cache"}
 
 
@@ -103,10 +104,8 @@ def _changed(before: ast.FunctionDef, after: ast.FunctionDef) -> tuple[int, int]
         if ast.dump(one) == ast.dump(other):
             continue
         here = one
-        blocks = ("body", "orelse", "finalbody")
-        inner = [(getattr(one, b, []), getattr(other, b, [])) for b in blocks]
+        inner = [(getattr(one, b, []), getattr(other, b, [])) for b in BLOCKS]
         pairs = [p for a, b in inner if len(a) == len(b) for p in zip(a, b, strict=True)]
-        pairs = [p for p in pairs if isinstance(p[0], ast.stmt)]
     body = getattr(here, "body", None)
     last = here.end_lineno or here.lineno
     return here.lineno, max(here.lineno, body[0].lineno - 1 if body else last)

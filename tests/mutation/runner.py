@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import functools
 import gc
+import itertools
 import json
 import os
 import pickle
@@ -26,10 +27,10 @@ from pathlib import Path
 from typing import Any
 
 import coverage
-from mutmut.mutation import trampoline
 import pytest
 from _pytest.runner import runtestprotocol
 from hypothesis import HealthCheck, Phase, settings
+from mutmut.mutation import trampoline
 
 from tests.mutation.mutants import PARTS, Mutant
 
@@ -169,18 +170,19 @@ def _meet_all(items: dict[str, pytest.Item], order: Order, reach: Reach) -> None
     def chosen(name: str) -> list[str]:
         able = reach.tests(mutants[name])
         first = [t for t in reversed(killers[mutants[name].function]) if t in able]
-        taken, total = [], 0.0
+        taken: list[str] = []
+        total = 0.0
         for test in dict.fromkeys(first[:6] + able):
             if len(taken) < FEWEST or total + reach.seconds[test] <= order.patience:
                 taken.append(test)
                 total += reach.seconds[test]
         return taken
 
-    def meet(name: str) -> str | None:
+    def meet(name: str) -> list[str]:
         trampoline.set_mutant_under_test(name)
         if not reach.tests(mutants[name]):
-            return None if mutants[name].function in called else _meet_afresh()
-        return next((test for test in chosen(name) if not _run(items[test])), None)
+            return [] if mutants[name].function in called else _meet_afresh()
+        return list(itertools.islice((t for t in chosen(name) if not _run(items[t])), 1))
 
     def limit(name: str) -> int:
         if not reach.tests(mutants[name]):
@@ -193,10 +195,10 @@ def _meet_all(items: dict[str, pytest.Item], order: Order, reach: Reach) -> None
     done, start = 0, time.monotonic()
     with order.answers.open("a", encoding="utf-8") as out:
         for name, killer in _forked(names, meet, order.jobs, limit):
-            if killer == [] or killer is None:
-                killed_by = "it never ended, or ended the process" if killer is None else ""
+            if killer is None:
+                killed_by = "it never ended, or ended the process"
             else:
-                killed_by = killer[0]
+                killed_by = killer[0] if killer else ""
             if killer:
                 kept = killers[mutants[name].function]
                 if killed_by in kept:
@@ -210,23 +212,21 @@ def _meet_all(items: dict[str, pytest.Item], order: Order, reach: Reach) -> None
                 print(f"{done} of {len(names)} in {spent:.0f} s", file=sys.stderr, flush=True)
 
 
-def _meet_afresh() -> str | None:
+def _meet_afresh() -> list[str]:
     """Let a mutant that is called only while modules load meet a few tests in a new process."""
     command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *AFRESH]
     ran = subprocess.run(
         [*command, "-p", "tests.mutation.runner"], capture_output=True, check=False
     )
-    return None if ran.returncode == 0 else "a new process"
+    return [] if ran.returncode == 0 else ["a new process"]
 
 
 def _forked(
     names: Any, work: Callable[[str], Any], jobs: int, limit: Callable[[str], float]
 ) -> Iterator[tuple[str, Any]]:
-    """Run work(name) in a fork for each name; give name and answer, None where it did not end.
-
-    An answer that is None or a text comes as a list of none or one, so that it can be told apart.
-    """
-    waiting, running = list(reversed(list(names))), {}
+    """Run work(name) in a fork for each name; give name and answer, None where it did not end."""
+    waiting = list(reversed(list(names)))
+    running: dict[int, tuple[str, int, float]] = {}
     while waiting or running:
         while waiting and len(running) < jobs:
             name = waiting.pop()
@@ -260,8 +260,7 @@ def _fork(name: str, work: Callable[[str], Any]) -> tuple[int, int]:
         quiet = os.open(os.devnull, os.O_WRONLY)
         os.dup2(quiet, 1)
         os.dup2(quiet, 2)
-        found = work(name)
-        answer = found if isinstance(found, tuple) else ([] if found is None else [found])
-        os.write(writer, json.dumps(answer).encode())
+        with os.fdopen(writer, "wb") as pipe:
+            pipe.write(json.dumps(work(name)).encode())
     finally:
         os._exit(0)
