@@ -220,6 +220,9 @@ _OF_WATER = (
 _KELVIN = (77.36, 194.69, 250.0, 273.15, 277.13, 283.15, 288.4, 300.0, 368.0, 373.15)
 
 
+_SINGLE = np.array([280.0, 300.5], dtype=np.float32)
+
+
 def _wall_at(material: Material) -> object:
     found = properties.WALLS[material]
     at = np.array([60.0, 77.0, 88.0, 194.69, 260.0, 350.0, 400.0])
@@ -230,6 +233,9 @@ PROPERTIES: Cases = {
     "walls": table_of("properties", "WALLS"),
     **{f"{f.__name__}, of many": partial(f, np.array(_KELVIN)) for f in _OF_WATER},
     **{f"{f.__name__}, of one": partial(f, 280) for f in _OF_WATER},
+    **{f"{f.__name__}, of single precision": partial(f, _SINGLE) for f in _OF_WATER[2:]},
+    # The ice is worked out in single precision then, and only told in double.
+    "kinds of the ice": lambda: [str(f(_SINGLE).dtype) for f in _OF_WATER[:2]],
     **over(
         "expansion, ",
         properties.water_expansion,
@@ -280,6 +286,12 @@ LOSS: Cases = {
     "overlapping": partial(_drain, (0.0, (3.0 + 1e-9) * HAIR, 0.5), _TANK),
     "parts": lambda: list(loss._parts([Layer(*_TANK), Layer(*_RISER)], 2.5)),
     "parts, all but rounding": lambda: list(loss._parts([Layer(*_TANK)], 2.0 * (1 - 1e-12))),
+    "parts, down to the opening but rounding": lambda: list(
+        loss._parts([Layer(0.0, 1.0, 1.0)], 1.0 - 1e-12)
+    ),
+    "parts, down to the opening but more": lambda: list(
+        loss._parts([Layer(0.0, 1.0, 1.0)], 1.0 - 2e-12)
+    ),
     "parts, none": lambda: list(loss._parts([Layer(*_TANK)], 0.0)),
     "parts, too little to see": lambda: list(loss._parts([Layer(*_TANK)], 1e-30)),
 }
@@ -336,7 +348,9 @@ def _plan(
 def _lines(found: schedule.Schedule) -> object:
     """Give a schedule with one short list for each step."""
     steps = [[s.kind.value, s.start, s.duration, s.mass] for s in found.steps]
-    return [found.injections, found.nozzles, found.top_up_interval, found.mass, *steps]
+    due = found.start_of(StepKind.PLUG_DUE)
+    rate = found.delivery.rate
+    return [found.injections, found.nozzles, rate, found.top_up_interval, due, found.mass, *steps]
 
 
 def _usual(cold: Coolant, low: float = 1400.0, high: float = 2300.0, hold: float = 1e3) -> object:
@@ -468,6 +482,9 @@ COOLANT: Cases = {
     "vessel of a stated share": partial(_supply, LN2, None, usable=0.5),
     "cooling of nitrogen": partial(coolant.cooling_per_kilogram, LN2),
     "cooling without a temperature": partial(coolant.cooling_per_kilogram, CO2),
+    "a vessel so small that its share is nothing": lambda: coolant.cylinders_for(
+        1.0, Supply(LN2, 5e-324, usable=0.4)
+    ),
     "usual": _needed,
     **{
         k: c

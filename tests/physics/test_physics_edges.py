@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
+from layoutcheck.physics import air as module
 from layoutcheck.physics.air import (
     DANGER_LIMIT,
     OXYGEN_IN_AIR,
@@ -157,8 +159,10 @@ def test_all_the_water_may_freeze_but_no_more() -> None:
     assert (whole.rise, whole.at_ceiling) == (0.0, True)  # at 0 degC no pressure keeps ice
     # Water of 999.84 and ice of 917 kg/m3, handbook values: 9.03 % more room.
     assert whole.expansion / pipe.volume == pytest.approx(999.84 / 917.0 - 1.0, rel=1e-12)
+    assert freeze(1.0 + 1e-9).volume == whole.volume  # that much is put down to rounding
     with pytest.raises(ValueError, match="can not grow"):
-        freeze(1.0 + 1e-6)
+        freeze(1.0 + 1.001e-9)
+    assert not freeze(0.0).at_ceiling  # no ice, so nothing is cut off
 
 
 def _delivery(**changed: float) -> Delivery:
@@ -278,3 +282,19 @@ def test_how_much_of_a_limit_is_used(
     assert air.severity == pytest.approx(severity, rel=1e-9)
     assert air.fit
     assert not RoomAir(CO2, *shares, crossed={AirLimit.DANGER: 0.0}).fit
+
+
+def test_each_piece_is_looked_at_in_17_places() -> None:
+    """Two pieces share an end, so 33 places; own choice, enough for curves of one hump."""
+    asked: list[int] = []
+
+    def line(times: np.ndarray) -> np.ndarray:
+        asked.append(len(times))
+        return times
+
+    knots = np.array([0.0, 1.0, 3.0])
+    module._refined(line, knots)
+    assert asked[0] == 33
+    asked.clear()
+    module._first_above(line, knots, 2.0, 3.0)
+    assert asked[0] == 33
