@@ -220,7 +220,7 @@ _OF_WATER = (
 _KELVIN = (77.36, 194.69, 250.0, 273.15, 277.13, 283.15, 288.4, 300.0, 368.0, 373.15)
 
 
-_SINGLE = np.array([280.0, 300.5], dtype=np.float32)
+_SINGLE: Any = np.array([280.0, 300.5], dtype=np.float32)
 
 
 def _wall_at(material: Material) -> object:
