@@ -308,13 +308,6 @@ def test_an_axis_already_frozen_closes_at_the_start_of_the_step() -> None:
     assert found.neck_at == 0.0
 
 
-def test_an_axis_that_does_not_fall_closes_at_the_end_of_the_step() -> None:
-    """Water without heat of freezing left, which no pipe has: the time is kept within the step."""
-    script = Scripted(lambda t: [[np.nextafter(0.0, 1.0) if t else 1.0, -1.0]])
-    found = freeze(run_of(script), needed_half=0.01, horizon=NEVER)
-    assert found.neck_at == pytest.approx(2.5, rel=1e-12)
-
-
 def test_each_slice_keeps_the_time_it_first_closed() -> None:
     """The first slice closes at 2 s, the second at 4 s; half of 0.03 m is the second's middle."""
     script = Scripted(lambda t: [[20.0 - 10.0 * t], [40.0 - 10.0 * t]])
