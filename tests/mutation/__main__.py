@@ -49,7 +49,7 @@ def main() -> int:
     asked = _arguments()
     with tempfile.TemporaryDirectory() as folder:
         tree = Path(folder) / "tree"
-        every = [m for m in lay_out(tree) if any(p in m.file for p in asked.part or [""])]
+        every = lay_out(tree, asked.part or [""])
         chosen = [m for m in every if random.Random(m.name).random() < asked.share]
         print(f"{len(chosen)} of {len(every)} mutants", flush=True)
         answers = asked.answers or Path(folder) / "answers"

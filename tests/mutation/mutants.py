@@ -12,7 +12,7 @@ from __future__ import annotations
 import ast
 import shutil
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -64,8 +64,11 @@ def mutated_files(root: Path) -> list[Path]:
     return sorted(found - {root / name for name in LEFT_OUT})
 
 
-def lay_out(target: Path) -> list[Mutant]:
-    """Copy the sources to a folder, and put every mutant to sleep in them."""
+def lay_out(target: Path, parts: Sequence[str]) -> list[Mutant]:
+    """Copy the sources to a folder, and put to sleep in them every mutant of the parts asked for.
+
+    parts: what the path of a file must hold, one of them; '' for every file.
+    """
     listed = subprocess.run(
         ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
         cwd=ROOT,
@@ -76,7 +79,8 @@ def lay_out(target: Path) -> list[Mutant]:
     for name in filter(None, listed.stdout.split("\0")):
         (target / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(ROOT / name, target / name)
-    return [m for path in mutated_files(target) for m in _mutate(path, target)]
+    files = [f for f in mutated_files(target) if any(p in f.as_posix() for p in parts)]
+    return [m for path in files for m in _mutate(path, target)]
 
 
 def _mutate(path: Path, root: Path) -> Iterator[Mutant]:

@@ -130,36 +130,42 @@ def _run(item: pytest.Item) -> bool:
 
 
 def _find_reach(items: dict[str, pytest.Item], jobs: int) -> Reach:
-    reach, root = Reach(), Path.cwd()
+    """Run each test once and note which lines of the copied files it runs."""
+    reach, root, names = Reach(), Path.cwd(), list(items)
+    kept = [k for k in gc.get_objects() if isinstance(k, functools._lru_cache_wrapper)]
 
-    def entered(name: str) -> tuple[bool, float, list[tuple[str, int]]]:
+    def entered(part: str) -> list[tuple[str, bool, float, list[tuple[str, int]]]]:
         trampoline.set_mutant_under_test("")
-        lines = coverage.Coverage(
-            data_file=None, messages=False, include=[str(root / p) for p in PARTS]
-        )
-        start = time.process_time()
-        with lines.collect():
-            passed = _run(items[name])
-        took = time.process_time() - start
-        data = lines.get_data()
-        return (
-            passed,
-            took,
-            [
-                (str(Path(f).relative_to(root)), k)
-                for f in data.measured_files()
-                for k in data.lines(f) or ()
-            ],
-        )
+        return [(name, *_lines_of(items[name], root, kept)) for name in names[int(part) :: jobs]]
 
-    for name, answer in _forked(items, entered, jobs, lambda _: 300):
-        if answer is None or not answer[0]:
-            print(f"left out, it fails without a mutant: {name}", file=sys.stderr)
-            continue
-        reach.seconds[name] = answer[1]
-        for file, line in answer[2]:
-            reach.tests_of.setdefault((file, line), []).append(name)
+    for _, answers in _forked(list(map(str, range(jobs))), entered, jobs, lambda _: 3600):
+        for name, passed, took, lines in answers:
+            if not passed:
+                print(f"left out, it fails without a mutant: {name}", file=sys.stderr)
+                continue
+            reach.seconds[name] = took
+            for file, line in lines:
+                reach.tests_of.setdefault((file, line), []).append(name)
     return reach
+
+
+def _lines_of(
+    item: pytest.Item, root: Path, kept: list[Any]
+) -> tuple[bool, float, list[tuple[str, int]]]:
+    """Run a test, every kept answer forgotten; tell whether it passes, its time and lines."""
+    for answers in kept:
+        answers.cache_clear()
+    traced = coverage.Coverage(
+        data_file=None, messages=False, include=[str(root / p) for p in PARTS]
+    )
+    traced.set_option("run:disable_warnings", ["no-data-collected"])
+    start = time.process_time()
+    with traced.collect():
+        passed = _run(item)
+    took = time.process_time() - start
+    data = traced.get_data()
+    files = {f: str(Path(f).relative_to(root)) for f in data.measured_files()}
+    return passed, took, [(files[f], k) for f in files for k in data.lines(f) or ()]
 
 
 def _meet_all(items: dict[str, pytest.Item], order: Order, reach: Reach) -> None:
