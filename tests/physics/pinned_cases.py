@@ -482,6 +482,15 @@ COOLANT: Cases = {
     "vessel of a stated share": partial(_supply, LN2, None, usable=0.5),
     "cooling of nitrogen": partial(coolant.cooling_per_kilogram, LN2),
     "cooling without a temperature": partial(coolant.cooling_per_kilogram, CO2),
+    "vessels smaller than a kilogram": lambda: coolant.cylinders_for(
+        1.0, Supply(LN2, 0.5, usable=0.5)
+    ),
+    "a quarter of a joule": partial(
+        _needed,
+        heat_to_freeze=Range.exactly(0.25),
+        jacket=Jacket(1e-6, 2e-6, 1e-6),
+        handling=_handling(0.5, 0.9, 0.0, 0.0),
+    ),
     "a vessel so small that its share is nothing": lambda: coolant.cylinders_for(
         1.0, Supply(LN2, 5e-324, usable=0.4)
     ),
@@ -674,6 +683,7 @@ AIRING: Cases = {
     for background in (420e-6, 4000e-6, 5000e-6)
     for what in ("nothing", "burst", "day")
 }
+AIRING["more than 2 m3/s"] = partial(_airing, CO2, 5.0, 4900e-6, "day")
 
 GROUPS: dict[str, dict[str, Case]] = {
     "figures": FIGURES,
