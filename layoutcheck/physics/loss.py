@@ -116,9 +116,10 @@ def head_from_pressure(pressure: float) -> float:
         pressure: Pa gauge; below zero counts as none.
 
     Returns:
-        m of water. Source: calculated.
+        m of water; nan for a pressure of nan. Source: calculated.
     """
-    return max(0.0, pressure) / (WATER_DENSITY.value * GRAVITY.value)
+    # In this order: max() of a number and nan gives the first, and nan must not become nought.
+    return max(pressure, 0.0) / (WATER_DENSITY.value * GRAVITY.value)
 
 
 def outflow(*, bore: float, head: float, coefficient: float) -> float:

@@ -199,12 +199,17 @@ class _Cycle:
     mass: float
 
 
-def _cycles(*, mass: float, time: float, delivery: Delivery) -> tuple[int, int, _Cycle]:
-    """Number of injections, number of nozzles, and the cycle that puts the mass in."""
+def _cycles(
+    *, mass: float, time: float, delivery: Delivery, fewest: int
+) -> tuple[int, int, _Cycle]:
+    """Number of injections, number of nozzles, and the cycle that puts the mass in.
+
+    fewest: nozzles that the hold needs; they are open in the freeze as well.
+    """
     count = max(1, round(time / delivery.cycle))
     length = max(_up(time / count), _up(delivery.shortest_wait) + _CLOCK)
     room = length - _up(delivery.shortest_wait)
-    nozzles = max(1, math.ceil(mass / (count * delivery.rate * room) - _SLIVER))
+    nozzles = max(1, fewest, math.ceil(mass / (count * delivery.rate * room) - _SLIVER))
     injection = _up(mass / (count * delivery.rate * nozzles))
     return count, nozzles, _Cycle(injection, length, injection * delivery.rate * nozzles)
 
@@ -278,12 +283,14 @@ def make_schedule(
     require_not_negative(hold_time=hold_time)
     chosen = delivery or DELIVERY[need.coolant]
     count, nozzles, cycle = _cycles(
-        mass=need.until_plug.likely, time=freeze_time.likely, delivery=chosen
+        mass=need.until_plug.likely,
+        time=freeze_time.likely,
+        delivery=chosen,
+        fewest=math.ceil(need.hold_rate.likely / chosen.rate - _SLIVER),
     )
     expected = count * cycle.length
     due = max(expected, _up(freeze_time.high))
     ends = due + _up(hold_time)
-    nozzles = max(nozzles, math.ceil(need.hold_rate.likely / chosen.rate - _SLIVER))
     discharge = chosen.rate * nozzles
     interval = _interval(need, chosen)
     steps = [

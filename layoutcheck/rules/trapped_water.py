@@ -34,7 +34,8 @@ class TrappedWater(Rule):
         et al., JKAU Eng. Sci. 16(1) (2005), abstract only, for the 1000 bar.
     Does not apply: Where nothing is frozen.
     Undecided: Where water may get out but nothing says that it surely does (an outlet that may
-        draw, a valve that passes or whose state is not stated), and where a number is missing.
+        draw, a valve that passes or whose state is not stated), where a number is missing, and in
+        air so cold that nothing stops the ice beyond the jacket.
     Does not see: Air in the pipe, which would help, and is never counted on. The trade's setback
         alone is never taken as proof. A check valve and a reducing valve let nothing back. A
         source takes water back: a backflow preventer or meter that stops it must be in the
@@ -140,9 +141,12 @@ class TrappedWater(Rule):
             lacking += freeze.missing
             for moment in Moment:
                 lacking += heads_of(case, moment).at(plug.spot).missing
-            no_ice = freeze.answer is None or freeze.answer.ice_volume_in_hold is None
-            if no_ice and not freeze.missing:
+            if freeze.missing:
+                continue
+            if not freeze.closes or freeze.answer is None:
                 lacking.append(f"a freeze that surely closes at plug {plug_id}")
+            elif freeze.answer.ice_volume_in_hold is None:
+                lacking.append(f"air warm enough to stop the ice beyond the jacket of {plug_id}")
         if np.isnan(case.network.elevation[list(section.nodes)]).any():
             lacking.append("elevations in the section")
         return tuple(dict.fromkeys(lacking))

@@ -214,3 +214,24 @@ def test_a_pipe_rated_lower_than_joints_sets_the_limit() -> None:
     found = next(f for f in report.findings if f.subject.id == "closed end T + plug A")
     assert found.required is not None
     assert found.required.value == pytest.approx(125 * PSI, rel=1e-6)
+
+
+@pytest.mark.parametrize("air", ["14 degF", "-20 degF", "32 degF"])
+def test_in_a_freezing_room_nobody_knows_how_far_the_ice_grows(air: str) -> None:
+    """In air at or below freezing bare pipe freezes as far as it goes: no bound on its ice."""
+    layout = {
+        "pipes": {"one": "S to W, 2 in, 4000 ft", "two": "W to T, 2 in, 4000 ft"},
+        "sources": {"main": "S"},
+        "plugs": {"A": "one at 2000 ft, jacket 12 in"},
+        "valves": {
+            "V": {"pipe": "two", "station": "30 ft", "state": "closed", "tightness": "proven"}
+        },
+        "site": {"air_temperature": air},
+    }
+    report = check_document(document({"name": "cold", "layout": {"work": WORK, **layout}}))
+    (shut,) = [
+        f for f in report.findings if f.rule == "trapped-water" and "valve V" in f.subject.id
+    ]
+    assert shut.outcome == "undecided"
+    assert "air warm enough to stop the ice beyond the jacket of A" in shut.missing
+    assert report.verdict == "undecided"

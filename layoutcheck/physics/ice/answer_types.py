@@ -70,6 +70,9 @@ class FreezeAnswer:
         courses: the low, likely and high case over time.
         assumptions: what was taken for granted, one sentence each.
 
+    Frost bands and volumes of ice are none where they reach beyond the pipe that is modelled, as in
+    a room near freezing: how far they go is then not known.
+
     Every range is none unless the outcome is `closes`; `time_to_neck_closed` is also there when
     the neck closes in all three cases but the plug does not reach its length.
     """

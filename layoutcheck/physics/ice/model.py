@@ -181,7 +181,7 @@ def _held_and_thawed(
     times: tuple[float, float],
     course: IceCourse,
 ) -> Outcome:
-    warm = _without_jacket(run.setting, inputs)
+    warm = _without_jacket(run.setting)
     # The plug that has only just closed lets go first: both ends of the hold are thawed.
     early = thaw(Run(warm, run.enthalpy.copy()), limit=_THAW_LIMIT)
     steady = settle(run, limit=_SETTLING_LIMIT)
@@ -252,7 +252,7 @@ def _reach(inputs: FreezeInputs) -> float:
     return max(8.0 * inputs.outside_diameter, 4.0 * decay)
 
 
-def _without_jacket(setting: Setting, inputs: FreezeInputs) -> Setting:
+def _without_jacket(setting: Setting) -> Setting:
     """The same pipe in the room with its jacket off."""
     return Setting(
         setting.mesh,
@@ -315,10 +315,10 @@ def _closed(inputs: FreezeInputs, outcomes: tuple[Outcome, ...]) -> FreezeAnswer
         heat_taken=_range(*(one.heat for one in outcomes)),
         heat_rate_at_plug=_range(*(one.plug_rate for one in outcomes)),
         hold_heat_rate=_range(*(one.hold_rate for one in outcomes)),
-        frost_band_at_plug=_range(*(one.frost[0] for one in outcomes)),
-        frost_band_in_hold=_range(*(one.frost[1] for one in outcomes)),
-        ice_volume_at_plug=_range(*(one.volume[0] for one in outcomes)),
-        ice_volume_in_hold=_range(*(one.volume[1] for one in outcomes)),
+        frost_band_at_plug=_range_if_known(*(one.frost[0] for one in outcomes)),
+        frost_band_in_hold=_range_if_known(*(one.frost[1] for one in outcomes)),
+        ice_volume_at_plug=_range_if_known(*(one.volume[0] for one in outcomes)),
+        ice_volume_in_hold=_range_if_known(*(one.volume[1] for one in outcomes)),
         solid_length_in_hold=_range(*(one.solid_length for one in outcomes)),
         time_to_release=_thaw_range(
             [one.released_at for one in early],
@@ -342,6 +342,12 @@ def _range(low: float, likely: float, high: float) -> Range:
     )
 
 
+def _range_if_known(low: float, likely: float, high: float) -> Range | None:
+    """As `_range`; none if one of them reaches beyond the pipe that is modelled."""
+    known = all(map(math.isfinite, (low, likely, high)))
+    return _range(low, likely, high) if known else None
+
+
 def _thaw_range(early: list[float], likely: float, late: list[float]) -> Range | None:
     """As `_range`, over both ends of the hold; none if the ice outlasts the time watched."""
     times = [*early, likely, *late]
@@ -353,6 +359,12 @@ def _thaw_range(early: list[float], likely: float, late: list[float]) -> Range |
 def _why_not(inputs: FreezeInputs, failed: Outcome) -> str:
     open_now = failed.course.open_radii[-1][0]
     where = f"in the {failed.case.name} case"
+    watched = f"{inputs.horizon / 3600.0:.3g} h, the longest freeze that is watched"
+    if math.isfinite(failed.neck) and not failed.steady:
+        return (
+            f"{where} the neck closes but the ice is not yet solid over {failed.case.needed:.3f} m "
+            f"after {watched}"
+        )
     if math.isfinite(failed.neck):
         return (
             f"{where} the neck closes but the ice does not become solid over "
@@ -365,7 +377,4 @@ def _why_not(inputs: FreezeInputs, failed: Outcome) -> str:
             f"{where} the ice stops growing with a bore of {2e3 * open_now:.0f} mm still open: "
             "the pipe and the water bring as much heat as the jacket takes"
         )
-    return (
-        f"{where} the bore is still open ({2e3 * open_now:.0f} mm) after "
-        f"{inputs.horizon / 3600.0:.0f} h, the longest freeze that is watched"
-    )
+    return f"{where} the bore is still open ({2e3 * open_now:.0f} mm) after {watched}"

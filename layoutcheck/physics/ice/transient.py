@@ -164,13 +164,16 @@ class Run:
             )
 
     def surface_below_freezing(self) -> float:
-        """Length of bare pipe beyond one jacket end with its wall at or below freezing, m."""
+        """Length of bare pipe beyond one jacket end with its wall at or below freezing, m.
+
+        inf where the wall is so cold at the end of the pipe that is modelled: in a cold room the
+        frost may go on for ever, and so may the ice.
+        """
         mesh = self.setting.mesh
         wall = self.temperature[:, -1]
-        warm = np.flatnonzero(wall > 0.0)
-        if warm.size == 0:
-            return float(mesh.slices.sum()) - self.setting.half_jacket
-        first = int(warm[0])
+        if wall[-1] <= 0.0:
+            return math.inf
+        first = int(np.flatnonzero(wall > 0.0)[0])
         if first == 0:
             return 0.0
         a, b = wall[first - 1], wall[first]
@@ -180,7 +183,9 @@ class Run:
         return max(float(place) - self.setting.half_jacket, 0.0)
 
     def solid_volume(self) -> float:
-        """Volume of ice in the whole pipe, m3."""
+        """Volume of ice in the whole pipe, m3; inf where it may go on beyond what is modelled."""
+        if math.isinf(self.surface_below_freezing()):
+            return math.inf
         bore = self.setting.mesh.areas[: self.setting.mesh.rings_of_water].sum()
         return 2.0 * float((self.setting.mesh.slices * (1.0 - self.liquid)).sum() * bore)
 

@@ -98,16 +98,28 @@ def _advances(bold: bool) -> tuple[dict[int, str], dict[str, tuple[int, int]], i
     return font.getBestCmap(), font["hmtx"].metrics, font["head"].unitsPerEm
 
 
+@lru_cache(maxsize=2)
+def _widenings(bold: bool) -> dict[tuple[str, str], int]:  # noqa: FBT001 - a cache key
+    """Give the pairs of glyphs that the font sets farther apart; those it draws together are left.
+
+    A viewer may or may not heed them, so a text is taken as the wider of the two.
+    """
+    pairs = TTFont(font_file(bold=bold), lazy=True)["kern"].kernTables[0].kernTable
+    return {pair: units for pair, units in pairs.items() if units > 0}
+
+
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """Give the width of a text in drawing units, at a font size in the same units."""
     names, widths, em = _advances(bold)
-    total = 0.0
+    apart = _widenings(bold)
+    total, before = 0.0, ""
     for mark in text:
         name = names.get(ord(mark))
         if name is not None:
-            total += widths[name][0] / em
+            total += (widths[name][0] + apart.get((before, name), 0)) / em
         elif not unicodedata.combining(mark):
             total += _UNKNOWN
+        before = name or ""
     return total * size
 
 

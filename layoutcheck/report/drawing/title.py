@@ -186,8 +186,9 @@ def footer_panel(facts: Facts, frame: Box, text: float, number: int, sheets: int
     """Draw the foot of a further sheet: what it belongs to, and the cautions again."""
     marks: list[Mark] = [Stroke(role=Role.FRAME, points=corners(frame), closed=True)]
     pen = _Pen(marks, frame)
-    words = [facts.layout.name, _SAYS[facts.report.verdict], *_identity(facts)]
-    line = " · ".join([*words, f"sheet {number} of {sheets}"])
+    # In this order, as the line may be cut short: what the sheet is comes before what made it.
+    sheet = f"sheet {number} of {sheets}"
+    line = " · ".join([sheet, _SAYS[facts.report.verdict], facts.layout.name, *_identity(facts)])
     size = text
     y = frame.top + 1.3 * text
     pen.write(fitted(line, frame.width - 12, size, bold=True), (frame.left + 6, y), size, bold=True)

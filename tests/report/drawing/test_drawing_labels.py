@@ -9,7 +9,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from PIL import ImageFont
 
@@ -142,10 +142,11 @@ def test_placed_labels_never_meet(rows: list[tuple[str, float, float, bool]]) ->
     assert {w.lines[0] for w in placed.beside} <= {t for t, _, _, must in rows if must}
 
 
+@example("-G", 3.0)  # set apart by 0.037 of the size: more than rounding
 @given(st.text(max_size=60), st.floats(3, 20))
 def test_widths_hold_what_pillow_measures(text: str, size: float) -> None:
-    # Pillow shapes without kerning or with it; kerning in this font only ever narrows a line by a
-    # few per cent, so the measured width is an upper bound up to rounding of advances.
+    # Pillow shapes without kerning or with it. What kerning draws together we leave apart, so the
+    # measured width is an upper bound up to rounding of advances.
     plain = "".join(c for c in text if " " <= c <= "~")
     font = ImageFont.truetype(str(font_file(bold=False)), 2048)
     assert text_width(plain, size) >= font.getlength(plain) / 2048 * size - 0.02 * size
