@@ -66,7 +66,7 @@ def _arguments() -> argparse.Namespace:
     reader.add_argument("--share", type=float, default=1.0, help="how many of them, 0 to 1")
     reader.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
     reader.add_argument(
-        "--patience", type=float, default=12.0, help="traced seconds of tests a mutant"
+        "--patience", type=float, default=8.0, help="traced seconds of tests a mutant"
     )
     reader.add_argument("--answers", type=Path, help="keep each answer in this file as it comes")
     reader.add_argument("--survivors", type=Path, help="where to write those not killed")

@@ -42,8 +42,7 @@ AFRESH = (
     "tests/rules/test_cases.py",
 )
 
-# So many tests a mutant meets, however long they take; and more while there is patience.
-FEWEST = 8
+QUICK = 0.6  # seconds of a traced test
 
 # No shrinking: one failing example is enough.
 settings.register_profile(
@@ -77,18 +76,14 @@ class Reach:
     def tests(self, mutant: Mutant) -> list[str]:
         """Give the tests that run the statement a mutant changes, in a good order.
 
-        The quickest of each test function first, then the second of each: of tests that differ by
-        their parameters alone, one often says what all say.
+        Quick ones by chance first, as neighbours often say the same; then the others by time.
         """
         first, last = mutant.lines
         found = {t for k in range(first, last + 1) for t in self.tests_of.get((mutant.file, k), [])}
-        turn: dict[str, int] = defaultdict(int)
-        places = {}
-        for test in sorted(found, key=self.seconds.__getitem__):
-            of = test.partition("[")[0]
-            places[test] = (turn[of], self.seconds[test])
-            turn[of] += 1
-        return sorted(found, key=places.__getitem__)
+        slow = sorted((t for t in found if self.seconds[t] > QUICK), key=self.seconds.__getitem__)
+        quick = sorted(found.difference(slow))
+        random.Random(mutant.name).shuffle(quick)
+        return quick + slow
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -101,27 +96,39 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
     """Take the place of pytest's own loop over the tests."""
     order: Order = pickle.loads(session.config.getoption("--mutation-order").read_bytes())
     items = {item.nodeid: item for item in session.items}
-    _warm_up(list(items.values()))
+    forgotten = _warm_up(list(items.values()), order.mutants)
     kept = order.answers.with_suffix(".reach")
     if kept.exists():
         reach = pickle.loads(kept.read_bytes())
     else:
-        reach = _find_reach(items, order.jobs)
+        reach = _find_reach(items, order.jobs, forgotten)
         kept.write_bytes(pickle.dumps(reach))
     _meet_all(items, order, reach)
     return True
 
 
-def _warm_up(items: list[pytest.Item]) -> None:
-    """Load libraries and compiled loops once, then forget every kept answer."""
+def _warm_up(items: list[pytest.Item], mutants: list[Mutant]) -> list[Any]:
+    """Run the tests once, for libraries, compiled loops and memos; forget what mutants may change.
+
+    A freeze that is worked out once, for one, is kept where only rules are changed. Gives the memos
+    that must be forgotten before each test.
+    """
     trampoline.set_mutant_under_test("")
-    for item in items[:: max(1, len(items) // 40)]:
+    for item in items:
         _run(item)
-    for kept in gc.get_objects():
-        if isinstance(kept, functools._lru_cache_wrapper):
-            kept.cache_clear()
+    forgotten = _kept_answers(mutants)
+    for kept in forgotten:
+        kept.cache_clear()
     gc.collect()
     gc.freeze()  # a fork then copies less
+    return forgotten
+
+
+def _kept_answers(mutants: list[Mutant]) -> list[Any]:
+    """Give the memos of the packages that mutants change."""
+    packages = tuple({".".join(m.name.split(".")[:2]) for m in mutants})
+    found = [k for k in gc.get_objects() if isinstance(k, functools._lru_cache_wrapper)]
+    return [k for k in found if k.__module__.startswith(packages)]
 
 
 def _run(item: pytest.Item) -> bool:
@@ -129,10 +136,9 @@ def _run(item: pytest.Item) -> bool:
     return not any(r.failed for r in runtestprotocol(item, log=False, nextitem=None))
 
 
-def _find_reach(items: dict[str, pytest.Item], jobs: int) -> Reach:
+def _find_reach(items: dict[str, pytest.Item], jobs: int, kept: list[Any]) -> Reach:
     """Run each test once and note which lines of the copied files it runs."""
     reach, root, names = Reach(), Path.cwd(), list(items)
-    kept = [k for k in gc.get_objects() if isinstance(k, functools._lru_cache_wrapper)]
 
     def entered(part: str) -> list[tuple[str, bool, float, list[tuple[str, int]]]]:
         trampoline.set_mutant_under_test("")
@@ -178,8 +184,8 @@ def _meet_all(items: dict[str, pytest.Item], order: Order, reach: Reach) -> None
         first = [t for t in reversed(killers[mutants[name].function]) if t in able]
         taken: list[str] = []
         total = 0.0
-        for test in dict.fromkeys(first[:6] + able):
-            if len(taken) < FEWEST or total + reach.seconds[test] <= order.patience:
+        for test in dict.fromkeys(first[:3] + able):
+            if not taken or total + reach.seconds[test] <= order.patience:
                 taken.append(test)
                 total += reach.seconds[test]
         return taken
