@@ -1,9 +1,9 @@
 """A pytest plugin that runs, for each mutant, the tests that reach it, until one fails.
 
 Tests are collected once. Every try runs in a fork of that one process, so that nothing a mutant
-leaves behind reaches another. First each test runs alone and says which functions it enters; then
-each mutant meets the tests that enter its function: those that lately killed a neighbour first,
-then the quick ones, for so many seconds at most. What no test kills in that time counts as alive.
+leaves behind reaches another. First each test runs once and says which lines it runs; then each
+mutant meets the tests that run the statement it changes: those that lately killed a neighbour
+first, then the quick ones, for so many seconds at most. What none kills in that time is alive.
 """
 
 from __future__ import annotations
@@ -246,7 +246,8 @@ def _forked(
             process, reader = _fork(name, work)
             running[reader] = (name, process, end)
         ready, _, _ = select.select(list(running), [], [], 0.5)
-        late = [r for r, (_, _, end) in running.items() if r not in ready and end < _now()]
+        now = time.monotonic()
+        late = [r for r, (_, _, end) in running.items() if r not in ready and end < now]
         for reader in late:
             os.kill(running[reader][1], signal.SIGKILL)
         for reader in [*ready, *late]:
@@ -255,10 +256,6 @@ def _forked(
                 told = b"" if reader in late else pipe.read()
             os.waitpid(process, 0)
             yield name, (json.loads(told) if told else None)
-
-
-def _now() -> float:
-    return time.monotonic()
 
 
 def _fork(name: str, work: Callable[[str], Any]) -> tuple[int, int]:

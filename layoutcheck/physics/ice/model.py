@@ -290,13 +290,12 @@ def _failed(
     inputs: FreezeInputs, outcomes: tuple[Outcome, ...], failed: list[Outcome]
 ) -> FreezeAnswer:
     likely = outcomes[1]
-    necks = [one.neck for one in outcomes]
     return FreezeAnswer(
         FreezeOutcome.DOES_NOT_CLOSE if likely in failed else FreezeOutcome.UNDECIDED,
         _why_not(inputs, likely if likely in failed else failed[-1]),
         inputs,
         inputs.solid_length,
-        time_to_neck_closed=_range(*necks) if all(map(math.isfinite, necks)) else None,
+        time_to_neck_closed=_range_if_known(*(one.neck for one in outcomes)),
         courses=tuple(one.course for one in outcomes),
         assumptions=assumptions_of(inputs),
     )
@@ -343,7 +342,7 @@ def _range(low: float, likely: float, high: float) -> Range:
 
 
 def _range_if_known(low: float, likely: float, high: float) -> Range | None:
-    """As `_range`; none if one of them reaches beyond the pipe that is modelled."""
+    """As `_range`; none if one of them is not known: beyond the pipe or the time watched."""
     known = all(map(math.isfinite, (low, likely, high)))
     return _range(low, likely, high) if known else None
 
@@ -351,9 +350,7 @@ def _range_if_known(low: float, likely: float, high: float) -> Range | None:
 def _thaw_range(early: list[float], likely: float, late: list[float]) -> Range | None:
     """As `_range`, over both ends of the hold; none if the ice outlasts the time watched."""
     times = [*early, likely, *late]
-    if not all(map(math.isfinite, times)):
-        return None
-    return _range(min(times), likely, max(times))
+    return _range_if_known(min(times), likely, max(times))
 
 
 def _why_not(inputs: FreezeInputs, failed: Outcome) -> str:
