@@ -264,8 +264,12 @@ class Network:
 
     def at_nodes(self, nodes: np.ndarray) -> np.ndarray:
         """Give the pieces that begin or end at any of some nodes, in order."""
-        lists = [self.at_node(int(n)) for n in nodes]
-        return np.unique(np.concatenate(lists)) if lists else np.empty(0, dtype=np.int64)
+        starts, touching = self.incidence
+        counts = starts[nodes + 1] - starts[nodes]
+        # Each node's list is a stretch of `touching`: all of them, end to end.
+        behind = np.repeat(np.cumsum(counts) - counts, counts)
+        at = np.repeat(starts[nodes], counts) + np.arange(len(behind)) - behind
+        return np.unique(touching[at])
 
     @property
     def incidence(self) -> tuple[np.ndarray, np.ndarray]:

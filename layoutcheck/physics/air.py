@@ -32,6 +32,7 @@ from layoutcheck.physics.figures import (
 from layoutcheck.physics.schedule import Step
 
 _Array = npt.NDArray[np.float64]
+_Numbers = _Array | float
 
 _NIOSH = "NIOSH Pocket Guide 2005-151"
 EIGHT_HOUR_LIMIT = Figure(5_000e-6, "1", f"OSHA PEL and NIOSH REL, 8 h mean; {_NIOSH}", Status.READ)
@@ -178,10 +179,26 @@ def gas_volume(mass: float, coolant: Coolant, temperature: float) -> float:
     return mass * _GAS_CONSTANT * temperature / (_MOLAR_MASS[coolant] * _PRESSURE)
 
 
-def _lag(x: _Array) -> _Array:
+def _lag(x: _Numbers) -> _Array:
     """Integral of `1 - exp(-x)`; the plain form loses all digits for small `x`."""
     series = 0.5 * x**2 * (1.0 - x / 3.0)
     return np.where(x < _SMALL, series, x + np.expm1(-x))
+
+
+# These two take arrays or single numbers: a long schedule is chained one number at a time.
+def _share_after(since: _Numbers, initial: _Numbers, steady: _Numbers, decay: _Numbers) -> _Array:
+    """Added share so long (s) after a stretch began."""
+    return np.asarray(initial - (steady - initial) * np.expm1(-decay * since))
+
+
+def _total_after(
+    since: _Numbers, integral: _Numbers, initial: _Numbers, steady: _Numbers, decay: _Numbers
+) -> _Array:
+    """Integral of the added share so long (s) after a stretch began."""
+    # Without decay nothing moves and the gap is zero; any rate will do.
+    rate = np.where(decay > 0.0, decay, 1.0)
+    moved = (steady - initial) * _lag(rate * since) / rate
+    return np.asarray(integral + initial * since + moved)
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,17 +222,13 @@ class _History:
     def share(self, times: _Array) -> _Array:
         """Added share at times, s; before the start there is none."""
         at, since = self._place(times)
-        gap = self.steady[at] - self.initial[at]
-        return np.asarray(self.initial[at] - gap * np.expm1(-self.decay[at] * since))
+        return _share_after(since, self.initial[at], self.steady[at], self.decay[at])
 
     def total(self, times: _Array) -> _Array:
         """Integral of the added share from the start to times, s."""
         at, since = self._place(times)
-        gap = self.steady[at] - self.initial[at]
-        # Without decay nothing moves and the gap is zero; any rate will do.
-        rate = np.where(self.decay[at] > 0.0, self.decay[at], 1.0)
-        moved = gap * _lag(rate * since) / rate
-        return np.asarray(self.integral[at] + self.initial[at] * since + moved)
+        initial, steady, decay = self.initial[at], self.steady[at], self.decay[at]
+        return _total_after(since, self.integral[at], initial, steady, decay)
 
     def mean(self, starts: _Array, window: float) -> _Array:
         """Mean of the added share over windows that begin at `starts`."""
@@ -232,9 +245,9 @@ def _history(room: Room, coolant: Coolant, releases: Sequence[Release]) -> _Hist
         steady = gas / (room.fresh_air + gas) if decay > 0.0 else share
         rows.append((start, share, area, steady, decay))
         start += release.duration
-        so_far = _History(*(np.array([value]) for value in rows[-1]))
-        end = np.array([start])
-        share, area = float(so_far.share(end)[0]), float(so_far.total(end)[0])
+        since = start - rows[-1][0]
+        area = float(_total_after(since, area, share, steady, decay))
+        share = float(_share_after(since, share, steady, decay))
     return _History(*(np.array(column) for column in zip(*rows, strict=True)))
 
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
-from math import isclose, isfinite
+from math import gcd, isclose, isfinite
 
 from layoutcheck.quantities import units
 
@@ -53,14 +53,26 @@ def feet_and_inches(metres: float) -> str:
 def _feet(metres: float, parts: int) -> str:
     """Write a length to the nearest 1/``parts`` inch. The division is exact, so ties are true."""
     _require_finite(metres)
-    count = round(Fraction(metres) / units.INCH * parts)
+    count = _nearest(metres, _INCH_PARTS[parts])
     feet, rest = divmod(abs(count), 12 * parts)
     whole, fraction = divmod(rest, parts)
     inches = [str(whole)] if whole or not (fraction or feet) else []
     if fraction:
-        inches.append(str(Fraction(fraction, parts)))
+        common = gcd(fraction, parts)
+        inches.append(f"{fraction // common}/{parts // common}")
     words = ([f"{feet} ft"] if feet else []) + ([f"{' '.join(inches)} in"] if inches else [])
     return ("-" if count < 0 else "") + " ".join(words)
+
+
+def _nearest(value: float, step: Fraction) -> int:
+    """Count the steps nearest to a value, as `round` does: exact, an even count where it is a tie.
+
+    In whole numbers, since a report writes thousands of lengths and fractions are slow.
+    """
+    above, below = value.as_integer_ratio()
+    count, rest = divmod(above * step.denominator, below * step.numerator)
+    twice = 2 * rest - below * step.numerator
+    return count + (twice > 0 or (twice == 0 and count % 2))
 
 
 def _metres(metres: float, decimals: int) -> str:
@@ -68,6 +80,7 @@ def _metres(metres: float, decimals: int) -> str:
     return f"{_fixed(metres, decimals)} m"
 
 
+_INCH_PARTS = {parts: units.INCH / parts for parts in (SIXTEENTH, 32, FINEST_FRACTION)}
 _FEET_FORMS: tuple[Form, ...] = (
     feet_and_inches,
     lambda metres: _feet(metres, 32),

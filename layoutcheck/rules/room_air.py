@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 from layoutcheck.document.models import CoolantName
 from layoutcheck.document.models import Room as StatedRoom
@@ -26,6 +27,10 @@ from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import ROOM_TEMPERATURE, CoolantPlan, coolant_plans
 from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Subject, estimated
+
+# A plug that is moved as a rule lets off what it did before.
+_air = lru_cache(maxsize=1024)(room_air)
+_fresh_air = lru_cache(maxsize=1024)(fresh_air_needed)
 
 _METER = {Coolant.CARBON_DIOXIDE: "a carbon dioxide meter", Coolant.NITROGEN: "an oxygen meter"}
 
@@ -90,7 +95,7 @@ class RoomAirFit(Rule):
         air = case.layout.site.air_temperature or ROOM_TEMPERATURE
         room = Room(volume, fresh_air_of(stated, volume), air)
         releases = releases_of(steps)
-        result = room_air(room=room, coolant=coolant, releases=releases)
+        result = _air(room=room, coolant=coolant, releases=releases)
         if not result.fit:
             return self._foul(case, subject, room, releases, result, concerns)
         if stated.below_ground and room.fresh_air <= 0.0:
@@ -136,7 +141,7 @@ class RoomAirFit(Rule):
         concerns: tuple[str, ...],
     ) -> Judgement:
         limit, when = min(result.crossed.items(), key=lambda item: item[1])
-        needed = fresh_air_needed(room=room, coolant=result.coolant, releases=releases)
+        needed = _fresh_air(room=room, coolant=result.coolant, releases=releases)
         enough = (
             "No ventilation is enough."
             if needed is None

@@ -64,8 +64,9 @@ def sections_of(case: Case) -> list[Section]:
 
 
 def _first_junction(case: Case, section: Section) -> str:
-    places = (case.network.places[n].junction for n in section.nodes)
-    return min((p for p in places if p is not None), default="the plugs' own pipe")
+    junctions = case.network.places.junctions
+    named = (junctions[n] for n in section.nodes if n < len(junctions))
+    return min(named, default="the plugs' own pipe")
 
 
 _FREEZING = Moment.FREEZING
@@ -129,18 +130,14 @@ def _parts(case: Case, keep: np.ndarray) -> list[tuple[list[int], list[_Face]]]:
 def _section(case: Case, nodes: list[int], faces: list[_Face], keep: np.ndarray) -> Section:
     network = case.network
     segments = [_segment(network, f.piece, f.end - f.start) for f in faces if f.end > f.start]
-    plugged = {p.spot.piece for p in case.plugs}
-    shut: list[str] = []
-    for index in network.at_nodes(np.array(nodes, dtype=np.int64)).tolist():
-        piece = network.pieces[index]
-        if index in plugged:
-            continue
-        if piece.kind is PieceKind.VALVE and not keep[piece.index]:
-            shut.append(piece.element)
-        elif piece.kind is PieceKind.PIPE and piece.length > 0.0:
-            segments.append(_segment(network, piece.index, piece.length))
+    touching = network.at_nodes(np.array(nodes, dtype=np.int64))
+    kinds, whole = network.kind[touching], np.isin(touching, list(case.plugged), invert=True)
+    closed = touching[(kinds == PieceKind.VALVE) & ~keep[touching]].tolist()
+    shut = [network.pieces.elements[index] for index in closed]
+    pipes = touching[(kinds == PieceKind.PIPE) & (network.length[touching] > 0.0) & whole]
+    segments += [_whole_segment(case, index) for index in pipes.tolist()]
     reliefs, doubtful, outlets = _ways_out(case, nodes)
-    ends = [network.dead_ends[n] for n in nodes if n in network.dead_ends]
+    ends = [network.dead_ends[n] for n in network.dead_ends.keys() & set(nodes)]
     bounds = {f"plug {f.plug}" for f in faces} | {f"valve {v}" for v in shut} | set(ends)
     bounds |= {f"outlet {o}" for o in outlets}
     bounds |= {r for r in reliefs if not r.startswith("outlet ")}
@@ -157,9 +154,15 @@ def _section(case: Case, nodes: list[int], faces: list[_Face], keep: np.ndarray)
     )
 
 
+def _whole_segment(case: Case, index: int) -> PipeSegment:
+    """Give the segment that a whole piece is, made once: sections are found for each move."""
+    length = float(case.network.length[index])
+    return case.worlds.once(("segment", index), lambda: _segment(case.network, index, length))
+
+
 def _segment(network: Network, index: int, length: float) -> PipeSegment:
-    piece = network.pieces[index]
-    pipe, dimensions = network.pipes[piece.element], network.dimensions[piece.element]
+    element = network.pieces.elements[index]
+    pipe, dimensions = network.pipes[element], network.dimensions[element]
     return PipeSegment(
         bore=dimensions.inside_diameter,
         wall=dimensions.wall,
@@ -171,15 +174,17 @@ def _segment(network: Network, index: int, length: float) -> PipeSegment:
 
 def _ways_out(case: Case, nodes: list[int]) -> tuple[list[str], list[str], list[str]]:
     """Find where pushed water gets out for sure, where it may, and the outlets that are shut."""
-    network = case.network
-    taps = {o.id: o for o in network.layout.outlets}
-    gear = {g.id: g for g in network.layout.equipment}
-    kinds = {s.id: s.kind for s in network.layout.sources}
-    opened = set(network.work_nodes) & set(nodes)
+    network, layout = case.network, case.network.layout
+    taps = network.own("taps", lambda: {o.id: o for o in layout.outlets})
+    gear = network.own("gear", lambda: {g.id: g for g in layout.equipment})
+    kinds = network.own("kinds of sources", lambda: {s.id: s.kind for s in layout.sources})
+    opened = not set(nodes).isdisjoint(network.work_nodes)
     sure: list[str] = []
     maybe: list[str] = []
     shut: list[str] = []
-    for node in nodes:
+    for node in set(nodes) & (
+        network.sources.keys() | network.tanks.keys() | network.outlets.keys()
+    ):
         for name in network.sources.get(node, ()):
             # Pump sets nearly always have a check valve, which takes no water back.
             takes = kinds[name] is not SourceKind.PUMP

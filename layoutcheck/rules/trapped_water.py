@@ -63,6 +63,12 @@ class TrappedWater(Rule):
         for section in sections_of(case):
             yield self._judge_section(case, section)
 
+    def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
+        """Judge each section that the ice of one plug grows into."""
+        for section in sections_of(case):
+            if plug.id in section.plugs:
+                yield self._judge_section(case, section)
+
     def _judge_section(self, case: Case, section: Section) -> Judgement:
         subject = Subject("section", section.name)
         concerns = tuple(f"plug {p}" for p in sorted(set(section.plugs)))
