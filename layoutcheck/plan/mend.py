@@ -12,7 +12,6 @@ to see to, one more plug. Where that will not do either, the proof says why.
 
 from __future__ import annotations
 
-import heapq
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -26,16 +25,12 @@ from layoutcheck.network import Spot, Trust
 from layoutcheck.network.cut import ways_in
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import Interval, Stretches
+from layoutcheck.plan.combinations import Combinations, Moves, Option, PlugMove, is_isolated
 from layoutcheck.plan.conflict import Explainer
 from layoutcheck.plan.elements import Element, Kind
 from layoutcheck.plan.ground import SPACING, Ground, spot_rules
-from layoutcheck.plan.stations import Seat, programmes, seat, seat_of
+from layoutcheck.plan.stations import seat_of
 from layoutcheck.rules.case import Case, PlacedPlug
-
-# Linear programmes solved before the search is broken off. A count, never a time: the same layout
-# gives the same answer on every machine.
-MOST_PROGRAMMES_IN_ALL = 4000
-_TIE = 1e-9
 
 
 class MendStatus(StrEnum):
@@ -45,14 +40,6 @@ class MendStatus(StrEnum):
     ADDITION = "addition"
     IMPOSSIBLE = "impossible"
     NOT_SETTLED = "not settled"
-
-
-@dataclass(frozen=True)
-class PlugMove:
-    """One plug's new place. travel: m of developed length from the mark (0 for a plug added)."""
-
-    plug: PlacedPlug
-    travel: float
 
 
 @dataclass(frozen=True)
@@ -83,26 +70,6 @@ class Mending:
     def travel(self) -> float:
         """Give the total travel (m)."""
         return math.fsum(m.travel for m in self.moves)
-
-
-@dataclass(frozen=True)
-class _Option:
-    """Where a plug may go: travel (m) is base + slope * offset on the seat."""
-
-    seat: Seat
-    base: float
-    slope: float
-
-    @property
-    def least(self) -> float:
-        low, high = self.seat.interval
-        return self.base + min(self.slope * low, self.slope * high)
-
-
-@dataclass(frozen=True)
-class _Moves:
-    moves: tuple[PlugMove, ...] | None
-    exact: bool
 
 
 def mend(case: Case) -> Mending:
@@ -167,20 +134,25 @@ def _helpful(case: Case, ground: Ground) -> frozenset[Element]:
 
 def _least_moves(
     case: Case, plugs: Sequence[PlacedPlug], free: frozenset[str] = frozenset()
-) -> _Moves:
+) -> Moves:
     """Find the moves of least total travel; plugs named in free may go anywhere of their size."""
     options = [_options(case, p, is_free=p.id in free) for p in plugs]
     if not plugs or any(not o for o in options) or not _could_isolate(case, options):
-        return _Moves(None, exact=True)
-    search = _Combinations(case, plugs, options)
-    return search.best()
+        return Moves(None, exact=True)
+    return Combinations(case, plugs, options).best()
 
 
-def _options(case: Case, plug: PlacedPlug, *, is_free: bool) -> list[_Option]:
+def _options(case: Case, plug: PlacedPlug, *, is_free: bool) -> list[Option]:
+    """Give where a plug may go, nearest first. Asked again with each thing that is added."""
+    key = ("options", plug, is_free)
+    return case.worlds.remember(key, lambda: _find_options(case, plug, is_free=is_free))
+
+
+def _find_options(case: Case, plug: PlacedPlug, *, is_free: bool) -> list[Option]:
     alone = replace(case, plugs=(plug,))
     clear = clear_of(alone, plug)
     field = case.worlds.along(plug.spot)
-    found: list[_Option] = []
+    found: list[Option] = []
     for piece in clear.pieces():
         for interval in clear.of(piece):
             if is_free:
@@ -190,11 +162,11 @@ def _options(case: Case, plug: PlacedPlug, *, is_free: bool) -> list[_Option]:
                 ways = list(_ways(case, plug, piece, interval, field.distance))
             spot = Spot(piece, interval[0])
             there = case.placed(plug, spot)
-            found += [_Option(seat_of(case, there, part, None), b, s) for b, s, part in ways]
+            found += [Option(seat_of(case, there, part, None), b, s) for b, s, part in ways]
     return sorted(found, key=lambda o: (o.least, *_place(case, o), o.slope))
 
 
-def _place(case: Case, option: _Option) -> tuple[str, float]:
+def _place(case: Case, option: Option) -> tuple[str, float]:
     piece = case.network.pieces[option.seat.piece]
     return piece.element, piece.start + option.seat.interval[0]
 
@@ -227,89 +199,10 @@ def _ways(
         yield from_v, -1.0, interval
 
 
-def _could_isolate(case: Case, options: Sequence[Sequence[_Option]]) -> bool:
+def _could_isolate(case: Case, options: Sequence[Sequence[Option]]) -> bool:
     """Tell whether plugs in every place there is would cut the work off."""
     pieces = {o.seat.piece for own in options for o in own}
     return is_isolated(case, frozenset(pieces))
-
-
-def is_isolated(case: Case, pieces: frozenset[int]) -> bool:
-    """Tell whether plugs on these pieces cut the work off in the worst reading."""
-    work = case.network.work_nodes
-    return not work or not ways_in(case.worlds.working(Trust.PROVEN), sorted(pieces), work)
-
-
-class _Combinations:
-    """Combinations of options in the order of the least travel they could have."""
-
-    def __init__(
-        self, case: Case, plugs: Sequence[PlacedPlug], options: Sequence[list[_Option]]
-    ) -> None:
-        self.case, self.plugs, self.options = case, plugs, options
-        self._isolates: dict[frozenset[int], bool] = {}
-        self._settled: dict[tuple[str, int], bool] = {}
-
-    def best(self) -> _Moves:
-        """Take combinations until none that is left can be better."""
-        first = (0,) * len(self.plugs)
-        queue, seen = [(self._least(first), first)], {first}
-        best: tuple[float, tuple[PlugMove, ...]] | None = None
-        tried = 0
-        while queue:
-            least, at = heapq.heappop(queue)
-            if best is not None and least >= best[0] - _TIE:
-                break
-            chosen = [own[i] for own, i in zip(self.options, at, strict=True)]
-            tried += programmes([o.seat for o in chosen])
-            if tried > MOST_PROGRAMMES_IN_ALL:
-                return _Moves(None if best is None else best[1], exact=False)
-            found = self._try(chosen)
-            if found is not None and (best is None or found[0] < best[0] - _TIE):
-                best = found
-            for step in self._next(at):
-                if step not in seen:
-                    seen.add(step)
-                    heapq.heappush(queue, (self._least(step), step))
-        return _Moves(None if best is None else best[1], exact=True)
-
-    def _least(self, at: tuple[int, ...]) -> float:
-        return math.fsum(own[i].least for own, i in zip(self.options, at, strict=True))
-
-    def _next(self, at: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
-        for k in range(len(at)):
-            if at[k] + 1 < len(self.options[k]):
-                yield (*at[:k], at[k] + 1, *at[k + 1 :])
-
-    def _try(self, chosen: Sequence[_Option]) -> tuple[float, tuple[PlugMove, ...]] | None:
-        pieces = frozenset(o.seat.piece for o in chosen)
-        if pieces not in self._isolates:
-            self._isolates[pieces] = is_isolated(self.case, pieces)
-        if not self._isolates[pieces]:
-            return None
-        offsets = seat(self.case, [o.seat for o in chosen], [o.slope for o in chosen])
-        if offsets is None or not self._all_settled(chosen, offsets):
-            return None
-        moves = tuple(
-            self._move(plug, option, offset)
-            for plug, option, offset in zip(self.plugs, chosen, offsets, strict=True)
-        )
-        return math.fsum(m.travel for m in moves), moves
-
-    def _move(self, plug: PlacedPlug, option: _Option, offset: float) -> PlugMove:
-        moved = self.case.placed(plug, Spot(option.seat.piece, offset))
-        return PlugMove(moved, max(0.0, option.base + option.slope * offset))
-
-    def _all_settled(self, chosen: Sequence[_Option], offsets: Sequence[float]) -> bool:
-        """Ask the rules that are slow, once for each plug and piece."""
-        for plug, option, offset in zip(self.plugs, chosen, offsets, strict=True):
-            key = (plug.id, option.seat.piece)
-            if key not in self._settled:
-                moved = self._move(plug, option, offset).plug
-                case = replace(self.case, plugs=(moved,))
-                self._settled[key] = all(r.settles(case, moved) for r in spot_rules().values())
-            if not self._settled[key]:
-                return False
-        return True
 
 
 def _shut_ways(case: Case) -> tuple[ShutWay, ...]:

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations, permutations, product
 
+import networkx as nx
 import numpy as np
 from scipy.optimize import linprog
 
@@ -23,6 +24,7 @@ from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.feet_per_inch import PER_INCH
 
 _SPACING = "plug-spacing"
+_SLACK = TOLERANCE / 2
 
 # Orders of plugs along the pieces that are gone through for one set of places: six on one piece.
 MOST_PROGRAMMES = 720
@@ -60,37 +62,82 @@ def field_from(case: Case, node: int) -> Field:
     return case.worlds.once(f"plan from {node}", lambda: world.metric.from_nodes(np.array([node])))
 
 
-Row = tuple[dict[int, float], float]  # coefficients by plug, and the least that their sum may be
+# By which ends of two pieces two offsets are apart: (sign of the one, of the other, least sum).
+Way = tuple[float, float, float]
 
 
-def _apart(case: Case, seats: Sequence[Seat], i: int, j: int) -> list[Row]:
-    """Give the inequalities that keep two plugs apart, save for order on one piece."""
-    one, two = seats[i], seats[j]
+class Links:
+    """What every two seats of a case ask of each other, worked out once for each two."""
+
+    def __init__(self, case: Case) -> None:
+        """Begin with nothing worked out."""
+        self.case = case
+        self._ways: dict[tuple[Seat, Seat], tuple[Way, ...]] = {}
+        self._binding: dict[tuple[Seat, Seat], tuple[Way, ...]] = {}
+
+    def ways(self, one: Seat, two: Seat) -> tuple[Way, ...]:
+        """Give what keeps two plugs apart, save for their order on one piece."""
+        if (one, two) not in self._ways:
+            self._ways[one, two] = _ways_apart(self.case, one, two)
+        return self._ways[one, two]
+
+    def binding(self, one: Seat, two: Seat) -> tuple[Way, ...]:
+        """Give those of them that not every two offsets on the seats keep."""
+        if (one, two) not in self._binding:
+            ways = self.ways(one, two)
+            self._binding[one, two] = tuple(w for w in ways if not _always_kept(w, one, two))
+        return self._binding[one, two]
+
+    def groups(self, seats: Sequence[Seat]) -> list[list[int]]:
+        """Sort the plugs into groups that ask nothing of each other, each in order."""
+        graph: nx.Graph[int] = nx.empty_graph(len(seats))
+        for (i, one), (j, two) in combinations(enumerate(seats), 2):
+            if one.piece == two.piece or self.binding(one, two):
+                graph.add_edge(i, j)
+        return sorted(sorted(group) for group in nx.connected_components(graph))
+
+
+def _ways_apart(case: Case, one: Seat, two: Seat) -> tuple[Way, ...]:
     need = spacing(case, one, two)
     first, second = case.network.pieces[one.piece], case.network.pieces[two.piece]
-    rows: list[Row] = []
+    found: list[Way] = []
     for node, sign, base in ((first.u, 1.0, 0.0), (first.v, -1.0, first.length)):
         distance = field_from(case, node).distance
         for other, turn, start in ((second.u, 1.0, 0.0), (second.v, -1.0, second.length)):
             way = float(distance[other])
             if math.isfinite(way):
-                rows.append(({i: sign, j: turn}, need - base - start - way))
-    if first is second:  # ways round through one end and back do not shorten the direct one
-        rows = [r for r in rows if r[0][i] != r[0][j]]
-    return rows
+                found.append((sign, turn, need - base - start - way))
+    if one.piece == two.piece:  # ways round through one end and back do not shorten the direct one
+        found = [w for w in found if w[0] != w[1]]
+    return tuple(found)
+
+
+def _always_kept(way: Way, one: Seat, two: Seat) -> bool:
+    sign, turn, least = way
+    lowest = min(sign * x for x in one.interval) + min(turn * x for x in two.interval)
+    return lowest >= least - _SLACK
+
+
+Row = tuple[dict[int, float], float]  # coefficients by plug, and the least that their sum may be
+
+
+def _rows(seats: Sequence[Seat], ways: Callable[[Seat, Seat], Sequence[Way]]) -> list[Row]:
+    """Write what is asked of every two seats as inequalities."""
+    return [
+        ({i: sign, j: turn}, least)
+        for (i, one), (j, two) in combinations(enumerate(seats), 2)
+        for sign, turn, least in ways(one, two)
+    ]
 
 
 def _orders(case: Case, seats: Sequence[Seat]) -> Iterator[list[Row]]:
-    """Give the inequalities for each order of the plugs that share a piece."""
-    pairs = combinations(range(len(seats)), 2)
-    fixed = [row for i, j in pairs for row in _apart(case, seats, i, j)]
+    """Give the inequalities of each order of the plugs that share a piece."""
     for lines in product(*(permutations(together) for together in _together(seats))):
-        ordered: list[Row] = [
+        yield [
             ({i: -1.0, j: 1.0}, spacing(case, seats[i], seats[j]))
             for line in lines
             for i, j in combinations(line, 2)
         ]
-        yield fixed + ordered
 
 
 def _together(seats: Sequence[Seat]) -> list[list[int]]:
@@ -106,26 +153,43 @@ def programmes(seats: Sequence[Seat]) -> int:
     return math.prod(math.factorial(len(together)) for together in _together(seats))
 
 
-def seat(
-    case: Case, seats: Sequence[Seat], costs: Sequence[float] | None = None
-) -> tuple[float, ...] | None:
+def seat(case: Case, seats: Sequence[Seat]) -> tuple[float, ...] | None:
     """Find offsets (m) for all plugs at once; None if no offsets keep them apart.
 
-    costs: what a metre of offset costs each plug (the slope of its travel); if None, the wished
-    offsets are taken where they keep the spacing, else those with the most room to all limits.
-    More plugs on one piece than can be put in every order are not seated at all.
+    The wished offsets are taken where they keep the spacing, else those with the most room to all
+    limits. More plugs on one piece than can be put in every order are not seated at all.
     """
     if programmes(seats) > MOST_PROGRAMMES:
         return None
-    if costs is None:
-        wished = tuple(s.best for s in seats)
-        if any(_kept(rows, wished) for rows in _orders(case, seats)):
-            return wished
-    found: list[tuple[float, tuple[float, ...]]] = []
-    for rows in _orders(case, seats):
-        solved = _solve(seats, rows, costs)
-        if solved is not None:
-            found.append(solved)
+    wished = tuple(s.best for s in seats)
+    fixed = _rows(seats, Links(case).ways)
+    orders = list(_orders(case, seats))
+    if any(_kept(fixed + order, wished) for order in orders):
+        return wished
+    return _best_of(_solve_roomy(seats, fixed + order) for order in orders)
+
+
+def seat_cheaply(
+    links: Links, seats: Sequence[Seat], costs: Sequence[float]
+) -> tuple[float, ...] | None:
+    """Find the cheapest offsets (m) for all plugs at once; None if no offsets keep them apart.
+
+    costs: what a metre of offset costs each plug (the slope of its travel). Too many on one piece
+    are not seated, as in `seat`.
+    """
+    if programmes(seats) > MOST_PROGRAMMES:
+        return None
+    # What any offsets keep is left out: the programmes are small, and most plugs need none.
+    fixed = _rows(seats, links.binding)
+    orders = _orders(links.case, seats)
+    return _best_of(_solve_cheap(seats, fixed + order, costs) for order in orders)
+
+
+_Solved = tuple[float, tuple[float, ...]]  # what it costs, and the offsets (m)
+
+
+def _best_of(solved: Iterable[_Solved | None]) -> tuple[float, ...] | None:
+    found = [one for one in solved if one is not None]
     return min(found)[1] if found else None
 
 
@@ -135,32 +199,53 @@ def _kept(rows: Sequence[Row], offsets: Sequence[float]) -> bool:
     )
 
 
-def _solve(
-    seats: Sequence[Seat], rows: Sequence[Row], costs: Sequence[float] | None
-) -> tuple[float, tuple[float, ...]] | None:
-    """Solve one linear programme: least cost, or (costs None) the most room to every limit."""
+def _solve_cheap(
+    seats: Sequence[Seat], rows: Sequence[Row], costs: Sequence[float]
+) -> _Solved | None:
+    """Find the offsets of least cost."""
+    if not rows:
+        ends = (s.interval[cost < 0.0] for s, cost in zip(seats, costs, strict=True))
+        offsets = tuple(ends)
+        return math.fsum(c * x for c, x in zip(costs, offsets, strict=True)), offsets
+    matrix = np.zeros((len(rows), len(seats)))
+    bound = np.zeros(len(rows))
+    for at, (terms, least) in enumerate(rows):
+        for plug, factor in terms.items():
+            matrix[at, plug] -= factor
+        bound[at] = -least + _SLACK
+    return _solve(seats, matrix, bound, costs)
+
+
+def _solve_roomy(seats: Sequence[Seat], rows: Sequence[Row]) -> _Solved | None:
+    """Find the offsets with the most room to every limit: one unknown more, which is that room."""
     count = len(seats)
-    roomy = costs is None
-    matrix = np.zeros((len(rows) + (2 * count if costs is None else 0), count + 1))
+    matrix = np.zeros((len(rows) + 2 * count, count + 1))
     bound = np.zeros(len(matrix))
     for at, (terms, least) in enumerate(rows):
         for plug, factor in terms.items():
             matrix[at, plug] -= factor
-        matrix[at, count] = float(roomy)
-        bound[at] = -least + TOLERANCE / 2
-    for plug in range(count if roomy else 0):
-        low, high = seats[plug].interval
+        matrix[at, count] = 1.0
+        bound[at] = -least + _SLACK
+    for plug, one in enumerate(seats):
+        low, high = one.interval
         at = len(rows) + 2 * plug
         matrix[at, plug], matrix[at, count], bound[at] = -1.0, 1.0, -low + TOLERANCE
         matrix[at + 1, plug], matrix[at + 1, count], bound[at + 1] = 1.0, 1.0, high + TOLERANCE
-    goal = np.append(np.zeros(count) if costs is None else np.asarray(costs), -float(roomy))
-    limits = [*(s.interval for s in seats), (0.0, None)]
+    return _solve(seats, matrix, bound, [*(0.0 for _ in seats), -1.0])
+
+
+def _solve(
+    seats: Sequence[Seat], matrix: np.ndarray, bound: np.ndarray, goal: Sequence[float]
+) -> _Solved | None:
+    """Solve one linear programme in the offsets, and in what else there is from nought up."""
+    more = [(0.0, None)] * (len(goal) - len(seats))
+    limits = [*(s.interval for s in seats), *more]
     result = linprog(goal, A_ub=matrix, b_ub=bound, bounds=limits, method="highs")
     if result.status != 0 or result.x is None or result.fun is None:
         return None
     offsets = tuple(
         float(min(max(x, s.interval[0]), s.interval[1]))
-        for x, s in zip(result.x[:count], seats, strict=True)
+        for x, s in zip(result.x[: len(seats)], seats, strict=True)
     )
     return float(result.fun), offsets
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 from datetime import date
 
 from layoutcheck.network import Spot
+from layoutcheck.plan.combinations import PlugMove
 from layoutcheck.plan.elements import apply
-from layoutcheck.plan.mend import Mending, MendStatus, PlugMove, ShutWay, mend
+from layoutcheck.plan.mend import Mending, MendStatus, ShutWay, mend
 from layoutcheck.quantities import show_length
 from layoutcheck.report.model import (
     AddedPart,

@@ -14,7 +14,8 @@ from layoutcheck.document import parse_layout
 from layoutcheck.document.faults import LayoutFaults
 from layoutcheck.network import Spot
 from layoutcheck.network.model import PieceKind
-from layoutcheck.plan.mend import MendStatus, is_isolated, mend
+from layoutcheck.plan.combinations import is_isolated
+from layoutcheck.plan.mend import MendStatus, mend
 from layoutcheck.report.mending import is_well_placed
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.registry import default_pack
