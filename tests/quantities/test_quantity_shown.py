@@ -1,7 +1,9 @@
 """Writing quantities: rounding, reading back, and limits that stay visible."""
 
+from fractions import Fraction
+
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from layoutcheck import quantities as q
@@ -29,6 +31,23 @@ SYSTEMS = st.sampled_from(UnitSystem)
 )
 def test_feet_and_inches(inches: float, text: str) -> None:
     assert q.feet_and_inches(inches * INCH) == text  # derived by hand
+
+
+def _sixteenths(text: str) -> int:
+    feet, _, rest = text.removeprefix("-").rpartition(" ft")
+    inches = sum(Fraction(part) for part in rest.removesuffix(" in").split())
+    whole = Fraction(feet or 0) * 12 + inches
+    return int(whole * 16) * (-1 if text.startswith("-") else 1)
+
+
+@given(st.floats(-3000, 3000) | st.integers(-(2**30), 2**30).map(lambda n: n * 127 / 2**12))
+@example(0.0)
+@example(127 / 160_000)  # as near to half a sixteenth as a float comes
+@example(127 * 3 / 4096)
+def test_feet_and_inches_are_the_nearest_by_exact_fractions(metres: float) -> None:
+    exact = Fraction(metres) / Fraction(254, 10_000) * 16
+    # The definition of `round`: an even number where it is a tie, which needs whole 127ths.
+    assert _sixteenths(q.feet_and_inches(metres)) == round(exact)
 
 
 @given(st.floats(-3000, 3000))
