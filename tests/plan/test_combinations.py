@@ -132,7 +132,7 @@ def _settled(drawn: Drawn) -> Any:
     return patch.object(Combinations, "_is_settled", answer)
 
 
-@settings(max_examples=150, suppress_health_check=list(HealthCheck))
+@settings(max_examples=100, suppress_health_check=list(HealthCheck))
 @given(searches())
 def test_no_combination_has_less_travel_than_the_one_found(drawn: Drawn) -> None:
     with _settled(drawn):
@@ -145,7 +145,7 @@ def test_no_combination_has_less_travel_than_the_one_found(drawn: Drawn) -> None
     assert found.travel == pytest.approx(best, abs=NEAR)
 
 
-@settings(max_examples=50, suppress_health_check=list(HealthCheck))
+@settings(max_examples=30, suppress_health_check=list(HealthCheck))
 @given(searches())
 def test_plugs_that_are_moved_stand_apart_and_isolate(drawn: Drawn) -> None:
     with _settled(drawn):
