@@ -41,7 +41,8 @@ def _plan(
     """Find the best valves to close and plugs to freeze for a layout's work.
 
     Marked plugs are taken as wishes. Ctrl-C ends the search with the best so far.
-    Exit codes: 0 a plan, 1 there is none, 2 unusable input, 3 none found in time, 4 fault inside.
+    Exit codes: 0 a plan, 1 there is none, 2 unusable input, 3 undecided (none found in time, or the
+    layout leaves open what may decide), 4 fault inside.
     """
     pack = None if pack_path is None else read_pack(pack_path)
     data, layout = read_document(path)

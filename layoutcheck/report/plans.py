@@ -7,7 +7,7 @@ Each plan is a complete layout document. Before it is given it is parsed and jud
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pydantic import Field
@@ -19,6 +19,7 @@ from layoutcheck.plan.elements import Element, Kind
 from layoutcheck.plan.order import Step, steps_of
 from layoutcheck.plan.search import Found, FoundPlan, Status, Watch, find_plans
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
+from layoutcheck.report.doubts import doubts_of
 from layoutcheck.report.model import LayoutPart, Measure, PackPart, Part, Verdict
 from layoutcheck.report.parts import Writer, layout_part, pack_part
 from layoutcheck.report.plan_words import rank_sentence, trade_sentence
@@ -30,6 +31,10 @@ from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.registry import default_pack
 
 PLANS_FORMAT = "layoutcheck plans 1"
+
+# The status where the search found no plan, but the layout leaves open what may decide otherwise.
+UNDECIDED = "undecided"
+LEFT_OPEN = "No plan passes as the layout stands, but it leaves open what may decide otherwise."
 
 
 class ActionPart(Part):
@@ -127,7 +132,8 @@ class PlanReport(Part):
     """The answer to 'where to freeze'.
 
     status: 'optimal' (no plan costs less than the first), 'best found' (time ran out; the gap says
-    by how much a plan could still be better), 'no plan' (proven), 'none found in time'.
+    by how much a plan could still be better), 'no plan' (proven), 'undecided' (none passes, but
+    to_settle may decide otherwise), 'none found in time'.
     complete: False where the list was cut short by the time limit. bound: points that no plan goes
     below. hindrances: how often each rule stood against a set of closures that was tried.
     """
@@ -147,12 +153,15 @@ class PlanReport(Part):
     plans: tuple[PlanPart, ...]
     left_out: int = Field(description="Plans that did not pass when judged afresh.")
     hindrances: dict[str, int]
+    to_settle: tuple[str, ...] = Field(
+        description="Where no plan was found: what to state or prove, as it may decide otherwise."
+    )
     cautions: tuple[str, ...]
     deference: str
 
     @property
     def exit_code(self) -> int:
-        """Give the exit code of the command line: 0 a plan, 1 none there is, 3 not settled."""
+        """Give the exit code of the command line: 0 a plan, 1 there is none, 3 undecided."""
         if self.plans:
             return 0
         return 1 if self.status == Status.NO_PLAN else 3
@@ -170,28 +179,36 @@ def plan_layout(
     top: int = 5,
     time_limit: float = 30.0,
     watch: Watch | None = None,
+    doubts: Sequence[str] | None = None,
 ) -> PlanReport:
     """Find the best plans for a layout's work. Marked plugs are wishes; waivers are left out.
 
     data: the parsed document the layout was read from, so that plans keep its units and order; if
-    None they are written in SI. time_limit: s. watch: is told how far the search is.
+    None they are written in SI. time_limit: s. watch: is told how far the search is. doubts: what
+    the layout is known to leave open, as `doubts_of` gives it; looked for if None.
     """
     case = Case.of(layout, pack or default_pack())
     found = find_plans(case, top=top, time_limit=time_limit, watch=watch)
-    return _report(case, found, data_of(layout) if data is None else data, time_limit)
+    if doubts is None:
+        doubts = () if found.plans else doubts_of(layout, case.pack)
+    given = data_of(layout) if data is None else data
+    return _report(case, found, given, time_limit, tuple(doubts))
 
 
-def _report(case: Case, found: Found, data: Mapping[str, Any], limit: float) -> PlanReport:
+def _report(
+    case: Case, found: Found, data: Mapping[str, Any], limit: float, doubts: tuple[str, ...]
+) -> PlanReport:
     writer, layout, pack = Writer(case), case.layout, case.pack
     written = [(p, _document(p, data, case)) for p in found.plans]
     passed = [(p, d) for p, d in written if is_passed(d, pack)]
     good = [p for p, _ in passed]
     finite = math.isfinite(found.bound)
+    undecided = found.status is Status.NO_PLAN and bool(doubts)
     return PlanReport(
         version=__version__,
-        status=found.status.value,
+        status=UNDECIDED if undecided else found.status.value,
         complete=found.complete,
-        says=_says(found, good),
+        says=LEFT_OPEN if undecided else _says(found, good),
         bound=round(found.bound, 6) if finite else None,
         gap=round(found.gap, 6) if finite and math.isfinite(found.gap) else None,
         tried=found.tried,
@@ -204,6 +221,7 @@ def _report(case: Case, found: Found, data: Mapping[str, Any], limit: float) -> 
         ),
         left_out=len(written) - len(passed),
         hindrances=found.hindrances,
+        to_settle=() if found.plans else doubts,
         cautions=CAUTIONS,
         deference=DEFERENCE,
     )
@@ -228,6 +246,8 @@ def _says(found: Found, good: list[FoundPlan]) -> str:
             f"Time ran out. The best plan found costs {good[0].points:.1f} points; none can cost "
             f"less than {found.bound:.1f}."
         )
+    if found.status is Status.NO_PLAN and not found.hindrances:
+        return "There is no plan: nothing that may be closed or frozen cuts the work off."
     if found.status is Status.NO_PLAN:
         return (
             "There is no plan: every set of closures and plugs within the limits was ruled out. "

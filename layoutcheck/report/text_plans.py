@@ -13,6 +13,7 @@ def plans_text(report: PlanReport) -> str:
     blocks = [
         _head(report),
         *(_plan(p) for p in report.plans),
+        bulleted("TO SETTLE: state or prove, then ask again", report.to_settle),
         _hindrances(report),
         bulleted("CAUTIONS: this work can kill", report.cautions),
         _foot(report),

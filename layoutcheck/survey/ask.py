@@ -14,10 +14,10 @@ from typing import Any
 from layoutcheck.document import Layout
 from layoutcheck.document.models import EquipmentKind, Pump, Valve, Work
 from layoutcheck.plan.search import Progress, Status
-from layoutcheck.report.plans import PlanPart, PlanReport, plan_layout
+from layoutcheck.report.doubts import doubts_of
+from layoutcheck.report.plans import LEFT_OPEN, PlanPart, PlanReport, plan_layout
 from layoutcheck.rules.pack import Pack
 from layoutcheck.survey.deadline import Deadline, OutOfTime
-from layoutcheck.survey.doubts import doubts_of
 from layoutcheck.survey.items import Item, Settings, WorkKind
 from layoutcheck.survey.row import (
     Answer,
@@ -100,7 +100,13 @@ def _ask(known: Known, item: Item) -> Row:
     settings = known.settings
     steps = _Steps(settings.steps)
     report = plan_layout(
-        layout, data=data, pack=known.pack, top=1, time_limit=settings.time_limit, watch=steps
+        layout,
+        data=data,
+        pack=known.pack,
+        top=1,
+        time_limit=settings.time_limit,
+        watch=steps,
+        doubts=(),  # they are the same for every item of a layout: `_answer` looks at them
     )
     row = _about(known.layout, layout, item)
     return row.model_copy(update=_answer(known, report, _stopped(report, steps)))
@@ -186,10 +192,9 @@ def _answer(known: Known, report: PlanReport, stopped: Stopped) -> dict[str, obj
         return answered | {"answer": Answer.UNDECIDED, "to_settle": known.doubts[:_SHOWN]}
     if not known.doubts:
         return answered | {"answer": Answer.NONE}
-    says = "No plan passes as the layout stands, but it leaves open what may decide otherwise."
     return answered | {
         "answer": Answer.UNDECIDED,
-        "reason": says,
+        "reason": LEFT_OPEN,
         "to_settle": known.doubts[:_SHOWN],
     }
 

@@ -19,11 +19,12 @@ from layoutcheck.report.schemas import schema_of
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.api.conftest import app_in_thread
+from tests.survey.made_buildings import building
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 # Its best plan is found in a few tries, long before any time limit.
 SITE = FIXTURES / "plant-room-mended.json"
-NO_PLAN = FIXTURES / "process-header-sketch.json"
+UNDECIDED = FIXTURES / "process-header-sketch.json"
 
 
 def _data(path: Path) -> dict[str, Any]:
@@ -40,12 +41,46 @@ def test_the_command_gives_what_the_library_gives(capfd: pytest.CaptureFixture[s
     jsonschema.validate(answer, schema_of("plans"))
 
 
-def test_the_command_says_so_where_there_is_no_plan(capfd: pytest.CaptureFixture[str]) -> None:
-    assert main(["plan", str(NO_PLAN), "--time-limit", "60"]) == 1
+def test_the_command_says_so_where_there_is_no_plan(
+    capfd: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    # No jacket fits between the main and this valve, and nothing is left open.
+    data = building(1)
+    for valve in data["valves"]:
+        valve["state"] = "open"
+    data |= {"plugs": [], "work": {"duration": "3 h", "open": [{"valve": "V0"}]}}
+    file = tmp_path / "made.json"
+    file.write_text(json.dumps(data), encoding="utf-8")
+    assert main(["plan", str(file), "--time-limit", "60"]) == 1
     text = capfd.readouterr().out
-    assert text.startswith("NO PLAN")
-    assert "WHAT STOOD AGAINST IT" in text
+    assert text.startswith("NO PLAN: 0 plans. There is no plan: nothing that may be closed or")
+    assert "TO SETTLE" not in text
     assert "CAUTIONS: this work can kill" in text
+
+
+def test_what_a_layout_leaves_open_keeps_no_plan_from_being_proven(
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    # Who stops the water if a plug goes is not stated, so that plug-loss decides nothing.
+    assert main(["plan", str(UNDECIDED), "--time-limit", "60"]) == 3
+    text = capfd.readouterr().out
+    assert text.startswith("UNDECIDED: 0 plans. No plan passes as the layout stands")
+    assert "TO SETTLE: state or prove, then ask again\n  - who stops the water" in text
+    assert "WHAT STOOD AGAINST IT" in text
+
+
+def test_a_room_that_nobody_stated_leaves_it_undecided() -> None:
+    """Without its rooms no plan passes room-air for a site; that does not prove that none could."""
+    data = building(3)
+    data |= {"plugs": [], "work": {"duration": "3 h", "open": [{"valve": "V0"}]}}
+    assert plan_layout(parse_layout(data), top=1, time_limit=60.0).plans
+    data["site"] = {k: v for k, v in data["site"].items() if k not in {"room", "rooms"}}
+    report = plan_layout(parse_layout(data), top=1, time_limit=60.0)
+    assert (report.status, report.exit_code) == ("undecided", 3)
+    assert any("the room of" in text for text in report.to_settle)
+    # Who already knows that nothing is open, or looks by himself, is taken at his word.
+    told = plan_layout(parse_layout(data), top=1, time_limit=60.0, doubts=())
+    assert (told.status, told.exit_code, told.to_settle) == ("no plan", 1, ())
 
 
 def test_the_service_gives_what_the_library_gives() -> None:

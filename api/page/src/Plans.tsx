@@ -26,6 +26,7 @@ interface PlanReport {
   says: string;
   plans: Plan[];
   hindrances: Record<string, number>;
+  to_settle: string[];
 }
 
 const SECONDS = 20; // how long the service may look
@@ -72,6 +73,16 @@ function Told({ found, stale }: { found: PlanReport; stale: boolean }): VNode {
   return (
     <>
       <p role="status">{found.says}</p>
+      {found.to_settle.length > 0 && (
+        <>
+          <p>State or prove, then propose again:</p>
+          <ul>
+            {found.to_settle.map((text) => (
+              <li key={text}>{text}</li>
+            ))}
+          </ul>
+        </>
+      )}
       {found.plans.length === 0 && against.length > 0 && <p class="note">What stood against them: {few(against)}.</p>}
       {stale && <p class="note">The layout was changed since: propose again for plans of how it stands now.</p>}
       <ol class="plans">

@@ -19,7 +19,7 @@ from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.pack import Pack
 
-# What a survey brings itself, or what is certain by contract where nothing is stated.
+# What a search for plans finds itself, or what is certain by contract where nothing is stated.
 _NOT_ASKED = {
     "what will be opened, and for how long",
     "where the plugs are to be frozen",
