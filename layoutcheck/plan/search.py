@@ -63,6 +63,15 @@ class FoundPlan:
 
 
 @dataclass(frozen=True)
+class NearMiss:
+    """A set with plugs in place that fails by few judgements: what stands between it and a plan."""
+
+    elements: Chosen
+    case: Case
+    lacking: tuple[Judgement, ...]
+
+
+@dataclass(frozen=True)
 class Progress:
     """How far a search is: nodes tried, plans that pass, the bound, the best points so far."""
 
@@ -78,7 +87,8 @@ class Found:
 
     complete: the list is what was asked for, in order; else it was cut short after the best.
     bound: no plan costs less (points). gap: between the best plan and the bound.
-    hindrances: where no plan was found, the rules that shut plans out and how often.
+    hindrances: where no plan was found, the rules that shut plans out and how often. near_miss:
+    the set that fails by the fewest judgements, of those the first that was tried.
     """
 
     status: Status
@@ -87,6 +97,7 @@ class Found:
     bound: float
     tried: int
     hindrances: dict[str, int]
+    near_miss: NearMiss | None
 
     @property
     def gap(self) -> float:
@@ -122,6 +133,7 @@ class Search:
         self.bound = Bound(self.ground)
         self.tried = 0
         self.hindrances: dict[str, int] = {}
+        self.near_miss: NearMiss | None = None
         self.passed: list[Chosen] = []
         self._queue: list[tuple[float, int, int, _Node | FoundPlan]] = []
         self._number = count()
@@ -249,6 +261,8 @@ class Search:
         judgements = judge_case(case)
         bad = [j for j in judgements if j.outcome not in GOOD]
         if bad:
+            if self.near_miss is None or len(bad) < len(self.near_miss.lacking):
+                self.near_miss = NearMiss(taken, case, tuple(bad))
             for judgement in bad:
                 self._note(judgement.rule)
                 self._learn(judgement, case)
@@ -358,7 +372,7 @@ def _answer(search: Search, found: list[FoundPlan], top: int, *, cut_short: bool
     else:
         status = Status.NONE_FOUND if cut_short else Status.NO_PLAN
     told = dict(sorted(search.hindrances.items()))
-    return Found(status, not cut_short, tuple(found), bound, search.tried, told)
+    return Found(status, not cut_short, tuple(found), bound, search.tried, told, search.near_miss)
 
 
 def _is_like(plan: FoundPlan, others: list[FoundPlan]) -> bool:

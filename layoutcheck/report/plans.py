@@ -15,16 +15,16 @@ from pydantic import Field
 from layoutcheck import __version__
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.plan.document import data_of, plan_document
-from layoutcheck.plan.elements import Element, Kind
+from layoutcheck.plan.elements import Chosen, Element, Kind
 from layoutcheck.plan.order import Step, steps_of
-from layoutcheck.plan.search import Found, FoundPlan, Status, Watch, find_plans
+from layoutcheck.plan.search import Found, FoundPlan, NearMiss, Status, Watch, find_plans
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.report.doubts import doubts_of
-from layoutcheck.report.model import LayoutPart, Measure, PackPart, Part, Verdict
-from layoutcheck.report.parts import Writer, layout_part, pack_part
+from layoutcheck.report.model import LayoutPart, Measure, PackPart, Part, Remaining, Verdict
+from layoutcheck.report.parts import Writer, layout_part, pack_part, remaining_part
 from layoutcheck.report.plan_words import rank_sentence, trade_sentence
 from layoutcheck.report.run import verdict_of
-from layoutcheck.rules.case import Case
+from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Amount, Dimension
 from layoutcheck.rules.pack import Pack
@@ -128,6 +128,14 @@ class PlanPart(Part):
     document: dict[str, Any]
 
 
+class NearMissPart(Part):
+    """The set that came nearest to a plan, and what of it does not hold. It is no plan."""
+
+    actions: tuple[ActionPart, ...]
+    plugs: tuple[PlanPlugPart, ...]
+    lacking: tuple[Remaining, ...]
+
+
 class PlanReport(Part):
     """The answer to 'where to freeze'.
 
@@ -153,6 +161,9 @@ class PlanReport(Part):
     plans: tuple[PlanPart, ...]
     left_out: int = Field(description="Plans that did not pass when judged afresh.")
     hindrances: dict[str, int]
+    near_miss: NearMissPart | None = Field(
+        description="Where no plan was found: the set that fails by the fewest findings."
+    )
     to_settle: tuple[str, ...] = Field(
         description="Where no plan was found: what to state or prove, as it may decide otherwise."
     )
@@ -221,6 +232,7 @@ def _report(
         ),
         left_out=len(written) - len(passed),
         hindrances=found.hindrances,
+        near_miss=None if passed else _near_miss(writer, found.near_miss),
         to_settle=() if found.plans else doubts,
         cautions=CAUTIONS,
         deference=DEFERENCE,
@@ -262,26 +274,44 @@ def _plan(writer: Writer, rank: int, plans: list[FoundPlan], document: dict[str,
     return PlanPart(
         rank=rank,
         says=(rank_sentence(plans, rank), trade_sentence(plans, rank, units)),
-        actions=tuple(
-            ActionPart(kind=e.kind.value, id=e.id, points=e.cost)
-            for e in sorted(plan.elements)
-            if e.kind is not Kind.PLUG
-        ),
-        plugs=tuple(
-            PlanPlugPart(
-                id=p.id,
-                pipe=p.pipe,
-                station=writer.length(p.station),
-                jacket=writer.length(p.jacket),
-                size=writer.case.network.pipes[p.pipe].size.text,
-                coolant=p.coolant.value,
-            )
-            for p in plan.case.plugs
-        ),
+        actions=_actions(plan.elements),
+        plugs=_plugs(writer, plan.case.plugs),
         conditions=tuple(_condition(e) for e in sorted(plan.elements) if _is_promise(e)),
         cost=_cost(writer, plan),
         steps=tuple(_step(s) for s in steps_of(plan.case)),
         document=document,
+    )
+
+
+def _actions(elements: Chosen) -> tuple[ActionPart, ...]:
+    return tuple(
+        ActionPart(kind=e.kind.value, id=e.id, points=e.cost)
+        for e in sorted(elements)
+        if e.kind is not Kind.PLUG
+    )
+
+
+def _plugs(writer: Writer, plugs: Sequence[PlacedPlug]) -> tuple[PlanPlugPart, ...]:
+    return tuple(
+        PlanPlugPart(
+            id=p.id,
+            pipe=p.pipe,
+            station=writer.length(p.station),
+            jacket=writer.length(p.jacket),
+            size=writer.case.network.pipes[p.pipe].size.text,
+            coolant=p.coolant.value,
+        )
+        for p in plugs
+    )
+
+
+def _near_miss(writer: Writer, found: NearMiss | None) -> NearMissPart | None:
+    if found is None:
+        return None
+    return NearMissPart(
+        actions=_actions(found.elements),
+        plugs=_plugs(writer, found.case.plugs),
+        lacking=tuple(remaining_part(j) for j in found.lacking),
     )
 
 

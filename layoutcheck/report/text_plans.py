@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from layoutcheck.report.plans import CostPart, PlanPart, PlanReport
+from collections.abc import Iterable
+
+from layoutcheck.plan.elements import Kind
+from layoutcheck.report.plans import (
+    ActionPart,
+    CostPart,
+    NearMissPart,
+    PlanPart,
+    PlanPlugPart,
+    PlanReport,
+)
 from layoutcheck.report.wrap import bulleted, some_of, wrapped
 
 _MOST_OUTLETS = 6
@@ -14,6 +24,7 @@ def plans_text(report: PlanReport) -> str:
         _head(report),
         *(_plan(p) for p in report.plans),
         bulleted("TO SETTLE: state or prove, then ask again", report.to_settle),
+        _near_miss(report.near_miss),
         _hindrances(report),
         bulleted("CAUTIONS: this work can kill", report.cautions),
         _foot(report),
@@ -39,18 +50,39 @@ def _plan(plan: PlanPart) -> list[str]:
     lines = [f"PLAN {plan.rank}: {plan.cost.points:.1f} points"]
     for sentence in plan.says:
         lines += wrapped(sentence, indent="  ", first="  ")
-    for action in plan.actions:
-        lines += wrapped(f"{action.kind} {action.id}", indent="      ", first="  - ")
-    for plug in plan.plugs:
-        text = (
-            f"freeze {plug.id} on {plug.pipe} ({plug.size}) at {plug.station.shown}, jacket "
-            f"{plug.jacket.shown}, {plug.coolant}"
-        )
-        lines += wrapped(text, indent="      ", first="  - ")
+    lines += _done(plan.actions, plan.plugs)
     lines += _cost(plan.cost)
     for condition in plan.conditions:
         lines += wrapped(condition, indent="    ", first="  ! ")
     return lines + (_steps(plan) if plan.rank == 1 else [])
+
+
+def _done(actions: Iterable[ActionPart], plugs: Iterable[PlanPlugPart]) -> list[str]:
+    rows = [_action(action) for action in actions]
+    rows += [
+        f"freeze {plug.id} on {plug.pipe} ({plug.size}) at {plug.station.shown}, jacket "
+        f"{plug.jacket.shown}, {plug.coolant}"
+        for plug in plugs
+    ]
+    return [line for row in rows for line in wrapped(row, indent="      ", first="  - ")]
+
+
+def _action(action: ActionPart) -> str:
+    if action.kind == Kind.BLEED_OUTLET:
+        return f"make outlet {action.id} a bleed"
+    return f"{action.kind} {action.id}"
+
+
+def _near_miss(found: NearMissPart | None) -> list[str]:
+    if found is None:
+        return []
+    lines = ["WHAT CAME NEAREST, and why it is no plan", *_done(found.actions, found.plugs)]
+    for one in found.lacking:
+        text = f"{one.outcome.value.upper()} {one.rule}: {one.says}"
+        if one.missing:
+            text += f" Missing: {', '.join(one.missing)}."
+        lines += wrapped(text, indent="    ", first="  ")
+    return lines
 
 
 def _cost(cost: CostPart) -> list[str]:

@@ -16,6 +16,7 @@ from layoutcheck.plan.order import Phase
 from layoutcheck.plan.search import Progress, find_plans
 from layoutcheck.report.plans import plan_layout
 from layoutcheck.report.schemas import schema_of
+from layoutcheck.report.text_plans import plans_text
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.api.conftest import app_in_thread
@@ -46,8 +47,7 @@ def test_the_command_says_so_where_there_is_no_plan(
 ) -> None:
     # No jacket fits between the main and this valve, and nothing is left open.
     data = building(1)
-    for valve in data["valves"]:
-        valve["state"] = "open"
+    data["valves"] = [valve | {"state": "open"} for valve in data["valves"]]
     data |= {"plugs": [], "work": {"duration": "3 h", "open": [{"valve": "V0"}]}}
     file = tmp_path / "made.json"
     file.write_text(json.dumps(data), encoding="utf-8")
@@ -67,6 +67,25 @@ def test_what_a_layout_leaves_open_keeps_no_plan_from_being_proven(
     assert text.startswith("UNDECIDED: 0 plans. No plan passes as the layout stands")
     assert "TO SETTLE: state or prove, then ask again\n  - who stops the water" in text
     assert "WHAT STOOD AGAINST IT" in text
+
+
+def test_what_came_nearest_is_told_with_what_it_lacks(capfd: pytest.CaptureFixture[str]) -> None:
+    """One cylinder of 5 lb gives no freeze of a 1 1/2 in pipe: all but the stock holds."""
+    data = building(3)
+    data |= {"plugs": [], "work": {"duration": "3 h", "open": [{"valve": "V0"}]}}
+    enough = plan_layout(parse_layout(data), top=1, time_limit=60.0)
+    assert enough.plans
+    assert enough.near_miss is None
+    few = [data["site"]["stock"][0] | {"cylinders": 1, "mass_each": "5 lb"}]
+    data["site"] = data["site"] | {"stock": few}
+    report = plan_layout(parse_layout(data), top=1, time_limit=60.0)
+    assert not report.plans
+    assert report.near_miss is not None
+    assert [x.rule for x in report.near_miss.lacking] == ["coolant-on-hand"]
+    assert [p.pipe for p in report.near_miss.plugs] == [p.pipe for p in enough.plans[0].plugs]
+    text = plans_text(report)
+    assert "WHAT CAME NEAREST, and why it is no plan\n" in text
+    assert "  BROKEN coolant-on-hand: " in text
 
 
 def test_a_room_that_nobody_stated_leaves_it_undecided() -> None:

@@ -21,12 +21,17 @@ interface Plan {
   document: unknown;
 }
 
+interface NearMiss extends Pick<Plan, "actions" | "plugs"> {
+  lacking: { id: string; rule: string; outcome: string; says: string }[];
+}
+
 interface PlanReport {
   status: string;
   says: string;
   plans: Plan[];
   hindrances: Record<string, number>;
   to_settle: string[];
+  near_miss: NearMiss | null;
 }
 
 const SECONDS = 20; // how long the service may look
@@ -83,6 +88,7 @@ function Told({ found, stale }: { found: PlanReport; stale: boolean }): VNode {
           </ul>
         </>
       )}
+      {found.near_miss && <Nearest miss={found.near_miss} />}
       {found.plans.length === 0 && against.length > 0 && <p class="note">What stood against them: {few(against)}.</p>}
       {stale && <p class="note">The layout was changed since: propose again for plans of how it stands now.</p>}
       <ol class="plans">
@@ -130,6 +136,29 @@ function Told({ found, stale }: { found: PlanReport; stale: boolean }): VNode {
       </ol>
     </>
   );
+}
+
+function Nearest({ miss }: { miss: NearMiss }): VNode {
+  return (
+    <>
+      <h3>What came nearest</h3>
+      <p>It is no plan. {sentence(miss)}</p>
+      <ul>
+        {miss.lacking.map((one) => (
+          <li key={one.id}>
+            {one.rule}, {one.outcome}: {plain(one.says)}
+          </li>
+        ))}
+      </ul>
+    </>
+  );
+}
+
+function sentence(miss: NearMiss): string {
+  const frozen = miss.plugs.map((p) => `freeze ${p.size} ${p.pipe} at ${plain(p.station.shown)}`);
+  const done = miss.actions.map((a) => `${a.kind}: ${a.id}`);
+  const text = [...frozen, ...done].join("; ");
+  return `${text.charAt(0).toUpperCase()}${text.slice(1)}. What does not hold:`;
 }
 
 function take(plan: Plan): void {
