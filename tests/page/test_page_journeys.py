@@ -26,6 +26,7 @@ from tests.page.steps import (
     tab,
     verdict,
 )
+from tests.survey.made_buildings import building
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 Open = Callable[..., Any]
@@ -96,6 +97,31 @@ def test_a_designer_mends_all_undoes_and_reloads(open_page: Open) -> None:
     assert kept(page) == after
     page.get_by_role("button", name="Undo", exact=True).click()  # the history survives too
     assert kept(page) == before
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_without_a_plan_it_tells_what_is_missing_and_what_came_nearest(
+    open_page: Open, size: Any, tmp_path: Path
+) -> None:
+    data = building(3)
+    data |= {"plugs": [], "work": {"duration": "3 h", "open": [{"valve": "V0"}]}}
+    data["site"] = {k: v for k, v in data["site"].items() if k not in {"room", "rooms"}}
+    file = tmp_path / "no-rooms.json"
+    file.write_text(json.dumps(data), encoding="utf-8")
+    page = open_page(size)
+    open_file(page, file)
+    settled(page)
+    tab(page, "Plans")
+    page.get_by_role("button", name="Propose plans").click()
+    page.get_by_text("it leaves open what may decide otherwise").wait_for(timeout=60_000)
+    settle, nearest = page.locator(".instead").all()
+    assert "the room of each pipe" in settle.inner_text()
+    assert "room-air, undecided: Whether the air stays fit to breathe" in nearest.inner_text()
+    panel = page.locator(".panel").bounding_box()
+    for item in page.locator(".instead li").all():
+        box = item.bounding_box()
+        assert panel["x"] + 15 <= box["x"]
+        assert box["x"] + box["width"] <= panel["x"] + panel["width"]
 
 
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])

@@ -79,14 +79,14 @@ function Told({ found, stale }: { found: PlanReport; stale: boolean }): VNode {
     <>
       <p role="status">{found.says}</p>
       {found.to_settle.length > 0 && (
-        <>
-          <p>State or prove, then propose again:</p>
+        <div class="instead">
+          <h3>State or prove, then propose again</h3>
           <ul>
             {found.to_settle.map((text) => (
               <li key={text}>{text}</li>
             ))}
           </ul>
-        </>
+        </div>
       )}
       {found.near_miss && <Nearest miss={found.near_miss} />}
       {found.plans.length === 0 && against.length > 0 && <p class="note">What stood against them: {few(against)}.</p>}
@@ -140,17 +140,17 @@ function Told({ found, stale }: { found: PlanReport; stale: boolean }): VNode {
 
 function Nearest({ miss }: { miss: NearMiss }): VNode {
   return (
-    <>
+    <div class="instead">
       <h3>What came nearest</h3>
       <p>It is no plan. {sentence(miss)}</p>
       <ul>
         {miss.lacking.map((one) => (
           <li key={one.id}>
-            {one.rule}, {one.outcome}: {plain(one.says)}
+            {one.rule}, {one.outcome}: {one.says}
           </li>
         ))}
       </ul>
-    </>
+    </div>
   );
 }
 
