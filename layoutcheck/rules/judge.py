@@ -28,7 +28,8 @@ def judge_case(case: Case, *, on: date | None = None) -> list[Judgement]:
 def judge_about(case: Case, plug: PlacedPlug, *, on: date | None = None) -> list[Judgement]:
     """Judge again what concerns one plug or the work, as `judge_case` does.
 
-    A rule that looks at each plug by itself is not asked about the others.
+    A rule that looks at each plug by itself is not asked about the others. One that fails is told
+    of whatever it would have looked at.
     """
     rules = all_rules()
     found = [
@@ -38,7 +39,10 @@ def judge_about(case: Case, plug: PlacedPlug, *, on: date | None = None) -> list
     about = (
         j
         for j in reviewed
-        if j.subject.id == plug.id or f"plug {plug.id}" in j.concerns or j.subject.kind == "work"
+        if j.subject.id == plug.id
+        or f"plug {plug.id}" in j.concerns
+        or j.subject.kind == "work"
+        or j.outcome is Outcome.FAULT
     )
     return sorted(about, key=_order)
 

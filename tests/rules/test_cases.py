@@ -208,6 +208,8 @@ def test_case(name: str) -> None:
     if "loosened" in case:
         assert [f"{x.rule}.{x.figure}" for x in report.pack.loosened] == case["loosened"]
     assert not any(f.outcome == "fault" for f in report.findings)
+    moves = [p.nearest for p in report.plugs if p.nearest is not None]
+    assert not any(r.outcome == "fault" for move in moves for r in move.remaining)
     assert all("\0" not in text for f in report.findings for text in (f.says, f.todo))
     new = said.sentences(report) - set(_said()["sentences"])
     assert not new, "said otherwise than before; if it is meant: python tests/refresh.py"

@@ -1,4 +1,4 @@
-"""What a company's pack is told when it is wrong, word for word, and how it is kept when right."""
+"""What a company's pack is told, word for word, and what a rule that fails leaves behind."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ import pytest
 
 from layoutcheck.document import parse_layout
 from layoutcheck.document.faults import LayoutFaults
+from layoutcheck.locate import place_plug
 from layoutcheck.rules import judge
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
-from layoutcheck.rules.judge import judge_case
+from layoutcheck.rules.judge import judge_about, judge_case
 from layoutcheck.rules.outcome import Judgement, Outcome, Subject
 from layoutcheck.rules.pack import Figure, read_pack
 from layoutcheck.rules.plug_spacing import PlugSpacing
@@ -136,6 +137,18 @@ def test_a_rule_that_fails_is_an_outcome_of_its_own() -> None:
             todo="Report it, with the layout if you may share it.",
         )
     ]
+
+
+def test_a_rule_that_fails_of_a_proposed_place_is_not_passed_over() -> None:
+    """A place is proposed with all that does not hold there; a rule that fails holds nothing."""
+    case = _a_case()
+    rules = {"failing": Failing(), **all_rules()}
+    with patch.object(judge, "all_rules", lambda: rules):
+        about = judge_about(case, case.plugs[0])
+        placing = place_plug(case, case.plugs[0], reading=0.001)
+    assert [j.rule for j in about if j.outcome is Outcome.FAULT] == ["failing"]
+    assert placing.nearest is not None
+    assert "failing" in {j.rule for j in placing.nearest.remaining}
 
 
 def test_a_plug_alone_has_no_spacing_to_keep() -> None:
