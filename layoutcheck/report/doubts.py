@@ -82,7 +82,7 @@ def _probes(case: Case) -> Iterator[PlacedPlug]:
         pipe_id, station = network.station(spot)
         inches = network.pipes[pipe_id].size.inches
         yield PlacedPlug(
-            id=" ".join(("in", *make)).strip(),
+            id=" ".join(("on", *make)).strip(),
             spot=spot,
             pipe=pipe_id,
             station=station,
