@@ -71,7 +71,7 @@ class Moves:
 class _Group:
     """Some plugs that stand near each other: their offsets (m), None where they have no room.
 
-    pushed: whether they travel farther for each other's sake. tries: programmes solved for it.
+    pushed: whether they travel farther for each other's sake.
     """
 
     offsets: tuple[float, ...] | None
