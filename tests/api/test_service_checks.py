@@ -6,6 +6,7 @@ Expected statuses and members are those of RFC 9110 (status codes) and RFC 9457 
 from __future__ import annotations
 
 import json
+import logging
 import threading
 from collections.abc import Callable
 from datetime import date
@@ -328,6 +329,9 @@ def test_an_inner_fault_shows_nothing_of_the_inside(
         raise RuntimeError("secret-inner-text")
 
     monkeypatch.setattr(CHECK, failing)
+    # A test before may have started the service's own log, which keeps lines from others.
+    monkeypatch.setattr(logging.getLogger("layoutcheck_service"), "propagate", True)
+    caplog.set_level("INFO", logger="layoutcheck_service")
     # TestClient raises what reaches the server, so this also shows that nothing does.
     answer = TestClient(app_in_thread()).post("/v1/checks", json={"layout": layout})
     body = problem(answer, 500, "internal-fault")
