@@ -13,7 +13,7 @@ from layoutcheck.document.models import Moment
 from layoutcheck.document.read import parse_layout
 from layoutcheck.locate import place_plug
 from layoutcheck.network import Metric, Trust, World, build_network
-from layoutcheck.network.cut import ways_in
+from layoutcheck.network.cut import deciding_pieces, ways_in
 from layoutcheck.network.drain import drained_water
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.outcome import Outcome
@@ -219,3 +219,19 @@ def test_a_distance_below_nought_by_rounding_does_not_walk_for_ever() -> None:
         np.array([-2.2e-16, 1.0]), within=0.1524
     )
     assert found.tolist() == [0.0, math.inf]
+
+
+def test_a_plug_on_no_length_of_pipe_between_two_opened_places_cuts_nothing_off() -> None:
+    # Half of V's body, 3 in, takes up the end of P. What is opened at 6 in lies within it, so both
+    # its nodes are at 3 in, with a piece of no length between them. A plug there leaves the first
+    # of the two open to the main; a plug on the 3 in before them cuts both off.
+    document = _line()
+    document["pipes"][0] |= {"length": "6 in"}
+    document["valves"] = [{"id": "V", "junction": "B", "body": "6 in"}]
+    document["work"] = {"open": [{"pipe": "P", "start": "6 in", "end": "6 in"}], "duration": "2 h"}
+    network = build_network(parse_layout(document))
+    first, empty = network.pieces_of["P"]
+    assert [network.pieces[i].length for i in (first, empty)] == pytest.approx([0.0762, 0.0])
+    for trust in Trust:
+        deciding = deciding_pieces(World(network, Moment.WORKING, trust), ())
+        assert (deciding[first], deciding[empty]) == (True, False)
