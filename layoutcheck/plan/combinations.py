@@ -80,10 +80,11 @@ class _Group:
 
 def is_isolated(case: Case, pieces: frozenset[int]) -> bool:
     """Tell whether plugs on these pieces cut the work off in the worst reading."""
-    return not _ways_left(case, pieces)
+    return not ways_left(case, pieces)
 
 
-def _ways_left(case: Case, pieces: frozenset[int]) -> list[WayIn]:
+def ways_left(case: Case, pieces: frozenset[int]) -> list[WayIn]:
+    """Give the ways in to the work that plugs on these pieces leave, in the worst reading."""
     work = case.network.work_nodes
     return ways_in(case.worlds.working(Trust.PROVEN), sorted(pieces), work) if work else []
 
@@ -138,7 +139,7 @@ class Combinations:
         none, chosen = Moves(None, exact=True), self._chosen(at)
         pieces = frozenset(o.seat.piece for o in chosen)
         if pieces not in self._ways:
-            self._ways[pieces] = _ways_left(self.case, pieces)
+            self._ways[pieces] = ways_left(self.case, pieces)
         if self._ways[pieces]:
             blames = (self._that_could_close(way, at) for way in self._ways[pieces])
             return none, min(blames, key=len)

@@ -21,11 +21,17 @@ from itertools import pairwise
 import numpy as np
 
 from layoutcheck.locate.nearest import ISOLATION
-from layoutcheck.network import Spot, Trust
-from layoutcheck.network.cut import ways_in
+from layoutcheck.network import Spot
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import Interval, Stretches
-from layoutcheck.plan.combinations import Combinations, Moves, Option, PlugMove, is_isolated
+from layoutcheck.plan.combinations import (
+    Combinations,
+    Moves,
+    Option,
+    PlugMove,
+    is_isolated,
+    ways_left,
+)
 from layoutcheck.plan.conflict import Explainer
 from layoutcheck.plan.elements import Element, Kind
 from layoutcheck.plan.ground import SPACING, Ground, spot_rules
@@ -210,9 +216,7 @@ def _shut_ways(case: Case) -> tuple[ShutWay, ...]:
     clear: set[int] = set()
     for plug in case.plugs:
         clear.update(clear_of(replace(case, plugs=(plug,)), plug).pieces())
-    work = case.network.work_nodes
-    world = case.worlds.working(Trust.PROVEN)
-    ways = ways_in(world, sorted(clear), work)
+    ways = ways_left(case, frozenset(clear))
     return tuple(ShutWay(w.source, w.nodes, _rules_on(case, w.nodes)) for w in ways)
 
 

@@ -178,13 +178,12 @@ def _ways_out(case: Case, nodes: list[int]) -> tuple[list[str], list[str], list[
     taps = network.own("taps", lambda: {o.id: o for o in layout.outlets})
     gear = network.own("gear", lambda: {g.id: g for g in layout.equipment})
     kinds = network.own("kinds of sources", lambda: {s.id: s.kind for s in layout.sources})
-    opened = not set(nodes).isdisjoint(network.work_nodes)
+    inside = set(nodes)
+    opened = not inside.isdisjoint(network.work_nodes)
     sure: list[str] = []
     maybe: list[str] = []
     shut: list[str] = []
-    for node in set(nodes) & (
-        network.sources.keys() | network.tanks.keys() | network.outlets.keys()
-    ):
+    for node in inside & (network.sources.keys() | network.tanks.keys() | network.outlets.keys()):
         for name in network.sources.get(node, ()):
             # Pump sets nearly always have a check valve, which takes no water back.
             takes = kinds[name] is not SourceKind.PUMP
