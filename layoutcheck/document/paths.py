@@ -25,6 +25,11 @@ from layoutcheck.document.models import DrawingKind, Junction, Layout, Pipe, Ver
 _TIE = 1e-9
 
 
+# The shares of a path that has no corners.
+_STRAIGHT = np.array([0.0, 1.0])
+_STRAIGHT.setflags(write=False)
+
+
 @dataclass(frozen=True)
 class DrawnPath:
     """A pipe's drawn path: vertices (n, 2) in drawing units and their share of its length."""
@@ -106,6 +111,8 @@ class Positions:
         if not self.is_drawn(pipe):
             return None
         points = np.array(self.corners(pipe), dtype=float)
+        if not pipe.via:
+            return DrawnPath(points, _STRAIGHT)
         spans = self._spans(pipe, points)
         total = float(spans.sum())
         if total > 0.0:
@@ -177,6 +184,7 @@ class Drawn:
 
     def __init__(self, positions: Positions, pipes: Sequence[Pipe]) -> None:
         """Look up every pipe once."""
+        self.positions = positions
         self.pipes = pipes
         number = {name: i for i, name in enumerate(positions.junctions)}
         at = np.array([j.at or _NOWHERE for j in positions.junctions.values()], dtype=float)
@@ -216,11 +224,11 @@ _NOWHERE = (math.nan, math.nan)
 class Snapper:
     """Snaps drawn points to the drawn pipes of one layout."""
 
-    def __init__(self, layout: Layout) -> None:
-        """Look up where every drawn pipe lies, once."""
-        self._positions = Positions(layout)
+    def __init__(self, layout: Layout, drawn: Drawn | None = None) -> None:
+        """Look up where every drawn pipe lies, once; or take where they are drawn as given."""
+        self._drawn = Drawn(Positions(layout), layout.pipes) if drawn is None else drawn
+        self._positions = self._drawn.positions
         self._layout = layout
-        self._drawn = Drawn(self._positions, layout.pipes)
 
     def snap(self, point: tuple[float, float]) -> tuple[str, float]:
         """Snap a drawn point to the nearest drawn pipe.

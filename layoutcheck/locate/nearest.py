@@ -12,7 +12,7 @@ station. A stretch of no length is a place like any other, with no room to spare
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
@@ -45,9 +45,6 @@ HELD_SHARE = 0.9
 
 # Two ways to a place whose lengths differ by less than this (m) are a tie.
 _TIE = 1e-9
-
-# How far nodes are: all of them, or those near by.
-Distances = np.ndarray | Mapping[int, float]
 
 
 @dataclass(frozen=True)
@@ -346,82 +343,89 @@ def _nearest(ground: Ground) -> tuple[float, Spot, Interval] | None:
 
     It looks round the mark first: as a rule a place is found there, and the site stays unread.
     """
+    worlds, network = ground.case.worlds, ground.case.network
     within, walked = _FIRST_LOOK, -1
     while True:
-        near = ground.case.worlds.all_pipe.near(ground.plug.spot, within)
-        touching = ground.case.network.at_nodes(np.fromiter(near, dtype=np.int64))
+        near = worlds.all_pipe.near(ground.plug.spot, within)
+        touching = network.at_nodes(near.nodes)
         part = ground.part(np.union1d(touching, [ground.plug.spot.piece]))
-        best = _nearest_of(part, range(len(part.pieces)), near)
+        best = _nearest_of(part, near.to(network.ends[part.pieces]))
         if best is not None and best[0] <= within:
             return best
         if len(near) == walked or len(near) > _MANY:
             break
         within, walked = within * _WIDER, len(near)
-    return _nearest_anywhere(ground)
+    distance = worlds.along(ground.plug.spot).distance
+    return _nearest_of(ground, distance[network.ends[ground.pieces]])
 
 
-def _nearest_anywhere(ground: Ground) -> tuple[float, Spot, Interval] | None:
-    """Find the nearest point on the whole site, looking at the pieces from near to far."""
-    network, pieces = ground.case.network, ground.pieces
-    distance = ground.case.worlds.along(ground.plug.spot).distance
-    u, v = network.ends[pieces, 0], network.ends[pieces, 1]
-    clear = ground.unsettled
+def _nearest_of(ground: Ground, distance: np.ndarray) -> tuple[float, Spot, Interval] | None:
+    """Find the nearest point of a ground's pieces, looking at them from near to far.
+
+    distance: (pieces, 2) how far (m) the ends of each are; inf where that is not known.
+    """
+    least = _least_travel(ground, distance)
+    met: dict[int, list[tuple[float, Spot, Interval]]] = {}
+    best = np.inf
+    for place in np.argsort(least, kind="stable").tolist():
+        if not least[place] <= best + 4 * TOLERANCE or math.isinf(least[place]):
+            break
+        ways = _ways(ground, place, distance[place].tolist())
+        if ways:
+            met[place] = ways
+            best = min(best, *(w[0] for w in ways))
+    return _first_of_the_nearest(ground, [way for place in sorted(met) for way in met[place]])
+
+
+def _least_travel(ground: Ground, distance: np.ndarray) -> np.ndarray:
+    """Bound the travel (m) to each piece from below, by its outermost clear points."""
+    clear, length = ground.unsettled, ground.case.network.length[ground.pieces]
     low, high = clear.low.copy(), clear.high.copy()
     for place, parts in clear.split.items():
         low[place], high[place] = (parts[0][0], parts[-1][1]) if parts else (np.inf, -np.inf)
-    least = np.minimum(distance[u] + low, distance[v] + network.length[pieces] - high)
-    least[pieces == ground.plug.spot.piece] = 0.0
+    least: np.ndarray = np.minimum(distance[:, 0] + low, distance[:, 1] + length - high)
+    least[ground.pieces == ground.plug.spot.piece] = 0.0
     least[low > high + 2 * TOLERANCE] = np.inf
-    some: list[int] = []
-    best = np.inf
-    for place in np.argsort(least, kind="stable").tolist():
-        if not least[place] <= best + 4 * TOLERANCE:
-            break
-        ways = _ways(ground, place, distance)
-        if ways:
-            some.append(place)
-            best = min(best, *(w[0] for w in ways))
-    return _nearest_of(ground, sorted(some), distance)
+    return least
 
 
-def _nearest_of(
-    ground: Ground, places: Iterable[int], distance: Distances
+def _first_of_the_nearest(
+    ground: Ground, ways: Iterable[tuple[float, Spot, Interval]]
 ) -> tuple[float, Spot, Interval] | None:
-    """Find the nearest point of some pieces, given in order."""
+    """Choose the least travel (m); of ties the first pipe, then the lower station."""
     best: tuple[float, Spot, Interval] | None = None
     best_key: tuple[str, float] = ("", 0.0)
-    for place in places:
-        for travel, spot, interval in _ways(ground, place, distance):
-            key = ground.case.network.station(spot)
-            nearer = best is None or travel < best[0] - _TIE
-            tied = best is not None and abs(travel - best[0]) <= _TIE and key < best_key
-            if nearer or tied:
-                best, best_key = (travel, spot, interval), key
+    for way in ways:
+        key = ground.case.network.station(way[1])
+        nearer = best is None or way[0] < best[0] - _TIE
+        tied = best is not None and abs(way[0] - best[0]) <= _TIE and key < best_key
+        if nearer or tied:
+            best, best_key = way, key
     return best
 
 
-def _ways(ground: Ground, place: int, distance: Distances) -> list[tuple[float, Spot, Interval]]:
-    """Give the least travel (m) to each clear interval of a piece, and where it is met."""
+def _ways(ground: Ground, place: int, ends: Sequence[float]) -> list[tuple[float, Spot, Interval]]:
+    """Give the least travel (m) to each clear interval of a piece, and where it is met.
+
+    ends: how far (m) the piece's two ends are.
+    """
     piece = int(ground.pieces[place])
     found = []
     for interval in ground.clear(place):
-        travel, offset = _closest(ground, distance, piece, interval)
+        travel, offset = _closest(ground, piece, ends, interval)
         if math.isfinite(travel):
             found.append((travel, Spot(piece, offset), interval))
     return found
 
 
 def _closest(
-    ground: Ground, distance: Distances, piece: int, interval: Interval
+    ground: Ground, piece: int, ends: Sequence[float], interval: Interval
 ) -> tuple[float, float]:
     """Give the least travel (m) to an interval of a piece, and the offset where it is met."""
     low, high = interval
-    network, mark = ground.case.network, ground.plug.spot
-    u, v = network.ends[piece].tolist()
-    ways = [
-        (_at(distance, u) + low, low),
-        (_at(distance, v) + float(network.length[piece]) - high, high),
-    ]
+    mark = ground.plug.spot
+    length = float(ground.case.network.length[piece])
+    ways = [(ends[0] + low, low), (ends[1] + length - high, high)]
     if mark.piece == piece:
         own = min(max(mark.offset, low), high)
         if abs(own - mark.offset) <= TOLERANCE:
@@ -430,12 +434,6 @@ def _closest(
     least = min(ways)[0]
     # Equally far by both ends, as on a loop: the lower station, whatever the last bit says.
     return min((w for w in ways if w[0] <= least + _TIE), key=lambda w: w[1])
-
-
-def _at(distance: Distances, node: int) -> float:
-    if isinstance(distance, np.ndarray):
-        return float(distance[node])
-    return distance.get(node, math.inf)
 
 
 def _propose(ground: Ground, best: tuple[float, Spot, Interval], terms: Terms) -> Proposal:
@@ -498,20 +496,48 @@ def _clear_list(ground: Ground) -> tuple[ClearStretch, ...]:
 
 def _shut_list(ground: Ground) -> tuple[ShutOut, ...]:
     """Say which rules shut out which stretch, on the pieces that would isolate the work."""
-    rows: list[ShutOut] = []
-    for place, index in enumerate(ground.pieces.tolist()):
-        piece = ground.case.network.pieces[index]
-        gaps = {
-            name: complement(stretches.of(place), piece.length)
-            for name, stretches in ground.allowed.items()
-        }
-        marks = sorted({0.0, piece.length, *(m for g in gaps.values() for ab in g for m in ab)})
-        for low, high in pairwise(marks) if len(marks) > 1 else [(0.0, 0.0)]:
-            middle = (low + high) / 2
-            rules = tuple(n for n, g in sorted(gaps.items()) if any(a <= middle <= b for a, b in g))
-            if rules and (high - low > TOLERANCE or piece.length <= TOLERANCE):
-                rows.append(ShutOut(piece.element, piece.start + low, piece.start + high, rules))
+    names = sorted(ground.allowed)
+    length = ground.case.network.length[ground.pieces]
+    allowed = [ground.allowed[name] for name in names]
+    shut = np.array([s.low > s.high + 2 * TOLERANCE for s in allowed])
+    free = np.array([(s.low <= TOLERANCE) & (length - s.high <= TOLERANCE) for s in allowed])
+    # Nearly all of a site is left alone by a rule or shut wholly; the rest is cut up one by one.
+    wholly = (shut | free).all(axis=0) & (length > TOLERANCE)
+    wholly[[place for s in allowed for place in s.split]] = False
+    rows = list(_wholly_shut(ground, names, shut, np.flatnonzero(wholly & shut.any(axis=0))))
+    for place in np.flatnonzero(~wholly).tolist():
+        rows += _cut_up(ground, place)
     return _merged(sorted(rows, key=lambda r: (r.pipe, r.start, r.end)))
+
+
+def _wholly_shut(
+    ground: Ground, names: Sequence[str], shut: np.ndarray, places: np.ndarray
+) -> Iterator[ShutOut]:
+    """Give each of some pieces as one stretch, with the rules that shut it (rules, pieces)."""
+    kinds, kind_of = np.unique(shut[:, places], axis=1, return_inverse=True)
+    rules = [tuple(n for n, own in zip(names, k, strict=True) if own) for k in kinds.T.tolist()]
+    pieces, chosen = ground.case.network.pieces, ground.pieces[places]
+    starts, lengths = pieces.start[chosen], pieces.length[chosen]
+    rows = zip(
+        chosen.tolist(), starts.tolist(), (starts + lengths).tolist(), kind_of.tolist(), strict=True
+    )
+    for piece, start, end, kind in rows:
+        yield ShutOut(pieces.elements[piece], start, end, rules[kind])
+
+
+def _cut_up(ground: Ground, place: int) -> Iterator[ShutOut]:
+    """Give the stretches of one piece that some rule shuts out."""
+    piece = ground.case.network.pieces[int(ground.pieces[place])]
+    gaps = {
+        name: complement(stretches.of(place), piece.length)
+        for name, stretches in ground.allowed.items()
+    }
+    marks = sorted({0.0, piece.length, *(m for g in gaps.values() for ab in g for m in ab)})
+    for low, high in pairwise(marks) if len(marks) > 1 else [(0.0, 0.0)]:
+        middle = (low + high) / 2
+        rules = tuple(n for n, g in sorted(gaps.items()) if any(a <= middle <= b for a, b in g))
+        if rules and (high - low > TOLERANCE or piece.length <= TOLERANCE):
+            yield ShutOut(piece.element, piece.start + low, piece.start + high, rules)
 
 
 def _merged(rows: list[ShutOut]) -> tuple[ShutOut, ...]:

@@ -41,16 +41,40 @@ def bridges(nodes: int, ends: np.ndarray) -> np.ndarray:
     return np.asarray(single & (ends[:, 0] != ends[:, 1]))
 
 
+def bridges_between(nodes: int, ends: np.ndarray, start: int, stop: int) -> np.ndarray:
+    """Tell which edges every way from one node to another goes over (a boolean array).
+
+    nodes, ends: as for block_numbers. None where there is no way, or no single edge on all.
+    """
+    starts, others, edges = _adjacency(nodes, ends)
+    found: np.ndarray = _walk_between(starts, others, edges, len(ends), start, stop)
+    return found
+
+
+@compiled
 def _adjacency(nodes: int, ends: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Give each node's edges as a compressed list: starts, the other ends, edge numbers."""
-    proper = np.flatnonzero(ends[:, 0] != ends[:, 1])
-    here = np.concatenate([ends[proper, 0], ends[proper, 1]])
-    there = np.concatenate([ends[proper, 1], ends[proper, 0]])
-    edge = np.tile(proper, 2)
-    order = np.argsort(here, kind="stable")
+    """Give each node's edges as a compressed list: starts, the other ends, edge numbers.
+
+    An edge from a node to itself is left out. Counted: to sort takes longer than a walk.
+    """
     starts = np.zeros(nodes + 1, dtype=np.int64)
-    np.cumsum(np.bincount(here, minlength=nodes), out=starts[1:])
-    return starts, there[order], edge[order]
+    for edge in range(len(ends)):
+        if ends[edge, 0] != ends[edge, 1]:
+            starts[ends[edge, 0] + 1] += 1
+            starts[ends[edge, 1] + 1] += 1
+    for node in range(nodes):
+        starts[node + 1] += starts[node]
+    free = starts[:-1].copy()
+    others = np.empty(starts[nodes], dtype=np.int64)
+    edges = np.empty(starts[nodes], dtype=np.int64)
+    for side in range(2):
+        for edge in range(len(ends)):
+            here, there = ends[edge, side], ends[edge, 1 - side]
+            if here != there:
+                others[free[here]] = there
+                edges[free[here]] = edge
+                free[here] += 1
+    return starts, others, edges
 
 
 # What is noted of each node, a row each: when it was first met, the earliest node that its part of
@@ -64,24 +88,62 @@ _TIME, _HEIGHT, _NUMBER = range(3)
 def _walk_blocks(
     starts: np.ndarray, others: np.ndarray, edges: np.ndarray, count: int
 ) -> np.ndarray:
-    nodes = len(starts) - 1
     block = np.full(count, _NONE, dtype=np.int64)
     pending = np.empty(count, dtype=np.int64)
-    note = np.full((5, nodes), _NONE, dtype=np.int64)
-    note[_NEXT] = starts[:-1]
+    note = _blank(starts)
     counts = np.zeros(3, dtype=np.int64)
-    for root in range(nodes):
+    for root in range(len(starts) - 1):
         if note[_MET, root] < 0:
-            _meet(root, note, counts)
-            node = root
-            while node >= 0:
-                if note[_NEXT, node] < starts[node + 1]:
-                    at = note[_NEXT, node]
-                    note[_NEXT, node] += 1
-                    node = _look(node, others[at], edges[at], pending, note, counts)
-                else:
-                    node = _leave(node, block, pending, note, counts)
+            _walk_from(root, starts, others, edges, block, pending, note, counts)
     return block
+
+
+@compiled
+def _walk_between(
+    starts: np.ndarray, others: np.ndarray, edges: np.ndarray, count: int, start: int, stop: int
+) -> np.ndarray:
+    """Walk from one node; climb back to it from another, over the bridges among other edges."""
+    found = np.zeros(count, dtype=np.bool_)
+    note = _blank(starts)
+    block = np.empty(count, dtype=np.int64)
+    pending = np.empty(count, dtype=np.int64)
+    _walk_from(start, starts, others, edges, block, pending, note, np.zeros(3, dtype=np.int64))
+    node = stop
+    while note[_EDGE, node] >= 0:
+        if note[_LOW, node] == note[_MET, node]:
+            found[note[_EDGE, node]] = True
+        node = note[_ABOVE, node]
+    return found
+
+
+@compiled
+def _blank(starts: np.ndarray) -> np.ndarray:
+    note = np.full((5, len(starts) - 1), _NONE, dtype=np.int64)
+    note[_NEXT] = starts[:-1]
+    return note
+
+
+@compiled
+def _walk_from(
+    root: int,
+    starts: np.ndarray,
+    others: np.ndarray,
+    edges: np.ndarray,
+    block: np.ndarray,
+    pending: np.ndarray,
+    note: np.ndarray,
+    counts: np.ndarray,
+) -> None:
+    """Walk over all that connects with a node, depth first."""
+    _meet(root, note, counts)
+    node = root
+    while node >= 0:
+        if note[_NEXT, node] < starts[node + 1]:
+            at = note[_NEXT, node]
+            note[_NEXT, node] += 1
+            node = _look(node, others[at], edges[at], pending, note, counts)
+        else:
+            node = _leave(node, block, pending, note, counts)
 
 
 @compiled

@@ -245,25 +245,28 @@ class _Profile:
     """Height along a pipe, by station: linear between the heights that are stated."""
 
     def __init__(self, positions: Positions, pipe: Pipe, length: float) -> None:
-        heights = positions.heights(pipe)
-        path = positions.path(pipe) if pipe.via else None
         self.length = length
+        path = positions.path(pipe) if pipe.via else None
+        # A straight pipe needs no library call, which would cost more than all the rest of it.
         if path is None:
-            known = [(0.0, heights[0]), (1.0, heights[-1])]
+            first, last = positions.ends_of(pipe)
+            self.ends = first.elevation, last.elevation
+            known: list[tuple[float, float]] = []
         else:
-            known = list(zip(map(float, path.shares), heights, strict=True))
-        self.sound = heights[0] is not None and heights[-1] is not None
-        self.shares = [s for s, z in known if z is not None]
-        self.heights = [z for _, z in known if z is not None]
+            heights = positions.heights(pipe)
+            self.ends = heights[0], heights[-1]
+            shares = map(float, path.shares)
+            known = [(s, z) for s, z in zip(shares, heights, strict=True) if z is not None]
+        self.shares = [s for s, _ in known]
+        self.heights = [z for _, z in known]
 
     def at(self, station: float) -> float:
-        if not self.sound:
+        low, high = self.ends
+        if low is None or high is None:
             return math.nan
         share = station / self.length if self.length else 0.0
         if len(self.heights) > 2:
             return float(np.interp(share, self.shares, self.heights))
-        # A straight pipe needs no library call, which would cost more than all the rest of it.
-        low, high = self.heights
         return high if share >= 1.0 else low + max(share, 0.0) * (high - low)
 
 

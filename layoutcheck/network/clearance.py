@@ -48,8 +48,6 @@ def crowded_stretches(network: Network, free_space: float) -> list[Crowded]:
     found: list[Crowded] = []
     zones: dict[tuple[int, float], shapely.Geometry] = {}
     for name, numbers in _pipes_near(network, free_space):
-        path = positions.path(network.pipes[name])
-        assert path is not None, "only drawn pipes are near anything"
         reach = network.dimensions[name].outside_diameter / 2 + free_space
         for piece in network.pieces_of[name]:
             for number in numbers:
@@ -57,6 +55,8 @@ def crowded_stretches(network: Network, free_space: float) -> list[Crowded]:
                 whole = (0.0, float(network.length[piece]))
                 if _at_height(network, piece, whole, obstruction, reach) is None:
                     continue
+                path = positions.path(network.pipes[name])
+                assert path is not None, "only drawn pipes are near anything"
                 if (number, reach) not in zones:
                     zones[number, reach] = _zone(obstruction, scale, reach)
                 for span in _inside(network, piece, path, zones[number, reach]):
@@ -76,22 +76,43 @@ def _pipes_near(network: Network, free_space: float) -> Iterator[tuple[str, list
     A tree of the outlines leaves a few of the million pairs that a large site has. It may give a
     pair too many, which the exact look at the pair then drops, but never one too few.
     """
-    layout, tree, drawn = network.layout, _outlines(network), _drawn(network)
+    layout, tree, drawn = network.layout, _outlines(network), drawn_pipes(network)
     widest = max((d.outside_diameter for d in network.dimensions.values()), default=0.0)
+    reach = widest / 2 + free_space
     # A thousandth more than what any zone's round corners reach.
-    far = 1.001 * (widest / 2 + free_space) * _ROUND / (layout.drawing.scale or 1.0)
-    for first in range(0, len(drawn.numbers), _CHUNK):
-        some = drawn.numbers[first : first + _CHUNK]
+    far = 1.001 * reach * _ROUND / (layout.drawing.scale or 1.0)
+    numbers = drawn.numbers[_near_in_height(network, 1.001 * reach)[drawn.numbers]]
+    for first in range(0, len(numbers), _CHUNK):
+        some = numbers[first : first + _CHUNK]
         near: dict[int, list[int]] = {}
         lines = _sound(drawn.lines(some))
         pairs = tree.query(lines, predicate="dwithin", distance=far).T.tolist()
         for place, obstruction in sorted(pairs):
             near.setdefault(place, []).append(obstruction)
-        yield from ((drawn.pipes[some[place]].id, numbers) for place, numbers in near.items())
+        yield from ((drawn.pipes[some[place]].id, found) for place, found in near.items())
 
 
-def _drawn(network: Network) -> Drawn:
-    """Give where the pipes are drawn, in the order of ids."""
+def _near_in_height(network: Network, reach: float) -> np.ndarray:
+    """Tell which pipes come within reach (m) of the heights that obstructions have at all.
+
+    (pipes,) booleans. Most of a site has its obstructions on other floors, and is not drawn here.
+    """
+    obstructions = network.layout.site.obstructions
+    floor = min((-math.inf if o.bottom is None else o.bottom for o in obstructions), default=0.0)
+    ceiling = max((math.inf if o.top is None else o.top for o in obstructions), default=0.0)
+    piped = network.pipe_of >= 0
+    heights, pipes = network.elevation[network.ends[piped]], network.pipe_of[piped]
+    # What has no length is held against every obstruction, as is a height that is not known.
+    anywhere = np.isnan(heights).any(axis=1) | (network.length[piped] == 0.0)
+    lowest = np.full(len(network.pipes), math.inf)
+    highest = np.full(len(network.pipes), -math.inf)
+    np.minimum.at(lowest, pipes, np.where(anywhere, -math.inf, heights.min(axis=1)))
+    np.maximum.at(highest, pipes, np.where(anywhere, math.inf, heights.max(axis=1)))
+    return (lowest <= ceiling + reach) & (highest >= floor - reach)
+
+
+def drawn_pipes(network: Network) -> Drawn:
+    """Give where the pipes are drawn, in the order of ids; looked up once."""
     pipes = tuple(network.pipes.values())
     return network.geometry("drawn", lambda: Drawn(_positions(network), pipes))
 
@@ -242,13 +263,13 @@ def _at_height(
     reach: float,
 ) -> tuple[float, float] | None:
     """Clip a stretch to where an obstruction's height comes within reach of the pipe's axis."""
-    item = network.pieces[piece]
-    low, high = (float(network.elevation[n]) for n in (item.u, item.v))
+    low, high = network.elevation[network.ends[piece]].tolist()
+    length = float(network.length[piece])
     bottom = -np.inf if obstruction.bottom is None else obstruction.bottom - reach
     top = np.inf if obstruction.top is None else obstruction.top + reach
-    if math.isnan(low) or math.isnan(high) or item.length == 0.0:
+    if math.isnan(low) or math.isnan(high) or length == 0.0:
         return span
-    slope = (high - low) / item.length
+    slope = (high - low) / length
     if abs(slope) < _LEVEL:
         return span if bottom <= low <= top else None
     marks = sorted(((bottom - low) / slope, (top - low) / slope))

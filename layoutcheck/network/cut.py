@@ -10,11 +10,9 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import breadth_first_order
 
 from layoutcheck.compiled import compiled
-from layoutcheck.network.blocks import bridges
+from layoutcheck.network.blocks import bridges_between
 from layoutcheck.network.metric import NOWHERE, walk_back
 from layoutcheck.network.model import Network, PieceKind
 from layoutcheck.network.state import World
@@ -41,12 +39,7 @@ def threats_of(world: World) -> dict[int, str]:
 
 def _threats_of(world: World) -> dict[int, str]:
     network = world.network
-    nodes: dict[int, str] = {}
-    gear = {g.id: g for g in network.layout.equipment}
-    for node, names in network.tanks.items():
-        live = [n for n in names if not gear[n].is_locked(world.moment)]
-        if live:
-            nodes[node] = f"tank {live[0]}"
+    nodes = {node: f"tank {names[0]}" for node, names in world.live_tanks.items()}
     for index in sorted(world.running_pumps - opened_pieces(network)):
         piece = network.pieces[index]
         nodes[piece.u] = nodes[piece.v] = f"pump {piece.element}"
@@ -150,8 +143,8 @@ def deciding_pieces(
 
     With the given plugs alone the work is cut off or it is not. If it is, every piece of pipe
     will do. If not, a further plug cuts the work off exactly when its piece is a bridge between
-    all that threatens and all that is opened: bridges on any one path from the one to the other,
-    with either side joined into one node. Opened pieces never count.
+    all that threatens and all that is opened, with either side joined into one node. Opened pieces
+    never count.
     """
     network = world.network
     pipes: np.ndarray = network.kind == PieceKind.PIPE
@@ -179,18 +172,5 @@ def _bridging(network: Network, keep: np.ndarray, work: set[int], live: set[int]
     kept = np.flatnonzero(keep)
     ends = joined[network.ends[kept]]
     on_way = np.zeros(len(network.pieces), dtype=bool)
-    on_way[kept] = bridges(network.node_count + 2, ends) & _on_path(ends, start, stop)
+    on_way[kept] = bridges_between(network.node_count + 2, ends, start, stop)
     return on_way
-
-
-def _on_path(ends: np.ndarray, start: int, stop: int) -> np.ndarray:
-    """Tell which edges (a boolean array) join two nodes that follow each other on some path."""
-    size = stop + 1
-    steps = csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(size, size))
-    before = breadth_first_order(steps, start, directed=False)[1]
-    after = np.full(size, NOWHERE)
-    node = stop
-    while node != start:
-        after[before[node]] = node
-        node = int(before[node])
-    return np.asarray((after[ends[:, 0]] == ends[:, 1]) | (after[ends[:, 1]] == ends[:, 0]))

@@ -9,6 +9,7 @@ reads as edges of no length.
 from __future__ import annotations
 
 import heapq
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -74,6 +75,40 @@ class Field:
         return walk_back(self.before, node)
 
 
+@dataclass(frozen=True, eq=False)
+class Near(Mapping[int, float]):
+    """The nodes that lie near a spot, in order, and how far from it they are (m), by node.
+
+    nodes, distances: (n,). Of many nodes at once `to` is asked; one at a time is looked up.
+    """
+
+    nodes: np.ndarray
+    distances: np.ndarray
+
+    def __getitem__(self, node: int) -> float:
+        """Give how far (m) a node that lies near is."""
+        return self._by_node[node]
+
+    def __iter__(self) -> Iterator[int]:
+        """Give every node that lies near."""
+        return iter(self._by_node)
+
+    def __len__(self) -> int:
+        """Give how many nodes lie near."""
+        return len(self.nodes)
+
+    @cached_property
+    def _by_node(self) -> dict[int, float]:
+        return dict(zip(self.nodes.tolist(), self.distances.tolist(), strict=True))
+
+    def to(self, nodes: np.ndarray) -> np.ndarray:
+        """Give the distances (m) to an array of nodes, in its shape; inf where one is not near."""
+        if not len(self.nodes):
+            return np.full(nodes.shape, np.inf)
+        places = np.minimum(np.searchsorted(self.nodes, nodes), len(self.nodes) - 1)
+        return np.where(self.nodes[places] == nodes, self.distances[places], np.inf)
+
+
 class Metric:
     """The metric on the pieces that connect (a boolean array over pieces)."""
 
@@ -126,32 +161,24 @@ class Metric:
         distance = dijkstra(joined, directed=False, indices=np.array([size]), limit=within)
         return np.asarray(distance[0, :size])
 
-    def near(self, spot: Spot, within: float) -> dict[int, float]:
+    def near(self, spot: Spot, within: float) -> Near:
         """Give the distances (m) from a spot to the nodes that lie within some distance (m).
 
         It looks at the pipe round the spot only, so it costs the same on a site of any size.
         """
-        piece = self.network.pieces[spot.piece]
-        found: dict[int, float] = {}
-        for node, gap in ((piece.u, spot.offset), (piece.v, piece.length - spot.offset)):
-            nodes, distances = self._near_node(node, within - gap)
-            for other, distance in zip(nodes, distances, strict=True):
-                if distance + gap < found.get(other, np.inf):
-                    found[other] = distance + gap
-        return found
-
-    def _near_node(self, node: int, within: float) -> tuple[list[int], list[float]]:
         network = self.network
-        nodes, distances = _walk_near(
+        piece = network.pieces[spot.piece]
+        nodes, distances = _walk_near_spot(
             *network.incidence,
             network.ends,
             network.length,
             self.connects,
-            node,
-            within,
+            ((piece.u, spot.offset), (piece.v, piece.length - spot.offset)),
+            float(within),
             self._best,
         )
-        return nodes.tolist(), distances.tolist()
+        order = np.argsort(nodes)
+        return Near(nodes[order], distances[order])
 
     @cached_property
     def _best(self) -> np.ndarray:
@@ -173,6 +200,37 @@ class Metric:
         distance = np.minimum(through_u, through_v)
         before = np.where(through_u <= through_v, back[0], back[1])
         return Field(distance, before, spot)
+
+
+@compiled
+def _walk_near_spot(
+    starts: np.ndarray,
+    touching: np.ndarray,
+    ends: np.ndarray,
+    length: np.ndarray,
+    connects: np.ndarray,
+    begins: tuple[tuple[int, float], tuple[int, float]],
+    within: float,
+    best: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Walk out from two nodes, each some way (m) from a spot: the nodes met, and how far they are.
+
+    best: inf for every node; it is left so.
+    """
+    (first, gap), (second, other_gap) = begins
+    one, far = _walk_near(starts, touching, ends, length, connects, first, within - gap, best)
+    two, wide = _walk_near(
+        starts, touching, ends, length, connects, second, within - other_gap, best
+    )
+    best[one] = far + gap
+    new = np.ones(len(two), dtype=np.bool_)
+    for place in range(len(two)):
+        new[place] = best[two[place]] == np.inf
+        best[two[place]] = min(best[two[place]], wide[place] + other_gap)
+    nodes = np.concatenate((one, two[new]))
+    distances = best[nodes]
+    best[nodes] = np.inf
+    return nodes, distances
 
 
 @compiled

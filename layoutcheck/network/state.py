@@ -10,7 +10,6 @@ with a pump exactly when it shares a block with the pump's own edge. No path is 
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
@@ -81,19 +80,36 @@ class World:
         return Metric(self.network, self.connects)
 
     @cached_property
+    def terminal_nodes(self) -> frozenset[int]:
+        """Give the nodes where water can enter or leave."""
+        network, taps = self.network, outlet_columns(self.network)
+        drawing = taps.nodes[taps.draws(self.moment)].tolist()
+        return frozenset((*network.sources, *self.live_tanks, *drawing))
+
+    @property
     def terminals(self) -> dict[int, tuple[str, ...]]:
         """Give the nodes where water can enter or leave, with the names of what stands there."""
-        network = self.network
-        found: dict[int, list[str]] = defaultdict(list)
-        for node, names in network.sources.items():
-            found[node] += [f"source {n}" for n in names]
-        gear = {g.id: g for g in network.layout.equipment}
-        for node, names in network.tanks.items():
-            found[node] += [f"tank {n}" for n in names if not gear[n].is_locked(self.moment)]
-        taps = outlet_columns(network)
-        for place in np.flatnonzero(taps.draws(self.moment)).tolist():
-            found[int(taps.nodes[place])].append(f"outlet {taps.names[place]}")
-        return {node: tuple(names) for node, names in found.items() if names}
+        return {node: self.terminal_names(node) for node in sorted(self.terminal_nodes)}
+
+    def terminal_names(self, node: int) -> tuple[str, ...]:
+        """Name what lets water in or out at a node."""
+        network, taps = self.network, outlet_columns(self.network)
+        there = np.flatnonzero((taps.nodes == node) & taps.draws(self.moment)).tolist()
+        return (
+            *(f"source {n}" for n in network.sources.get(node, ())),
+            *(f"tank {n}" for n in self.live_tanks.get(node, ())),
+            *(f"outlet {taps.names[place]}" for place in there),
+        )
+
+    @cached_property
+    def live_tanks(self) -> dict[int, list[str]]:
+        """Give the tanks that are not locked off, by node."""
+        gear = {g.id: g for g in self.network.layout.equipment}
+        found = {
+            node: [n for n in names if not gear[n].is_locked(self.moment)]
+            for node, names in self.network.tanks.items()
+        }
+        return {node: names for node, names in found.items() if names}
 
     @cached_property
     def running_pumps(self) -> frozenset[int]:
@@ -121,7 +137,7 @@ class World:
         block = np.full(len(network.pieces), -1, dtype=np.int64)
         live = np.flatnonzero(self.connects)
         hub = network.node_count
-        ways_out = np.array(sorted(self.terminals), dtype=np.int64)
+        ways_out = np.array(sorted(self.terminal_nodes), dtype=np.int64)
         to_hub = np.column_stack([ways_out, np.full_like(ways_out, hub)])
         numbers = block_numbers(hub + 1, np.concatenate([network.ends[live], to_hub]))
         block[live] = numbers[: len(live)]
@@ -180,9 +196,9 @@ class World:
 
     def _way_through(self, piece: int) -> FlowReason:
         """Find two ways from a piece's ends to T that share no node: a path through the piece."""
-        ways = two_ways(self.network, self.connects, piece, frozenset(self.terminals))
+        ways = two_ways(self.network, self.connects, piece, self.terminal_nodes)
         assert ways is not None, "a piece in a block with two ways out has a path through it"
-        ends = [(self.terminals[way[-1]][0], way) for way in ways]
+        ends = [(self.terminal_names(way[-1])[0], way) for way in ways]
         ends.sort(key=lambda e: (not _is_way_in(e[0]), e[0]))
         path = (*reversed(ends[0][1]), *ends[1][1])
         return FlowReason("way through", tuple(name for name, _ in ends), path)

@@ -21,8 +21,7 @@ from itertools import pairwise
 import numpy as np
 
 from layoutcheck.locate.nearest import ISOLATION
-from layoutcheck.network import Spot
-from layoutcheck.network.model import PieceKind
+from layoutcheck.network.model import PieceKind, Pieces
 from layoutcheck.network.stretches import Interval, Stretches
 from layoutcheck.plan.combinations import (
     Combinations,
@@ -35,7 +34,7 @@ from layoutcheck.plan.combinations import (
 from layoutcheck.plan.conflict import Explainer
 from layoutcheck.plan.elements import Element, Kind
 from layoutcheck.plan.ground import SPACING, Ground, spot_rules
-from layoutcheck.plan.stations import seat_of
+from layoutcheck.plan.stations import Seat
 from layoutcheck.rules.case import Case, PlacedPlug
 
 
@@ -155,33 +154,30 @@ def _options(case: Case, plug: PlacedPlug, *, is_free: bool) -> list[Option]:
 
 
 def _find_options(case: Case, plug: PlacedPlug, *, is_free: bool) -> list[Option]:
-    alone = replace(case, plugs=(plug,))
-    clear = clear_of(alone, plug)
-    field = case.worlds.along(plug.spot)
+    clear = clear_of(replace(case, plugs=(plug,)), plug)
+    distance, reach = case.worlds.along(plug.spot).distance, case.reach(plug)
     found: list[Option] = []
     for piece in clear.pieces():
+        inches = float(case.network.inches[piece])
         for interval in clear.of(piece):
             if is_free:
-                same = case.network.inches[piece] == plug.inches
-                ways = [(0.0, 0.0, interval)] if same else []
+                ways = [(0.0, 0.0, interval)] if inches == plug.inches else []
             else:
-                ways = list(_ways(case, plug, piece, interval, field.distance))
-            spot = Spot(piece, interval[0])
-            there = case.placed(plug, spot)
-            found += [Option(seat_of(case, there, part, None), b, s) for b, s, part in ways]
-    return sorted(found, key=lambda o: (o.least, *_place(case, o), o.slope))
+                ways = list(_ways(case, plug, piece, interval, distance))
+            found += [Option(Seat(piece, part, reach, inches, None), b, s) for b, s, part in ways]
+    return sorted(found, key=lambda o: (o.least, *_place(case.network.pieces, o), o.slope))
 
 
-def _place(case: Case, option: Option) -> tuple[str, float]:
-    piece = case.network.pieces[option.seat.piece]
-    return piece.element, piece.start + option.seat.interval[0]
+def _place(pieces: Pieces, option: Option) -> tuple[str, float]:
+    piece = option.seat.piece
+    return pieces.elements[piece], float(pieces.start[piece]) + option.seat.interval[0]
 
 
 def clear_of(case: Case, plug: PlacedPlug) -> Stretches:
     """Give the stretches on which a plug passes every rule of its own, wherever the others are."""
     clear = Stretches.everywhere(case.network.length).only(case.pipes_of_pieces)
     for rule in spot_rules().values():
-        clear = clear.meet(rule.allows(case, plug))
+        clear = clear.meet(rule.places(case, plug))
     return clear
 
 
@@ -189,9 +185,9 @@ def _ways(
     case: Case, plug: PlacedPlug, piece: int, interval: Interval, distance: np.ndarray
 ) -> Iterator[tuple[float, float, Interval]]:
     """Give the ways to an interval, each as (base, slope, the part of it that it serves)."""
-    item = case.network.pieces[piece]
     low, high = interval
-    from_u, from_v = float(distance[item.u]), float(distance[item.v]) + item.length
+    u, v = case.network.ends[piece].tolist()
+    from_u, from_v = float(distance[u]), float(distance[v]) + float(case.network.length[piece])
     if piece == plug.spot.piece:
         mark = plug.spot.offset
         if low <= mark:
@@ -226,7 +222,7 @@ def _rules_on(case: Case, nodes: Sequence[int]) -> tuple[tuple[str, tuple[str, .
         return ()
     plug = case.plugs[0]
     alone = replace(case, plugs=(plug,))
-    allowed = {name: rule.allows(alone, plug) for name, rule in spot_rules().items()}
+    allowed = {name: rule.places(alone, plug) for name, rule in spot_rules().items()}
     steps = [{a, b} for a, b in pairwise(nodes)]
     found: dict[str, set[str]] = {}
     for step in steps:

@@ -14,6 +14,7 @@ from layoutcheck.locate import Placing, Proposal
 from layoutcheck.network import Trust
 from layoutcheck.network.drain import drained_water
 from layoutcheck.network.model import PieceKind
+from layoutcheck.network.once import Once
 from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.quantities import (
     UnitSystem,
@@ -121,12 +122,14 @@ class Writer:
         self._positions = Positions(case.layout)
         self._plans = coolant_plans(case)
         self.points = {j.id: j.at for j in case.layout.junctions}
+        # The same lengths and places stand in many findings, ways and stretches.
+        self._written = Once()
         imperial = case.layout.units is UnitSystem.IMPERIAL
         self.tape_reading = SIXTEENTH if imperial else MILLIMETRE
 
     def amount(self, amount: Amount) -> Measure:
         """Write an amount."""
-        return measure(amount, self.case.layout.units)
+        return self._written(amount, lambda: measure(amount, self.case.layout.units))
 
     def length(self, metres: float) -> Measure:
         """Write a length."""
@@ -160,6 +163,9 @@ class Writer:
 
     def at_node(self, node: int) -> At:
         """Write the place of a node."""
+        return self._written(("node", node), lambda: self._at_node(node))
+
+    def _at_node(self, node: int) -> At:
         place = self.case.network.places[node]
         if place.junction is not None:
             return At(

@@ -12,6 +12,7 @@ from layoutcheck.document.models import CoolantName, Layout, Moment, Pipe, Plug
 from layoutcheck.document.paths import Snapper
 from layoutcheck.network import Field, Metric, Network, Spot, Trust, World, build_network
 from layoutcheck.network.apart import Apart
+from layoutcheck.network.clearance import drawn_pipes
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.once import Latest, Once
 from layoutcheck.network.region import Regions
@@ -20,6 +21,8 @@ from layoutcheck.rules.pack import Pack
 
 # So many answers about single plugs and pairs are remembered: enough for the pairs of 300 plugs.
 _REMEMBERED = 100_000
+# So are sections, each with all its pipe; with one plug moved most stay as they were.
+_SECTIONS = 200
 # A set of pieces and how far they lie apart takes much memory: so many are kept.
 _SETS_APART = 8
 
@@ -148,10 +151,11 @@ class Worlds:
         """Keep the network."""
         self.network = network
         # What depends on the network alone is kept; of what also depends on where plugs stand, and
-        # of sets of pieces with how far they lie apart, only the latest.
+        # of sets of pieces with how far they lie apart, and of sections, only the latest.
         self.once = Once()
         self.remember = Latest(_REMEMBERED)
         self._apart = Latest(_SETS_APART)
+        self.sections = Latest(_SECTIONS)
 
     def at(self, moment: Moment, trust: Trust) -> World:
         """Give the network at a moment, read with a degree of trust."""
@@ -192,9 +196,13 @@ class Worlds:
 def _placed(layout: Layout, network: Network) -> tuple[PlacedPlug, ...]:
     """Place the plugs of a layout on its network, in the order of their ids."""
     drawn = any(p.point is not None for p in layout.plugs)
-    snapper = network.geometry("snapper", lambda: Snapper(layout)) if drawn else None
+    snapper = network.geometry("snapper", lambda: _snapper(network)) if drawn else None
     plugs = sorted(layout.plugs, key=lambda p: p.id)
     return tuple(_place(network, plug, snapper) for plug in plugs)
+
+
+def _snapper(network: Network) -> Snapper:
+    return Snapper(network.layout, drawn_pipes(network))
 
 
 def _place(network: Network, plug: Plug, snapper: Snapper | None) -> PlacedPlug:

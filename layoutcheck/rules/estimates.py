@@ -189,7 +189,7 @@ def coolant_plans(case: Case) -> dict[str, CoolantPlan]:
     where the plugs stand.
     """
     key = ("coolant plans", case.plugs)
-    return case.worlds.once(key, lambda: _coolant_plans(case))
+    return case.worlds.remember(key, lambda: _coolant_plans(case))
 
 
 def _coolant_plans(case: Case) -> dict[str, CoolantPlan]:
@@ -200,7 +200,13 @@ def _coolant_plans(case: Case) -> dict[str, CoolantPlan]:
         if f.closes and f.answer is not None and (time := f.answer.time_to_plug) is not None
     ]
     last = max(dues, default=0.0)
-    return {p.id: _plan(case, p, freezes[p.id], last) for p in case.plugs}
+    return {p.id: _plan_of(case, p, freezes[p.id], last) for p in case.plugs}
+
+
+def _plan_of(case: Case, plug: PlacedPlug, freeze: Freeze, last_due: float) -> CoolantPlan:
+    """Plan one plug's coolant, once for each time at which the last plug of all is due."""
+    key = ("coolant plan", plug, last_due)
+    return case.worlds.remember(key, lambda: _plan(case, plug, freeze, last_due))
 
 
 def _plan(case: Case, plug: PlacedPlug, freeze: Freeze, last_due: float) -> CoolantPlan:

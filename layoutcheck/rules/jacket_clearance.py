@@ -151,7 +151,7 @@ def _under(case: Case, plug: PlacedPlug) -> list[tuple[int, Interval]]:
     """Give the pieces under a jacket with the offsets (m) that it covers on each."""
     network, half = case.network, plug.jacket / 2
     near = case.worlds.all_pipe.near(plug.spot, half)
-    touching = network.at_nodes(np.fromiter(near, dtype=np.int64))
+    touching = network.at_nodes(near.nodes)
     found = []
     for index in sorted({plug.spot.piece, *touching[network.pipe_of[touching] >= 0].tolist()}):
         piece = network.pieces[index]

@@ -8,7 +8,7 @@ from itertools import combinations
 
 import numpy as np
 
-from layoutcheck.network import Trust
+from layoutcheck.network import Near, Trust
 from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, meet, settle, spans
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
@@ -141,7 +141,7 @@ class PlugSpacing(PlacingRule):
             if place < len(pieces) and pieces[place] == piece:
                 yield place, piece
 
-    def _near(self, case: Case) -> Mapping[int, list[tuple[PlacedPlug, dict[int, float]]]]:
+    def _near(self, case: Case) -> Mapping[int, list[tuple[PlacedPlug, Near]]]:
         """Give the pieces that any plug reaches, with the plugs and how far their nodes are (m)."""
         return case.worlds.remember(
             ("near plugs", case.plugs), lambda: _near_plugs(case, self._farthest(case))
@@ -154,13 +154,13 @@ class PlugSpacing(PlacingRule):
         return widest * case.pack.number(self.name, PER_INCH) + 2 * jacket
 
 
-def _near_plugs(case: Case, within: float) -> dict[int, list[tuple[PlacedPlug, dict[int, float]]]]:
+def _near_plugs(case: Case, within: float) -> dict[int, list[tuple[PlacedPlug, Near]]]:
     network, metric = case.network, case.worlds.freezing(Trust.PROVEN).metric
-    found: dict[int, list[tuple[PlacedPlug, dict[int, float]]]] = {}
+    found: dict[int, list[tuple[PlacedPlug, Near]]] = {}
     for plug in case.plugs:
         key = ("near", plug.spot, within)
         near = case.worlds.remember(key, partial(metric.near, plug.spot, within))
-        touching = network.at_nodes(np.fromiter(near, dtype=np.int64)).tolist()
+        touching = network.at_nodes(near.nodes).tolist()
         for piece in {plug.spot.piece, *touching}:
             found.setdefault(piece, []).append((plug, near))
     return found

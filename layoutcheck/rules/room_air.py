@@ -21,6 +21,7 @@ from layoutcheck.physics.air import (
     room_air,
 )
 from layoutcheck.physics.coolant import Coolant
+from layoutcheck.physics.schedule import Step
 from layoutcheck.quantities import show_flow
 from layoutcheck.quantities.shown import show_duration
 from layoutcheck.rules.base import Rule
@@ -31,6 +32,12 @@ from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Subject, es
 # A plug that is moved as a rule lets off what it did before.
 _air = lru_cache(maxsize=1024)(room_air)
 _fresh_air = lru_cache(maxsize=1024)(fresh_air_needed)
+
+
+@lru_cache(maxsize=256)
+def _releases(steps: tuple[Step, ...]) -> tuple[Release, ...]:
+    return releases_of(steps)
+
 
 _METER = {Coolant.CARBON_DIOXIDE: "a carbon dioxide meter", Coolant.NITROGEN: "an oxygen meter"}
 
@@ -94,7 +101,7 @@ class RoomAirFit(Rule):
             return self._unknown(subject, missing, concerns)
         air = case.layout.site.air_temperature or ROOM_TEMPERATURE
         room = Room(volume, fresh_air_of(stated, volume), air)
-        releases = releases_of(steps)
+        releases = _releases(tuple(steps))
         result = _air(room=room, coolant=coolant, releases=releases)
         if not result.fit:
             return self._foul(case, subject, room, releases, result, concerns)

@@ -16,6 +16,9 @@ from layoutcheck.network.model import PieceKind
 from layoutcheck.physics.trapped import PipeSegment
 from layoutcheck.rules.case import Case
 
+# A section of more nodes than this is found anew each time: many of them would fill memory.
+_LARGEST_KEPT = 5_000
+
 
 @dataclass(frozen=True)
 class Section:
@@ -99,8 +102,8 @@ def _passable(case: Case) -> np.ndarray:
     return keep
 
 
-def _parts(case: Case, keep: np.ndarray) -> list[tuple[list[int], list[_Face]]]:
-    """Give each connected part that has plug faces, as its nodes and those faces.
+def _parts(case: Case, keep: np.ndarray) -> list[tuple[np.ndarray, list[_Face]]]:
+    """Give each connected part that has plug faces, as its nodes (an array) and those faces.
 
     What lies between two plugs on one piece is a part without nodes.
     """
@@ -108,7 +111,7 @@ def _parts(case: Case, keep: np.ndarray) -> list[tuple[list[int], list[_Face]]]:
     plugged = sorted({p.spot.piece for p in case.plugs})
     labels = connected_parts(network, keep)
     faces: dict[int, list[_Face]] = {}
-    between: list[tuple[list[int], list[_Face]]] = []
+    between: list[tuple[np.ndarray, list[_Face]]] = []
     for index in plugged:
         piece = network.pieces[index]
         here = sorted((p for p in case.plugs if p.spot.piece == index), key=lambda p: p.spot.offset)
@@ -122,20 +125,36 @@ def _parts(case: Case, keep: np.ndarray) -> list[tuple[list[int], list[_Face]]]:
             low = min(one.spot.offset + one.jacket / 2, two.spot.offset)
             high = max(two.spot.offset - two.jacket / 2, low)
             pair = [_Face(one.id, index, low, high), _Face(two.id, index, high, high)]
-            between.append(([], pair))
-    parts = [(np.flatnonzero(labels == label).tolist(), found) for label, found in faces.items()]
+            between.append((np.empty(0, dtype=np.int64), pair))
+    parts = [(np.flatnonzero(labels == label), found) for label, found in faces.items()]
     return parts + between
 
 
-def _section(case: Case, nodes: list[int], faces: list[_Face], keep: np.ndarray) -> Section:
+def _section(case: Case, nodes: np.ndarray, faces: list[_Face], keep: np.ndarray) -> Section:
+    """Give the section of some nodes: once, as long as the same bounds it."""
+    touching = case.network.at_nodes(nodes)
+    kinds = case.network.kind[touching]
+    closed = touching[(kinds == PieceKind.VALVE) & ~keep[touching]]
+    whole = np.isin(touching, list(case.plugged), invert=True)
+    pipes = touching[(kinds == PieceKind.PIPE) & (case.network.length[touching] > 0.0) & whole]
+
+    def find() -> Section:
+        return _find_section(case, nodes.tolist(), faces, closed.tolist(), pipes.tolist())
+
+    if len(nodes) > _LARGEST_KEPT:
+        return find()
+    key = (nodes.tobytes(), tuple(faces), closed.tobytes(), pipes.tobytes())
+    return case.worlds.sections(key, find)
+
+
+def _find_section(
+    case: Case, nodes: list[int], faces: list[_Face], closed: list[int], pipes: list[int]
+) -> Section:
+    """Give a section. closed: the valves at its edge. pipes: the pieces that lie whole in it."""
     network = case.network
     segments = [_segment(network, f.piece, f.end - f.start) for f in faces if f.end > f.start]
-    touching = network.at_nodes(np.array(nodes, dtype=np.int64))
-    kinds, whole = network.kind[touching], np.isin(touching, list(case.plugged), invert=True)
-    closed = touching[(kinds == PieceKind.VALVE) & ~keep[touching]].tolist()
     shut = [network.pieces.elements[index] for index in closed]
-    pipes = touching[(kinds == PieceKind.PIPE) & (network.length[touching] > 0.0) & whole]
-    segments += [_whole_segment(case, index) for index in pipes.tolist()]
+    segments += [_whole_segment(case, index) for index in pipes]
     reliefs, doubtful, outlets = _ways_out(case, nodes)
     ends = [network.dead_ends[n] for n in network.dead_ends.keys() & set(nodes)]
     bounds = {f"plug {f.plug}" for f in faces} | {f"valve {v}" for v in shut} | set(ends)

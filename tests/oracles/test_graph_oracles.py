@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from layoutcheck.document.models import Moment, OutletState, ValveKind, ValveState
 from layoutcheck.document.read import parse_layout
 from layoutcheck.network import Trust, World, build_network
-from layoutcheck.network.blocks import block_numbers, bridges
+from layoutcheck.network.blocks import block_numbers, bridges, bridges_between
 from layoutcheck.network.columns import outlet_columns, valve_columns
 from layoutcheck.network.cut import is_cut_off, reached, threats_of
 from layoutcheck.network.disjoint import two_ways
@@ -70,6 +70,22 @@ def test_a_bridge_is_an_edge_without_which_its_ends_part(graph: tuple[int, Pairs
         rest: nx.Graph[int] = nx.Graph(pairs[:index] + pairs[index + 1 :])
         rest.add_nodes_from((a, b))
         assert found[index] == (not nx.has_path(rest, a, b))
+
+
+@settings(max_examples=300)
+@given(multigraphs(), st.data())
+def test_what_every_way_goes_over_is_an_edge_without_which_there_is_none(
+    graph: tuple[int, Pairs], data: st.DataObject
+) -> None:
+    nodes, pairs = graph
+    start, stop = (data.draw(st.integers(0, nodes - 1)) for _ in range(2))
+    found = bridges_between(nodes, arrayed(pairs), start, stop).tolist()
+    for index in range(len(pairs)):
+        whole, rest = nx.Graph(pairs), nx.Graph(pairs[:index] + pairs[index + 1 :])
+        for made in (whole, rest):
+            made.add_nodes_from((start, stop))
+        parts = nx.has_path(whole, start, stop) and not nx.has_path(rest, start, stop)
+        assert found[index] == parts
 
 
 @settings(max_examples=200)

@@ -20,6 +20,7 @@ from layoutcheck.document.models import Moment
 from layoutcheck.document.paths import Positions
 from layoutcheck.document.read import parse_layout
 from layoutcheck.locate import place_plug
+from layoutcheck.locate.nearest import _cut_up, _merged
 from layoutcheck.network import Network, Spot, Trust, World, build_network, clearance
 from layoutcheck.network.apart import Apart
 from layoutcheck.network.cut import ways_in
@@ -60,6 +61,8 @@ def test_what_lies_near_is_what_the_full_spreading_says(
     near = world.metric.near(spot, within)
     full = world.metric.from_spot(spot).distance
     assert near == {n: d for n, d in enumerate(full.tolist()) if d <= within and np.isfinite(d)}
+    asked = np.arange(world.network.node_count).reshape(1, -1)
+    assert near.to(asked).tolist() == [[near.get(n, np.inf) for n in asked[0].tolist()]]
 
 
 @settings(max_examples=150)
@@ -147,6 +150,35 @@ def test_crowded_stretches_are_those_of_every_pair(seed: int) -> None:
     assert found
 
 
+@pytest.mark.parametrize("heights", ["far above", "no top", "no bottom"])
+def test_crowded_stretches_are_those_of_every_pair_at_any_height(heights: str) -> None:
+    """Pipe of no length, and pipe whose height is not known, is held against all there is."""
+    document = campus(120, 2)
+    for item in document["site"]["obstructions"]:
+        if heights == "far above":
+            item |= {"bottom": "900 m", "top": "901 m"}
+        else:
+            del item[heights.removeprefix("no ")]
+    on_pipes = ("valves", "pumps", "equipment", "plugs")
+    busy = {item.get("pipe") for key in on_pipes for item in document[key]}
+    height = {junction["id"]: junction["elevation"] for junction in document["junctions"]}
+    level = [p for p in document["pipes"] if height[p["from"]] == height[p["to"]]]
+    flat = [p for p in level if p["id"] not in busy][::3]
+    for pipe in flat:
+        pipe["length"] = "0 m"
+    x, y = next(j["at"] for j in document["junctions"] if j["id"] == flat[0]["from"])
+    box = document["site"]["obstructions"][0] | {"id": "BOX"}
+    box["outline"] = [[x - 1, y - 1], [x + 1, y - 1], [x + 1, y + 1], [x - 1, y + 1]]
+    document["site"]["obstructions"].append(box)
+    ends = {flat[0]["from"], flat[0]["to"]}
+    for junction in [j for j in document["junctions"] if j["id"] not in ends][::7]:
+        junction.pop("elevation")
+    network = build_network(parse_layout(document))
+    found = clearance.crowded_stretches(network, 0.6)
+    assert found == _every_pair(network, 0.6)
+    assert found
+
+
 def _every_pair(network: Network, free_space: float) -> list[clearance.Crowded]:
     layout, positions = network.layout, Positions(network.layout)
     scale = layout.drawing.scale or 1.0
@@ -165,6 +197,18 @@ def _every_pair(network: Network, free_space: float) -> list[clearance.Crowded]:
                 if part is not None:
                     found.append(clearance.Crowded(piece.index, *part, item.id))
     return found
+
+
+@settings(max_examples=100)
+@given(documents(plugs=(1, 3)))
+def test_what_is_shut_out_is_what_cutting_up_every_piece_says(document: Document) -> None:
+    case = Case.of(parse_layout(document), default_pack())
+    for plug in case.plugs:
+        placing = place_plug(case, plug, reading=0.001)
+        ground = placing.ground
+        rows = [row for place in range(len(ground.pieces)) for row in _cut_up(ground, place)]
+        rows.sort(key=lambda r: (r.pipe, r.start, r.end))
+        assert placing.shut_out == _merged(rows)
 
 
 @settings(max_examples=60)
