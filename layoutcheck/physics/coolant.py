@@ -17,13 +17,13 @@ that the likely value meets it is no proof of them; their range is what carries 
 
 from __future__ import annotations
 
-import functools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
 
+from layoutcheck.physics.carbon_dioxide import saturated, saturated_table
 from layoutcheck.physics.figures import (
     Figure,
     Status,
@@ -257,32 +257,6 @@ def _require_liquid(cylinder_temperature: float) -> None:
         )
 
 
-@functools.lru_cache(maxsize=256)
-def _saturated(cylinder_temperature: float) -> tuple[float, float]:
-    """Liquid enthalpy, J/kg, and density of the vapour, kg/m3, in a cylinder at rest."""
-    # CoolProp takes about a second to import, so only the runs that need it pay for it.
-    from CoolProp.CoolProp import PropsSI  # noqa: PLC0415
-
-    state = ("T", cylinder_temperature, "Q")
-    return (
-        float(PropsSI("H", *state, 0.0, "CO2")),
-        float(PropsSI("D", *state, 1.0, "CO2")),
-    )
-
-
-@functools.lru_cache(maxsize=1)
-def _cold_gas_enthalpy() -> float:
-    """Enthalpy of the gas at the sublimation point, J/kg, on CoolProp's scale."""
-    from CoolProp import CoolProp  # noqa: PLC0415
-
-    # The equation of state ends at the triple point. The gas at 1 atm is close to ideal there, so
-    # the gas branch is followed 22 K further down.
-    gas = CoolProp.AbstractState("HEOS", "CO2")
-    gas.specify_phase(CoolProp.iphase_gas)
-    gas.update(CoolProp.PT_INPUTS, 101325.0, SUBLIMATION_TEMPERATURE.value)
-    return float(gas.hmass())
-
-
 def snow_yield(cylinder_temperature: float) -> float:
     """Share of liquid carbon dioxide that becomes snow when it flashes to 1 atm.
 
@@ -300,8 +274,8 @@ def snow_yield(cylinder_temperature: float) -> float:
     Source: calculated, CoolProp with 571 kJ/kg of sublimation (from memory).
     """
     _require_liquid(cylinder_temperature)
-    liquid, _ = _saturated(cylinder_temperature)
-    return (_cold_gas_enthalpy() - liquid) / SUBLIMATION_HEAT.value
+    liquid, _ = saturated(cylinder_temperature)
+    return (saturated_table().cold_gas_enthalpy - liquid) / SUBLIMATION_HEAT.value
 
 
 def usable_fraction(cylinder_temperature: float) -> float:
@@ -323,7 +297,7 @@ def usable_fraction(cylinder_temperature: float) -> float:
     Source: calculated, CoolProp with the filling density of 49 CFR 173.304a (read).
     """
     _require_liquid(cylinder_temperature)
-    _, vapour_density = _saturated(cylinder_temperature)
+    _, vapour_density = saturated(cylinder_temperature)
     filled = FILLING_DENSITY.value * _WATER_DENSITY_AT_FILLING
     return max(0.0, 1.0 - vapour_density / filled)
 

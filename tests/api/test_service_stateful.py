@@ -1,7 +1,7 @@
 """A general fuzzer goes from one request to the next by the links of our OpenAPI document.
 
 Outside source: schemathesis, all its checks: no answer in 5xx, none that is not described, nothing
-that is kept and not found again. A minute here, after the seconds that each operation gets in
+that is kept and not found again. Half a minute here, after the seconds that each operation gets in
 test_service_fuzz_server.py. `pytest -m nightly tests/api/test_service_stateful.py` gives ten
 minutes to the requests that follow from each other, and ten to all others.
 """
@@ -26,7 +26,7 @@ CONFIG = """
 [checks.positive_data_acceptance]
 expected-statuses = [200, 201, 404, 422]
 """
-SHORT = int(os.environ.get("STATEFUL_SECONDS", "60"))
+SHORT = int(os.environ.get("STATEFUL_SECONDS", "25"))
 LONG = int(os.environ.get("STATEFUL_SECONDS", "600"))
 
 
@@ -78,7 +78,9 @@ EACH = ("--phases", "examples,coverage,fuzzing", "--mode", "all", "--max-example
 
 
 @pytest.mark.slow
-def test_a_minute_of_requests_that_follow_from_each_other(address: str, tmp_path: Path) -> None:
+def test_half_a_minute_of_requests_that_follow_from_each_other(
+    address: str, tmp_path: Path
+) -> None:
     said = fuzzed(address, tmp_path, *FOLLOWING, seconds=SHORT, hooks=HOOKS)
     links = re.search(r"API Links:\s+Covered: (\d+)", said) or re.search(r"(\d+) covered", said)
     assert links is not None, said[-3000:]

@@ -35,9 +35,20 @@ def _case(site: dict[str, Any]) -> Case:
 
 
 @pytest.mark.slow
-@settings(max_examples=20, suppress_health_check=list(HealthCheck))
+@settings(max_examples=8, suppress_health_check=list(HealthCheck))
 @given(small_sites())
 def test_the_search_finds_what_brute_force_finds(site: dict[str, Any]) -> None:
+    _compare(site)
+
+
+@pytest.mark.nightly
+@settings(max_examples=100, suppress_health_check=list(HealthCheck))
+@given(small_sites())
+def test_the_search_finds_what_brute_force_finds_on_many_sites(site: dict[str, Any]) -> None:
+    _compare(site)
+
+
+def _compare(site: dict[str, Any]) -> None:
     case = _case(site)
     ground = Ground(case)
     assume(len(ground.actions) + len(ground.plugs) <= MOST_ELEMENTS)

@@ -110,6 +110,13 @@ def _widenings(bold: bool) -> dict[tuple[str, str], int]:  # noqa: FBT001 - a ca
 
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """Give the width of a text in drawing units, at a font size in the same units."""
+    return _ems(text, bold) * size
+
+
+# Breaking a text into lines asks for the same beginnings over and over, and so does each sheet.
+@lru_cache(maxsize=100_000)
+def _ems(text: str, bold: bool) -> float:  # noqa: FBT001 - a cache key
+    """Give the width of a text in ems."""
     names, widths, em = _advances(bold)
     apart = _widenings(bold)
     total, before = 0.0, ""
@@ -120,7 +127,7 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
         elif not unicodedata.combining(mark):
             total += _UNKNOWN
         before = name or ""
-    return total * size
+    return total
 
 
 def text_box(
