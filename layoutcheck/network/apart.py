@@ -167,11 +167,14 @@ def _eliminate(
     degree = np.zeros(nodes, dtype=np.int64)
     for step in range(count):
         _link(step, steps, head, after, degree)
-    waiting = ~kept & (degree <= 2)
+    waiting = np.zeros(nodes, dtype=np.bool_)
     queue = np.empty(nodes, dtype=np.int64)
-    held = waiting.sum()
-    queue[:held] = np.flatnonzero(waiting)
-    first = 0
+    first = held = 0
+    for node in range(nodes):
+        if not kept[node] and degree[node] <= 2:
+            waiting[node] = True
+            queue[held] = node
+            held += 1
     pair = np.empty(2, dtype=np.int64)
     others = np.empty(2, dtype=np.int64)
     while held:
@@ -186,8 +189,9 @@ def _eliminate(
         if found == 2:
             length = weight[pair[0]] + weight[pair[1]]
             if _gives_way(others, length, steps, weight, head, after, alive, degree):
-                steps[count], weight[count], made_of[count] = others, length, pair
-                alive[count] = True
+                weight[count], alive[count] = length, True
+                for side in range(2):
+                    steps[count, side], made_of[count, side] = others[side], pair[side]
                 _link(count, steps, head, after, degree)
                 count += 1
         for place in range(found):
@@ -248,7 +252,7 @@ def _gives_way(
     degree: np.ndarray,
 ) -> bool:
     """Tell whether two nodes have no step as short as a length; a longer one is taken away."""
-    one, two = between
+    one, two = between[0], between[1]
     last, half = -1, head[one]
     while half >= 0:
         step, following = half // 2, after[half]
@@ -261,7 +265,8 @@ def _gives_way(
             if weight[step] <= length:
                 return False
             alive[step] = False
-            degree[between] -= 1
+            degree[one] -= 1
+            degree[two] -= 1
             return True
         else:
             last = half

@@ -26,7 +26,9 @@ def block_numbers(nodes: int, ends: np.ndarray) -> np.ndarray:
     if not len(ends):
         return np.empty(0, dtype=np.int64)
     starts, others, edges = _adjacency(nodes, ends)
-    found: np.ndarray = _walk_blocks(starts, others, edges, len(ends))
+    found = np.full(len(ends), _NONE, dtype=np.int64)
+    pending = np.empty(len(ends), dtype=np.int64)
+    _walk_blocks(starts, others, edges, found, pending, _blank(starts), _none_counted())
     alone = np.flatnonzero(found == _NONE)  # from a node to itself: no walk goes over it
     found[alone] = found.max(initial=-1) + 1 + np.arange(len(alone))
     return found
@@ -47,7 +49,11 @@ def bridges_between(nodes: int, ends: np.ndarray, start: int, stop: int) -> np.n
     nodes, ends: as for block_numbers. None where there is no way, or no single edge on all.
     """
     starts, others, edges = _adjacency(nodes, ends)
-    found: np.ndarray = _walk_between(starts, others, edges, len(ends), start, stop)
+    found = np.zeros(len(ends), dtype=bool)
+    block, pending = (np.empty(len(ends), dtype=np.int64) for _ in range(2))
+    note = _blank(starts)
+    _walk_from(start, starts, others, edges, block, pending, note, _none_counted())
+    _climb(stop, note, found)
     return found
 
 
@@ -64,7 +70,9 @@ def _adjacency(nodes: int, ends: np.ndarray) -> tuple[np.ndarray, np.ndarray, np
             starts[ends[edge, 1] + 1] += 1
     for node in range(nodes):
         starts[node + 1] += starts[node]
-    free = starts[:-1].copy()
+    free = np.empty(nodes, dtype=np.int64)
+    for node in range(nodes):
+        free[node] = starts[node]
     others = np.empty(starts[nodes], dtype=np.int64)
     edges = np.empty(starts[nodes], dtype=np.int64)
     for side in range(2):
@@ -84,43 +92,38 @@ _MET, _LOW, _NEXT, _EDGE, _ABOVE = range(5)
 _TIME, _HEIGHT, _NUMBER = range(3)
 
 
-@compiled
-def _walk_blocks(
-    starts: np.ndarray, others: np.ndarray, edges: np.ndarray, count: int
-) -> np.ndarray:
-    block = np.full(count, _NONE, dtype=np.int64)
-    pending = np.empty(count, dtype=np.int64)
-    note = _blank(starts)
-    counts = np.zeros(3, dtype=np.int64)
-    for root in range(len(starts) - 1):
-        if note[_MET, root] < 0:
-            _walk_from(root, starts, others, edges, block, pending, note, counts)
-    return block
-
-
-@compiled
-def _walk_between(
-    starts: np.ndarray, others: np.ndarray, edges: np.ndarray, count: int, start: int, stop: int
-) -> np.ndarray:
-    """Walk from one node; climb back to it from another, over the bridges among other edges."""
-    found = np.zeros(count, dtype=np.bool_)
-    note = _blank(starts)
-    block = np.empty(count, dtype=np.int64)
-    pending = np.empty(count, dtype=np.int64)
-    _walk_from(start, starts, others, edges, block, pending, note, np.zeros(3, dtype=np.int64))
-    node = stop
-    while note[_EDGE, node] >= 0:
-        if note[_LOW, node] == note[_MET, node]:
-            found[note[_EDGE, node]] = True
-        node = note[_ABOVE, node]
-    return found
-
-
-@compiled
 def _blank(starts: np.ndarray) -> np.ndarray:
     note = np.full((5, len(starts) - 1), _NONE, dtype=np.int64)
     note[_NEXT] = starts[:-1]
     return note
+
+
+def _none_counted() -> np.ndarray:
+    return np.zeros(3, dtype=np.int64)
+
+
+@compiled
+def _walk_blocks(
+    starts: np.ndarray,
+    others: np.ndarray,
+    edges: np.ndarray,
+    block: np.ndarray,
+    pending: np.ndarray,
+    note: np.ndarray,
+    counts: np.ndarray,
+) -> None:
+    for root in range(len(starts) - 1):
+        if note[_MET, root] < 0:
+            _walk_from(root, starts, others, edges, block, pending, note, counts)
+
+
+@compiled
+def _climb(node: int, note: np.ndarray, found: np.ndarray) -> None:
+    """Climb from a node to where the walk began, and mark the bridges on the way."""
+    while note[_EDGE, node] >= 0:
+        if note[_LOW, node] == note[_MET, node]:
+            found[note[_EDGE, node]] = True
+        node = note[_ABOVE, node]
 
 
 @compiled

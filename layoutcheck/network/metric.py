@@ -166,24 +166,45 @@ class Metric:
 
         It looks at the pipe round the spot only, so it costs the same on a site of any size.
         """
+        piece = self.network.pieces[spot.piece]
+        one, far = self._near_node(piece.u, within, spot.offset)
+        two, wide = self._near_node(piece.v, within, piece.length - spot.offset)
+        nodes, distances = np.concatenate([one, two]), np.concatenate([far, wide])
+        order = np.lexsort((distances, nodes))
+        nodes, distances = nodes[order], distances[order]
+        first = np.ones(len(nodes), dtype=bool)
+        first[1:] = nodes[1:] != nodes[:-1]
+        return Near(nodes[first], distances[first])
+
+    def _near_node(self, node: int, within: float, gap: float) -> tuple[np.ndarray, np.ndarray]:
+        """Give the nodes near one that lies some way (m) from a spot, and how far (m) they are."""
+        if within < gap:
+            return np.empty(0, dtype=np.int64), np.empty(0)
         network = self.network
-        piece = network.pieces[spot.piece]
-        nodes, distances = _walk_near_spot(
+        count = _walk_near(
             *network.incidence,
             network.ends,
             network.length,
             self.connects,
-            ((piece.u, spot.offset), (piece.v, piece.length - spot.offset)),
-            float(within),
+            node,
+            float(within - gap),
             self._best,
+            self._met,
         )
-        order = np.argsort(nodes)
-        return Near(nodes[order], distances[order])
+        nodes = self._met[:count].copy()
+        distances = self._best[nodes]
+        self._best[nodes] = np.inf
+        return nodes, distances + gap
 
     @cached_property
     def _best(self) -> np.ndarray:
         """Keep a place for a walk to note distances in: inf everywhere, before and after."""
         return np.full(self.network.node_count, np.inf)
+
+    @cached_property
+    def _met(self) -> np.ndarray:
+        """Keep a place for a walk to note the nodes in that it meets."""
+        return np.empty(self.network.node_count, dtype=np.int64)
 
     def from_spot(self, spot: Spot) -> Field:
         """Spread from a point on a piece, whether or not the piece connects."""
@@ -203,37 +224,6 @@ class Metric:
 
 
 @compiled
-def _walk_near_spot(
-    starts: np.ndarray,
-    touching: np.ndarray,
-    ends: np.ndarray,
-    length: np.ndarray,
-    connects: np.ndarray,
-    begins: tuple[tuple[int, float], tuple[int, float]],
-    within: float,
-    best: np.ndarray,
-) -> tuple[np.ndarray, np.ndarray]:
-    """Walk out from two nodes, each some way (m) from a spot: the nodes met, and how far they are.
-
-    best: inf for every node; it is left so.
-    """
-    (first, gap), (second, other_gap) = begins
-    one, far = _walk_near(starts, touching, ends, length, connects, first, within - gap, best)
-    two, wide = _walk_near(
-        starts, touching, ends, length, connects, second, within - other_gap, best
-    )
-    best[one] = far + gap
-    new = np.ones(len(two), dtype=np.bool_)
-    for place in range(len(two)):
-        new[place] = best[two[place]] == np.inf
-        best[two[place]] = min(best[two[place]], wide[place] + other_gap)
-    nodes = np.concatenate((one, two[new]))
-    distances = best[nodes]
-    best[nodes] = np.inf
-    return nodes, distances
-
-
-@compiled
 def _walk_near(
     starts: np.ndarray,
     touching: np.ndarray,
@@ -243,15 +233,16 @@ def _walk_near(
     start: int,
     within: float,
     best: np.ndarray,
-) -> tuple[np.ndarray, np.ndarray]:
-    """Walk out from a node as Dijkstra does, as far as some distance (m).
+    met: np.ndarray,
+) -> int:
+    """Walk out from a node as Dijkstra does, as far as some distance (m); count the nodes met.
 
     Compiled, as scipy's walk lays the whole network out before each start. best: inf for every
-    node; it is left so.
+    node; those met get their distance. met: room for every node.
     """
-    met = [start]
-    if within >= 0.0:
-        best[start] = 0.0
+    best[start] = 0.0
+    met[0] = start
+    count = 1
     heap = [(0.0, start)]
     while heap:
         distance, node = heapq.heappop(heap)
@@ -265,15 +256,11 @@ def _walk_near(
             there = distance + length[piece]
             if there <= within and there < best[other]:
                 if best[other] == np.inf:
-                    met.append(other)
+                    met[count] = other
+                    count += 1
                 best[other] = there
                 heapq.heappush(heap, (there, other))
-    nodes = np.array(met)
-    distances = best[nodes]
-    best[nodes] = np.inf
-    if within < 0.0:
-        return nodes[:0], distances[:0]
-    return nodes, distances
+    return count
 
 
 def _each_once(nodes: np.ndarray, count: int) -> np.ndarray:

@@ -50,7 +50,10 @@ class Regions:
         self._keep = world.connects.copy()
         self._opened = opened_pieces(world.network)
         self._keep[list(self._opened)] = True
-        self._met = np.full(world.network.node_count, -1, dtype=np.int64)
+        count = world.network.node_count
+        self._met = np.full(count, -1, dtype=np.int64)
+        self._order = np.empty(count, dtype=np.int64)
+        self._before = np.empty(count, dtype=np.int64)
         self._known: dict[tuple[int, ...], Region] = {}
 
     def ways_in(self, plugged: Collection[int], nodes: tuple[int, ...]) -> tuple[WayIn, ...]:
@@ -64,15 +67,21 @@ class Regions:
         return known.ways
 
     def _walk(self, barriers: frozenset[int], nodes: tuple[int, ...]) -> Region:
-        network = self.world.network
-        found, before = _spread_near(
+        network, cut = self.world.network, list(barriers)
+        were = self._keep[cut]
+        self._keep[cut] = False
+        count = _spread_near(
             *network.incidence,
             network.ends,
             self._keep,
-            np.array(sorted(barriers), dtype=np.int64),
             np.array(sorted(nodes), dtype=np.int64),
             self._met,
+            self._order,
+            self._before,
         )
+        found, before = self._order[:count].copy(), self._before[:count].copy()
+        self._met[found] = -1
+        self._keep[cut] = were
         ways = tuple(self._ways(found, before))
         if len(found) > _LARGE:
             return Region(ways, None, barriers)
@@ -107,22 +116,23 @@ def _spread_near(
     touching: np.ndarray,
     ends: np.ndarray,
     keep: np.ndarray,
-    barriers: np.ndarray,
     seeds: np.ndarray,
     met: np.ndarray,
-) -> tuple[np.ndarray, np.ndarray]:
-    """Walk breadth first over the kept pieces but for some: nodes in order, and the place before.
+    order: np.ndarray,
+    before: np.ndarray,
+) -> int:
+    """Walk breadth first over the kept pieces; count the nodes met.
 
-    keep and met (-1 for every node) are left as they were.
+    met: -1 for every node; those met get their place. order, before: filled with the nodes in the
+    order in which they are met, and the place before each.
     """
-    were = keep[barriers].copy()
-    keep[barriers] = False
-    order = [int(seed) for seed in seeds]
-    before = [-1 for _ in seeds]
-    for place in range(len(order)):
-        met[order[place]] = place
+    count = len(seeds)
+    for place in range(count):
+        order[place] = seeds[place]
+        before[place] = -1
+        met[seeds[place]] = place
     place = 0
-    while place < len(order):
+    while place < count:
         node = order[place]
         for at in range(starts[node], starts[node + 1]):
             piece = touching[at]
@@ -130,11 +140,9 @@ def _spread_near(
                 continue
             other = ends[piece, 1] if ends[piece, 0] == node else ends[piece, 0]
             if met[other] < 0:
-                met[other] = len(order)
-                order.append(other)
-                before.append(place)
+                met[other] = count
+                order[count] = other
+                before[count] = place
+                count += 1
         place += 1
-    found = np.array(order)
-    met[found] = -1
-    keep[barriers] = were
-    return found, np.array(before)
+    return count

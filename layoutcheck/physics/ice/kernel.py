@@ -263,8 +263,10 @@ def _assemble(
     """Fill the band with conductances and the right side with the heat (W) into each cell."""
     radial, axial, surface = conductances
     nz, nr = t.shape
-    band[:] = 0.0
-    rhs[:] = 0.0
+    for p in range(nz * nr):
+        rhs[p] = 0.0
+        for d in range(nr + 1):
+            band[p, d] = 0.0
     for j in range(nz):
         for i in range(nr):
             p = j * nr + i
@@ -335,6 +337,15 @@ def _newton_update(
 
 
 @compiled
+def _copy(values: Numbers, out: Numbers) -> None:
+    """Copy a grid: one by one, since to compile an assignment of arrays takes seconds."""
+    nz, nr = values.shape
+    for j in range(nz):
+        for i in range(nr):
+            out[j, i] = values[j, i]
+
+
+@compiled
 def advance(
     mesh: Mesh,
     tables: Tables,
@@ -362,11 +373,11 @@ def advance(
         The number of iterations, or 0 if the step did not settle (enthalpy is then unchanged).
     """
     nz, nr = enthalpy.shape
-    new = enthalpy.copy()
-    t = np.empty((nz, nr))
+    new, t = np.empty((nz, nr)), np.empty((nz, nr))
     cold, warm = np.empty((nz, nr)), np.empty((nz, nr))
     radial, axial, surface = np.empty((nz, nr)), np.empty((nz, nr)), np.empty(nz)
     band, rhs = np.empty((nz * nr, nr + 1)), np.empty(nz * nr)
+    _copy(enthalpy, new)
     temperatures(mesh, tables, new, t)
     for iteration in range(1, limits[1] + 1):
         if iteration <= _ROUNDS_OF_CONDUCTANCE:
@@ -378,7 +389,8 @@ def advance(
         worst = _newton_update(mesh, tables, new, enthalpy, step, band, rhs, t)
         # At least two rounds: the conductivities are those of the round before.
         if worst < limits[0] and iteration > 1:
-            heat[:] = surface * (rhs[nr - 1 :: nr] - outside[1])
-            enthalpy[:] = new
+            for j in range(nz):
+                heat[j] = surface[j] * (rhs[j * nr + nr - 1] - outside[1][j])
+            _copy(new, enthalpy)
             return iteration
     return 0
