@@ -199,7 +199,7 @@ def _every_pair(network: Network, free_space: float) -> list[clearance.Crowded]:
     return found
 
 
-@settings(max_examples=100)
+@settings(max_examples=40)
 @given(documents(plugs=(1, 3)))
 def test_what_is_shut_out_is_what_cutting_up_every_piece_says(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())
@@ -211,7 +211,7 @@ def test_what_is_shut_out_is_what_cutting_up_every_piece_says(document: Document
         assert placing.shut_out == _merged(rows)
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(documents(plugs=(1, 4)), st.data())
 def test_a_moved_plug_is_checked_as_if_afresh(document: Document, data: st.DataObject) -> None:
     layout = parse_layout(document)
@@ -229,7 +229,7 @@ def _everything(case: Case) -> list[Any]:
     return [judge_case(case), [(p, p.clear, p.shut_out) for p in placings]]
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(documents(plugs=(1, 3)), st.data())
 def test_a_site_checked_again_gives_the_bytes_of_a_fresh_check(
     document: Document, data: st.DataObject

@@ -125,7 +125,7 @@ def is_clear(case: Case, placing: Placing, spot: Spot) -> bool:
     )
 
 
-@settings(max_examples=80)
+@settings(max_examples=60)
 @given(documents(plugs=(1, 3), extra=2))
 def test_no_sampled_place_that_passes_is_nearer_than_the_answer(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())

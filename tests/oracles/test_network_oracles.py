@@ -60,7 +60,7 @@ def edges_of(plain: Plain, network: Network, pieces: np.ndarray) -> set[int]:
     return {edge_of(plain, network, int(i)) for i in np.flatnonzero(pieces)}
 
 
-@settings(max_examples=150)
+@settings(max_examples=60)
 @given(documents(), st.data())
 def test_distances_agree_with_dijkstra_on_a_finely_split_graph(
     document: Document, data: st.DataObject
