@@ -43,15 +43,18 @@ class Apart:
         low, high = rows.min(axis=1), rows.max(axis=1)
         size = len(self._nodes)
         matrix = csr_array((weight[core], (low, high)), shape=(size, size))
-        steps = np.column_stack([low, high, core]).tolist()
-        self._step_of = {(a, b): step for a, b, step in steps}
+        steps = np.column_stack([low, high, core, self._steps[core, 0]]).tolist()
+        # The step between two nodes of the core, and the node that it begins at.
+        self._step_of = {(a, b): (step, first) for a, b, step, first in steps}
         places = np.searchsorted(self._nodes, fixed)
         distance, self._before = dijkstra(
             matrix, directed=False, indices=places, return_predecessors=True
         )
-        self._distance = distance[:, places]
+        # Two hundred plugs make twenty thousand pairs: plain lists are read faster one by one.
+        self._distance: list[list[float]] = distance[:, places].tolist()
         self._row = {int(node): row for row, node in enumerate(fixed)}
         self._ways: dict[int, tuple[int, ...]] = {}
+        self._pieces: dict[int, tuple[int, int, float]] = {}
 
     def between(self, one: Spot, two: Spot) -> float:
         """Give the distance (m) between two spots; inf where nothing connects them."""
@@ -68,22 +71,25 @@ class Apart:
 
     def _by_the_ends(self, one: Spot, two: Spot) -> tuple[tuple[float, float], tuple[int, int]]:
         """Give the distances (m) by way of the first piece's ends, and the other's end for each."""
-        ends, length = self.network.ends, self.network.length
-        goals = list(
-            zip(
-                ends[two.piece].tolist(),
-                (two.offset, float(length[two.piece]) - two.offset),
-                strict=True,
-            )
-        )
-        gaps = one.offset, float(length[one.piece]) - one.offset
-        found: list[tuple[float, int]] = []
-        for node, gap in zip(ends[one.piece].tolist(), gaps, strict=True):
+        (begin, gap), (other, other_gap) = self._ends_of(one)
+        (goal, beyond), (other_goal, other_beyond) = self._ends_of(two)
+        first, last = self._row[goal], self._row[other_goal]
+
+        def least(node: int) -> tuple[float, int]:
             row = self._distance[self._row[node]]
-            ways = [(float(row[self._row[goal]]) + beyond, goal) for goal, beyond in goals]
-            best = min(ways, key=lambda w: w[0])
-            found.append((best[0] + gap, best[1]))
-        return (found[0][0], found[1][0]), (found[0][1], found[1][1])
+            there, elsewhere = row[first] + beyond, row[last] + other_beyond
+            return (there, goal) if there <= elsewhere else (elsewhere, other_goal)
+
+        (near, by), (far, by_other) = least(begin), least(other)
+        return (near + gap, far + other_gap), (by, by_other)
+
+    def _ends_of(self, spot: Spot) -> tuple[tuple[int, float], tuple[int, float]]:
+        """Give the nodes at both ends of a spot's piece, and how far (m) they are."""
+        if spot.piece not in self._pieces:
+            u, v = self.network.ends[spot.piece].tolist()
+            self._pieces[spot.piece] = (u, v, float(self.network.length[spot.piece]))
+        u, v, length = self._pieces[spot.piece]
+        return (u, spot.offset), (v, length - spot.offset)
 
     def _walk(self, start: int, goal: int) -> list[int]:
         """Give the nodes on a shortest way between two fixed nodes."""
@@ -92,10 +98,9 @@ class Apart:
         way = [start]
         while before[here] != NOWHERE:
             after = int(before[here])
-            step = self._step_of[min(here, after), max(here, after)]
+            step, first = self._step_of[min(here, after), max(here, after)]
             inner = self._inner(step)
-            forward = self._steps[step, 0] == way[-1]
-            way += [*(inner if forward else reversed(inner)), int(self._nodes[after])]
+            way += [*(inner if first == way[-1] else reversed(inner)), int(self._nodes[after])]
             here = after
         return way
 

@@ -132,9 +132,11 @@ def check_moved(layout: Layout, checked: Checked, numbers: Numbers) -> None:
 
 
 def check_report(layout: Layout, numbers: Numbers) -> None:
-    """Time everything a report holds, with and without the joint mending."""
+    """Time everything a report holds the first time; then what is judged again as a plug moves."""
+    start = time.process_time()
+    check(layout)
+    numbers["report"] = time.process_time() - start
     numbers["glance"], _ = timed(lambda: glance(layout))
-    numbers["report"], _ = timed(lambda: check(layout))
 
 
 def measure_memory(layout: Layout) -> float:
