@@ -14,6 +14,8 @@ from layoutcheck.document.paths import Drawn, DrawnPath, Positions
 from layoutcheck.network.model import Network, Spot
 
 _QUARTER = 32
+# A distance that is halved down to is settled once it is known to this (m), or this share of it.
+_SETTLED = 1e-12
 # A slope below this is level: over a kilometre it rises less than a nanometre.
 _LEVEL = 1e-12
 # shapely draws a round corner as a polygon inside the circle. Growing the radius by this much
@@ -162,10 +164,12 @@ def free_space_at(
         return [(_least_reach(network, piece, path, (start, end), o), o.id) for o in some]
 
     # The nearest in plan bounds how far the least can be: what lies farther in plan is farther.
-    bound = min(reaches(tree.query_nearest(line)))[0]
+    nearest = tree.query_nearest(line)
+    found = reaches(nearest)
     # On a slope the reach is found with zones whose round corners lie a little outside.
-    within = (bound * _ROUND + 1e-6) / (layout.drawing.scale or 1.0)
-    least, name = min(reaches(tree.query(line, predicate="dwithin", distance=within)))
+    within = (min(found)[0] * _ROUND + 1e-6) / (layout.drawing.scale or 1.0)
+    others = tree.query(line, predicate="dwithin", distance=within)
+    least, name = min(found + reaches(np.setdiff1d(others, nearest)))
     return least - radius, name
 
 
@@ -196,7 +200,7 @@ def _least_reach(
 
     # On a slope the nearest point in plan is not the nearest in height: halve down to it.
     near, far = 0.0, aside + max(over) + scale * line.length
-    for _ in range(60):
+    while far - near > _SETTLED * max(1.0, far):
         middle = (near + far) / 2
         near, far = (near, middle) if reaches(middle) else (middle, far)
     return far

@@ -128,7 +128,7 @@ def _least_gap(places: list[Place], boxes: list[Box], centre: float) -> float:
     return min(b.gap(_along(places, m)) for m in marks for b in boxes) - RADIUS
 
 
-@settings(max_examples=25)
+@settings(max_examples=100)
 @given(
     st.lists(_PLACES, min_size=3, max_size=3, unique=True),
     st.lists(_boxes(), min_size=1, max_size=3),
