@@ -11,6 +11,8 @@ hold this to rustworkx and networkx.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from layoutcheck.compiled import compiled
@@ -25,10 +27,9 @@ def block_numbers(nodes: int, ends: np.ndarray) -> np.ndarray:
     """
     if not len(ends):
         return np.empty(0, dtype=np.int64)
-    starts, others, edges = _adjacency(nodes, ends)
-    found = np.full(len(ends), _NONE, dtype=np.int64)
-    pending = np.empty(len(ends), dtype=np.int64)
-    _walk_blocks(starts, others, edges, found, pending, _blank(starts), _none_counted())
+    walk = _begin(nodes, ends)
+    _walk_blocks(walk)
+    found = walk.block
     alone = np.flatnonzero(found == _NONE)  # from a node to itself: no walk goes over it
     found[alone] = found.max(initial=-1) + 1 + np.arange(len(alone))
     return found
@@ -48,12 +49,9 @@ def bridges_between(nodes: int, ends: np.ndarray, start: int, stop: int) -> np.n
 
     nodes, ends: as for block_numbers. None where there is no way, or no single edge on all.
     """
-    starts, others, edges = _adjacency(nodes, ends)
-    found = np.zeros(len(ends), dtype=bool)
-    block, pending = (np.empty(len(ends), dtype=np.int64) for _ in range(2))
-    note = _blank(starts)
-    _walk_from(start, starts, others, edges, block, pending, note, _none_counted())
-    _climb(stop, note, found)
+    walk, found = _begin(nodes, ends), np.zeros(len(ends), dtype=bool)
+    _walk_from(start, walk)
+    _climb(stop, walk.note, found)
     return found
 
 
@@ -92,29 +90,42 @@ _MET, _LOW, _NEXT, _EDGE, _ABOVE = range(5)
 _TIME, _HEIGHT, _NUMBER = range(3)
 
 
-def _blank(starts: np.ndarray) -> np.ndarray:
-    note = np.full((5, len(starts) - 1), _NONE, dtype=np.int64)
+class _Walk(NamedTuple):
+    """A walk over a graph: each node's edges (see _adjacency), and what is noted on the way.
+
+    block: (edges,) the block of each. pending: room for the edges whose block is not closed yet.
+    note: (5, nodes). counts: (3,).
+    """
+
+    starts: np.ndarray
+    others: np.ndarray
+    edges: np.ndarray
+    block: np.ndarray
+    pending: np.ndarray
+    note: np.ndarray
+    counts: np.ndarray
+
+
+def _begin(nodes: int, ends: np.ndarray) -> _Walk:
+    starts, others, edges = _adjacency(nodes, ends)
+    note = np.full((5, nodes), _NONE, dtype=np.int64)
     note[_NEXT] = starts[:-1]
-    return note
-
-
-def _none_counted() -> np.ndarray:
-    return np.zeros(3, dtype=np.int64)
+    return _Walk(
+        starts=starts,
+        others=others,
+        edges=edges,
+        block=np.full(len(ends), _NONE, dtype=np.int64),
+        pending=np.empty(len(ends), dtype=np.int64),
+        note=note,
+        counts=np.zeros(3, dtype=np.int64),
+    )
 
 
 @compiled
-def _walk_blocks(
-    starts: np.ndarray,
-    others: np.ndarray,
-    edges: np.ndarray,
-    block: np.ndarray,
-    pending: np.ndarray,
-    note: np.ndarray,
-    counts: np.ndarray,
-) -> None:
-    for root in range(len(starts) - 1):
-        if note[_MET, root] < 0:
-            _walk_from(root, starts, others, edges, block, pending, note, counts)
+def _walk_blocks(walk: _Walk) -> None:
+    for root in range(len(walk.starts) - 1):
+        if walk.note[_MET, root] < 0:
+            _walk_from(root, walk)
 
 
 @compiled
@@ -127,26 +138,18 @@ def _climb(node: int, note: np.ndarray, found: np.ndarray) -> None:
 
 
 @compiled
-def _walk_from(
-    root: int,
-    starts: np.ndarray,
-    others: np.ndarray,
-    edges: np.ndarray,
-    block: np.ndarray,
-    pending: np.ndarray,
-    note: np.ndarray,
-    counts: np.ndarray,
-) -> None:
+def _walk_from(root: int, walk: _Walk) -> None:
     """Walk over all that connects with a node, depth first."""
+    note, counts = walk.note, walk.counts
     _meet(root, note, counts)
     node = root
     while node >= 0:
-        if note[_NEXT, node] < starts[node + 1]:
+        if note[_NEXT, node] < walk.starts[node + 1]:
             at = note[_NEXT, node]
             note[_NEXT, node] += 1
-            node = _look(node, others[at], edges[at], pending, note, counts)
+            node = _look(node, walk.others[at], walk.edges[at], walk.pending, note, counts)
         else:
-            node = _leave(node, block, pending, note, counts)
+            node = _leave(node, walk.block, walk.pending, note, counts)
 
 
 @compiled

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import functools
 import json
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -62,10 +63,15 @@ def saturated(temperature: float) -> tuple[float, float]:
     Source: see the module. Within 1e-8 of CoolProp, but for the last half kelvin below the critical
     point: there within 1e-4.
     """
+    root = np.cbrt(max(saturated_table().critical - temperature, 0.0))
+    enthalpy, density = _between_the_rows()(root)
+    return float(enthalpy), float(density)
+
+
+@functools.lru_cache(maxsize=1)
+def _between_the_rows() -> Callable[[float], np.ndarray]:
+    """Give what reads both columns at a root (K^1/3), made once."""
     from scipy.interpolate import CubicSpline  # noqa: PLC0415 - only for carbon dioxide
 
     table = saturated_table()
-    root = np.cbrt(max(table.critical - temperature, 0.0))
-    columns = np.column_stack([table.liquid_enthalpy, table.vapour_density])
-    enthalpy, density = CubicSpline(table.roots, columns)(root)
-    return float(enthalpy), float(density)
+    return CubicSpline(table.roots, np.column_stack([table.liquid_enthalpy, table.vapour_density]))

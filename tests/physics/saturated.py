@@ -20,7 +20,7 @@ NOTE = (
 # The critical temperature of Span and Wagner, K.
 CRITICAL = 304.1282
 ROWS = 400
-# More than the equation of state is good for, fewer than CoolProp's releases differ in.
+# More than the equation of state is good for; the last digits of CoolProp are its own.
 DIGITS = 11
 
 
