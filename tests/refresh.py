@@ -1,6 +1,5 @@
 """Write again every file that is generated from the code. Usage: python tests/refresh.py"""
 
-import json
 import re
 from collections.abc import Callable
 from functools import partial
@@ -23,9 +22,8 @@ from tests.conformance.cases import makers
 from tests.report.sample_report import REPORT
 
 ROOT = Path(__file__).parent.parent
-PAGE = ROOT / "api" / "page"
 README = ROOT / "README.md"
-GUIDE = ROOT / "DEVELOPERS.md"
+GUIDE = ROOT / "api" / "README.md"
 SHOWN_IN_README = ROOT / "fixtures" / "heating-riser-sketch.json"
 PLANNED_IN_README = ROOT / "fixtures" / "heating-riser-mended.json"
 OUTPUT_MARKS = ("<!-- output:check -->", "<!-- /output:check -->")
@@ -77,30 +75,6 @@ def _openapi() -> bytes:
     return openapi_text(create_app(Settings())).encode()
 
 
-def page_bill() -> bytes:
-    """Write the bill of material of the page: what is bundled, by its lock file."""
-    lock = json.loads((PAGE / "package-lock.json").read_text(encoding="utf-8"))
-    bundled = [
-        (path.rsplit("node_modules/", 1)[1], entry)
-        for path, entry in lock["packages"].items()
-        if path and not entry.get("dev") and not entry.get("devOptional")
-    ]
-    parts = [
-        {
-            "type": "library",
-            "bom-ref": purl,
-            "name": name,
-            "version": entry["version"],
-            "licenses": [{"license": {"id": entry["license"]}}],
-            "purl": purl,
-        }
-        for name, entry in bundled
-        for purl in [f"pkg:npm/{name.replace('@', '%40')}@{entry['version']}"]
-    ]
-    bill = {"bomFormat": "CycloneDX", "specVersion": "1.6", "version": 1, "components": parts}
-    return (json.dumps(bill, indent=2) + "\n").encode()
-
-
 # Each generated file, and what makes it.
 GENERATED: dict[Path, Callable[[], bytes]] = {
     **{
@@ -110,7 +84,6 @@ GENERATED: dict[Path, Callable[[], bytes]] = {
     ROOT / "layoutcheck/rules/built-in.toml": pack_bytes,
     ROOT / "tests/report/sample_report.txt": lambda: report_text(REPORT).encode(),
     ROOT / "shared/openapi.json": _openapi,
-    PAGE / "page.cdx.json": page_bill,
     README: _readme,
     GUIDE: _guide,
     **makers(),

@@ -166,7 +166,7 @@ def settings_rows() -> list[tuple[str, str, str]]:
 
 
 def settings_table() -> str:
-    """Write the settings as the Markdown table of DEVELOPERS.md."""
+    """Write the settings as the Markdown table of api/README.md."""
     rows = [f"| `{name}` | {usual} | {what} |" for name, usual, what in settings_rows()]
     return "\n".join(["| variable | usual | what it is for |", "| --- | --- | --- |", *rows]) + "\n"
 

@@ -41,7 +41,6 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "pack": ("layoutcheck.cli.pack", "Print the built-in figures, to copy and change."),
     "record": ("layoutcheck.cli.record", "Keep what was agreed, and show whether it was changed."),
     "selftest": ("layoutcheck.cli.selftest", "Find out whether this installation sums rightly."),
-    "parts": ("layoutcheck.cli.parts", "List what is installed, with licences (CycloneDX)."),
 }
 
 # Commands of other packages: (what they do, how to get them).

@@ -11,7 +11,7 @@ import pytest
 from layoutcheck_service import command
 from layoutcheck_service.settings import PREFIX, Settings, settings_rows, settings_table
 
-GUIDE = Path(__file__).parents[2] / "DEVELOPERS.md"
+GUIDE = Path(__file__).parents[2] / "api" / "README.md"
 
 
 @pytest.fixture(autouse=True)

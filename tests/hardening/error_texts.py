@@ -15,7 +15,6 @@ import sys
 import tempfile
 import zipfile
 from collections.abc import Callable, Iterator
-from importlib.metadata import PackageNotFoundError
 from pathlib import Path
 from typing import Any
 from unittest import mock
@@ -527,7 +526,6 @@ CALLS: tuple[tuple[str, ...], ...] = (
     ("record", "zebra"),
     ("record", "list", "--in", "{F}/none.sqlite"),
     ("record", "verify", "--head", "zebra"),
-    ("parts", "--extra", "zebra"),
     ("survey", "{F}", "-o", "{F}/s.parquet", "--duration", "long"),
     ("survey", "{F}", "-o", "{F}/s.parquet", "--workers", "2", "--scheduler", "tcp://127.0.0.1:1"),
     (*FREEZE, "ice.doc"),
@@ -564,9 +562,6 @@ CALLS_UNDER: dict[tuple[str, ...], Callable[[], Any]] = {
     ("record", "show", "7"): lambda: _record(None),
     ("record", "show", "7", "--part", "layout"): lambda: _record(
         mock.MagicMock(**{"entry.sequence": 7})
-    ),
-    ("parts",): lambda: mock.patch(
-        "layoutcheck.cli.parts.installation", mock.Mock(side_effect=PackageNotFoundError("x"))
     ),
 }
 
