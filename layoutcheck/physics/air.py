@@ -43,6 +43,8 @@ DANGER_LIMIT = Figure(
 OXYGEN_LIMIT = Figure(
     0.195, "1", "deficient below 19.5 %, OSHA letter of 2 April 2007", Status.READ
 )
+OXYGEN_RICH = Figure(0.235, "1", "oxygen-enriched above 23.5 %, 29 CFR 1910.146(b)", Status.READ)
+AIR_CONDENSES = Figure(82.0, "K", "air at 1 atm begins to condense, handbook value", Status.MEMORY)
 OXYGEN_IN_AIR = Figure(0.209, "1", "dry air, handbook value", Status.MEMORY)
 BACKGROUND = Figure(
     420e-6,
@@ -59,6 +61,13 @@ LOW_POINT_CAUTION = (
     "The figures are for air that is well mixed. Carbon dioxide is 1.53 times as dense as air, and "
     "either coolant's cold gas sinks: pits, floors, shafts and stairs below the work can be deadly "
     "while the room is not. Measure there, at the floor."
+)
+CONDENSED_AIR_CAUTION = (
+    f"Metal colder than about {AIR_CONDENSES.value:.0f} K (-312 degF), as bare metal with liquid "
+    "nitrogen on it is, condenses air: what drips from it is rich in oxygen. Nothing that can burn "
+    "under it, no oil or grease on it, no flame or spark near it; wrap what is bare. Above "
+    f"{100 * OXYGEN_RICH.value:g} % of oxygen (29 CFR 1910.146(b)) stop, let nobody strike a "
+    "spark, and air the room."
 )
 METER_STATEMENT: Mapping[Coolant, str] = MappingProxyType(
     {
@@ -107,40 +116,48 @@ class Release:
 
     Parameters:
         duration: s.
-        rate: of gas into the room, kg/s; 0 for a pause. All that leaves the nozzle counts at
-            once, though the snow takes its time: the unsafe side avoided.
+        rate: of the coolant's gas into the room, kg/s; 0 for a pause. All that leaves the nozzle
+            counts at once, though the snow takes its time: the unsafe side avoided.
+        nitrogen: what comes in of nitrogen besides, where the coolant is carbon dioxide, kg/s.
     """
 
     duration: float
     rate: float
+    nitrogen: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse a negative release."""
-        require_not_negative(duration=self.duration, rate=self.rate)
+        require_not_negative(duration=self.duration, rate=self.rate, nitrogen=self.nitrogen)
 
 
-def releases_of(steps: Iterable[Step]) -> tuple[Release, ...]:
-    """Turn the schedules of one or more plugs in one room into releases, one after the other.
+def releases_of(steps: Iterable[Step], nitrogen: Iterable[Step] = ()) -> tuple[Release, ...]:
+    """Turn the schedules of the plugs in one room into releases, one after the other.
 
     Parameters:
-        steps: of all plugs, on one clock; they may overlap.
+        steps: of all plugs with one coolant, on one clock; they may overlap.
+        nitrogen: of the plugs with nitrogen besides, on the same clock.
 
     Returns:
         Stretches of constant release from time 0 to the end of the last step. Their mass is that
         of the steps.
     """
-    giving = [step for step in steps if step.mass > 0.0]
-    edges = sorted({0.0, *(edge for step in giving for edge in (step.start, step.end))})
+    both = [[step for step in given if step.mass > 0.0] for given in (steps, nitrogen)]
+    edges = sorted({0.0, *(edge for g in both for step in g for edge in (step.start, step.end))})
+    columns = [_rates(giving, edges) for giving in both]
+    return tuple(
+        Release(end - start, rate, besides)
+        for (start, end), rate, besides in zip(itertools.pairwise(edges), *columns, strict=False)
+    )
+
+
+def _rates(giving: list[Step], edges: list[float]) -> list[float]:
+    """Give the rate (kg/s) after each edge."""
     change = dict.fromkeys(edges, 0.0)
     for step in giving:
         change[step.start] += step.mass / step.duration
         change[step.end] -= step.mass / step.duration
-    rates = itertools.accumulate(change[edge] for edge in edges)
     # What is left of adding and taking away the same rates may be a hair below zero.
-    return tuple(
-        Release(end - start, max(0.0, rate))
-        for (start, end), rate in zip(itertools.pairwise(edges), rates, strict=False)
-    )
+    return [max(0.0, rate) for rate in itertools.accumulate(change[edge] for edge in edges)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,19 +253,27 @@ class _History:
 
 
 def _history(room: Room, coolant: Coolant, releases: Sequence[Release]) -> _History:
-    """Chain the stretches; the last, without release, goes on for ever."""
+    """Chain the stretches of the coolant's gas; the last, without release, goes on for ever."""
     rows: list[tuple[float, float, float, float, float]] = []
     start = share = area = 0.0
     for release in (*releases, Release(0.0, 0.0)):
         gas = gas_volume(release.rate, coolant, room.temperature)
-        decay = (room.fresh_air + gas) / room.volume
-        steady = gas / (room.fresh_air + gas) if decay > 0.0 else share
+        coming = room.fresh_air + gas
+        coming += gas_volume(release.nitrogen, Coolant.NITROGEN, room.temperature)
+        decay = coming / room.volume
+        steady = gas / coming if decay > 0.0 else share
         rows.append((start, share, area, steady, decay))
         start += release.duration
         since = start - rows[-1][0]
         area = float(_total_after(since, area, share, steady, decay))
         share = float(_share_after(since, share, steady, decay))
     return _History(*(np.array(column) for column in zip(*rows, strict=True)))
+
+
+def _all_gas(coolant: Coolant, releases: Sequence[Release]) -> list[Release]:
+    """Count nitrogen that comes in besides as the same volume of the coolant's gas."""
+    alike = _MOLAR_MASS[coolant] / _MOLAR_MASS[Coolant.NITROGEN]
+    return [Release(r.duration, r.rate + alike * r.nitrogen) for r in releases]
 
 
 @dataclass(frozen=True, slots=True)
@@ -344,7 +369,7 @@ def room_air(*, room: Room, coolant: Coolant, releases: Sequence[Release]) -> Ro
 
     Parameters:
         room: size, fresh air, temperature.
-        coolant: what is released.
+        coolant: what is released; carbon dioxide where both are.
         releases: one after the other from time 0; pauses are releases of rate 0. After the last
             the room is followed until nothing can get worse.
 
@@ -355,11 +380,11 @@ def room_air(*, room: Room, coolant: Coolant, releases: Sequence[Release]) -> Ro
     Source: calculated, exact for constant stretches; limits as in the constants (read).
     """
     history = _history(room, coolant, releases)
-    ends = history.share(history.starts)  # between the ends of stretches the share is monotone
-    peak = _Worst(0.0, float(history.starts[int(np.argmax(ends))]), float(np.max(ends)))
+    displaced = _history(room, coolant, _all_gas(coolant, releases))
+    peak, fullest = _peak(history), _peak(displaced)
     quarter = _worst_mean(history, QUARTER_HOUR)
     eight = _worst_mean(history, EIGHT_HOURS)
-    crossed = _oxygen_crossing(history, peak)
+    crossed = _oxygen_crossing(displaced, fullest)
     shown = (0.0, 0.0, 0.0)
     if coolant is Coolant.CARBON_DIOXIDE:
         shown = (peak.added, quarter.added, eight.added)
@@ -371,7 +396,7 @@ def room_air(*, room: Room, coolant: Coolant, releases: Sequence[Release]) -> Ro
         peak=_carbon_dioxide(shown[0], room),
         worst_quarter_hour=_carbon_dioxide(shown[1], room),
         worst_eight_hours=_carbon_dioxide(shown[2], room),
-        lowest_oxygen=OXYGEN_IN_AIR.value * (1.0 - peak.added),
+        lowest_oxygen=OXYGEN_IN_AIR.value * (1.0 - fullest.added),
         crossed=MappingProxyType(crossed),
     )
 
@@ -383,6 +408,11 @@ class _Worst:
     window: float
     start: float
     added: float
+
+
+def _peak(history: _History) -> _Worst:
+    ends = history.share(history.starts)  # between the ends of stretches the share is monotone
+    return _Worst(0.0, float(history.starts[int(np.argmax(ends))]), float(np.max(ends)))
 
 
 def _worst_mean(history: _History, window: float) -> _Worst:

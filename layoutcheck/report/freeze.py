@@ -31,7 +31,8 @@ from layoutcheck.quantities import (
     UnitSystem,
     pipe_dimensions,
 )
-from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
+from layoutcheck.report.cautions import DEFERENCE
+from layoutcheck.report.cautions_with import cautions_with
 from layoutcheck.report.freeze_part import freeze_part
 from layoutcheck.report.model import FreezePart, Measure, Part
 from layoutcheck.report.parts import measure
@@ -126,7 +127,7 @@ def answer_freeze(question: FreezeQuestion) -> PipeFreeze:
         statement=STATEMENT,
         estimate=freeze_part(freeze, _plan(question, dimensions, answer), write),
         model=None if answer is None else report_of(answer),
-        cautions=CAUTIONS,
+        cautions=cautions_with((question.coolant,)),
         deference=DEFERENCE,
     )
 

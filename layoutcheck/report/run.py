@@ -10,7 +10,8 @@ from layoutcheck.document import Layout, parse_layout
 from layoutcheck.document.models import Plug
 from layoutcheck.locate import place_plug
 from layoutcheck.report.assumptions import assumptions_of
-from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
+from layoutcheck.report.cautions import DEFERENCE
+from layoutcheck.report.cautions_with import cautions_with
 from layoutcheck.report.mending import mending_part
 from layoutcheck.report.model import (
     Counts,
@@ -101,7 +102,7 @@ def _glance_of(writer: Writer, judgements: list[Judgement], on: date | None) -> 
         flowing=writer.flowing(),
         drain=writer.drain(case),
         assumptions=assumptions_of(case),
-        cautions=CAUTIONS,
+        cautions=cautions_with(p.coolant for p in case.plugs),
         deference=DEFERENCE,
     )
 

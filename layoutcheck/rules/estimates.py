@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from layoutcheck.document.models import CoolantName, Stock
@@ -27,7 +27,7 @@ from layoutcheck.physics.ice.inputs import (
     FreezeInputs,
 )
 from layoutcheck.physics.ranges import Range
-from layoutcheck.physics.schedule import Schedule, StepKind, make_schedule
+from layoutcheck.physics.schedule import Schedule, Step, StepKind, make_schedule
 from layoutcheck.physics.strength import HOLDING_FACTOR, plug_length_needed
 from layoutcheck.quantities import PipeDimensions
 from layoutcheck.rules.case import Case, PlacedPlug
@@ -174,11 +174,37 @@ class CoolantPlan:
         return cylinders_for(self.mass, self.supply)
 
     @property
-    def mass(self) -> float:
-        """Coolant to have on hand (kg): the high need or the schedule, whichever is more."""
+    def drawn(self) -> float:
+        """Most that leaves the nozzles until the hold ends (kg): the high need or the schedule.
+
+        The one mass that rules share: what must be on hand is this with the reserve, and what
+        people in the room may breathe is this.
+        """
         if self.need is None or self.schedule is None:
             return math.inf
-        return max(self.need.total.high, self.schedule.mass)
+        need = self.need
+        return max(need.until_plug.high + need.hold.high, self.schedule.mass)
+
+    @property
+    def mass(self) -> float:
+        """Coolant to have on hand (kg): all that may be drawn, and the reserve."""
+        return math.inf if self.need is None else self.drawn + self.need.reserve.high
+
+    def most_steps(self) -> tuple[Step, ...]:
+        """Give the schedule's steps with the high masses in them: more gas in the same time."""
+        if self.need is None or self.schedule is None:
+            return ()
+        until, hold = self.need.until_plug.high, self.need.hold.high
+        freezing, holding = (StepKind.INJECT, StepKind.INJECT_FURTHER), (StepKind.TOP_UP,)
+        factors = {
+            kind: max(1.0, high / planned) if (planned := self.schedule.mass_of(*kinds)) else 1.0
+            for kinds, high in ((freezing, until), (holding, hold))
+            for kind in kinds
+        }
+        return tuple(
+            replace(step, mass=step.mass * factors.get(step.kind, 1.0))
+            for step in self.schedule.steps
+        )
 
 
 def coolant_plans(case: Case) -> dict[str, CoolantPlan]:

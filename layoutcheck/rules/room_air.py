@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import lru_cache
 
 from layoutcheck.document.models import CoolantName
 from layoutcheck.document.models import Room as StatedRoom
 from layoutcheck.physics.air import (
+    CONDENSED_AIR_CAUTION,
     LOW_POINT_CAUTION,
     METER_STATEMENT,
     AirLimit,
@@ -35,8 +37,8 @@ _fresh_air = lru_cache(maxsize=1024)(fresh_air_needed)
 
 
 @lru_cache(maxsize=256)
-def _releases(steps: tuple[Step, ...]) -> tuple[Release, ...]:
-    return releases_of(steps)
+def _releases(steps: tuple[Step, ...], nitrogen: tuple[Step, ...]) -> tuple[Release, ...]:
+    return releases_of(steps, nitrogen)
 
 
 _METER = {Coolant.CARBON_DIOXIDE: "a carbon dioxide meter", Coolant.NITROGEN: "an oxygen meter"}
@@ -48,15 +50,17 @@ class RoomAirFit(Rule):
     Reason: Carbon dioxide is toxic and both coolants push out air; people have no warning.
     Figure: CO2 5,000 ppm as a mean of 8 h, 30,000 ppm as a mean of 15 min, 40,000 ppm at any time
         (immediately dangerous); oxygen 19.5 %. A CO2 meter where CO2 is used, an oxygen meter
-        where nitrogen is.
+        where nitrogen is. Judged with the most that the plugs may take; what is planned is told
+        beside it. All that is let off in a room counts together, whatever the coolant.
     Source: OSHA PEL and NIOSH REL, STEL (NIOSH Pocket Guide 2005-151) and IDLH (CDC/NIOSH, May
-        1994), read; oxygen: OSHA letter of 2 April 2007, read.
+        1994), read; oxygen: OSHA letter of 2 April 2007, read. Too much oxygen: above 23.5 %,
+        29 CFR 1910.146(b), read; it is told with nitrogen, and has to be measured.
     Does not apply: Where nothing is frozen.
     Undecided: Where the room, its size, the meter or the schedule is not known, and in a room
         below ground with no ventilation stated.
     Does not see: Cold gas that lies at the floor, in pits and shafts: the figures are for air that
         is well mixed. Ventilation that is not stated is taken as none. An oxygen meter alone is
-        not accepted for CO2.
+        not accepted for CO2. How much oxygen drips off metal so cold that air condenses on it.
     """
 
     name = "room-air"
@@ -65,14 +69,12 @@ class RoomAirFit(Rule):
     waivable = False
 
     def judge(self, case: Case) -> Iterator[Judgement]:
-        """Judge each room in which coolant is let off."""
+        """Judge each room in which coolant is let off, all coolants in it together."""
         plans = coolant_plans(case)
         rooms = {r.id: r for r in case.layout.site.rooms}
-        for coolant in CoolantName:
-            used = [p for p in case.plugs if p.coolant is coolant]
-            for room_id in sorted({room_of(case, p) or "" for p in used}):
-                here = [p for p in used if (room_of(case, p) or "") == room_id]
-                yield self._judge_room(case, rooms.get(room_id), here, plans)
+        for room_id in sorted({room_of(case, p) or "" for p in case.plugs}):
+            here = [p for p in case.plugs if (room_of(case, p) or "") == room_id]
+            yield self._judge_room(case, rooms.get(room_id), here, plans)
 
     def _judge_room(
         self,
@@ -81,74 +83,66 @@ class RoomAirFit(Rule):
         plugs: list[PlacedPlug],
         plans: dict[str, CoolantPlan],
     ) -> Judgement:
-        coolant = Coolant(plugs[0].coolant.value)
         concerns = tuple(f"plug {p.id}" for p in plugs)
         if stated is None:
             names = ", ".join(p.id for p in plugs)
-            subject = Subject("room", f"of plug {names} ({coolant})")
             missing = [f"the room of plug {p.id}" for p in plugs]
-            return self._unknown(subject, missing, concerns)
-        subject = Subject("room", f"{stated.id} ({coolant})")
+            return self._unknown(Subject("room", f"of plug {names}"), missing, concerns)
+        subject = Subject("room", stated.id)
         missing = [m for p in plugs for m in plans[p.id].missing]
         volume = volume_of(stated)
         if volume is None:
             missing.append(f"size of room {stated.id}")
-        meters = _meters(stated, coolant)
-        if meters is None:
-            missing.append(f"whether {_METER[coolant]} is used in room {stated.id}")
-        steps = [s for p in plugs if (x := plans[p.id].schedule) is not None for s in x.steps]
-        if missing or volume is None or meters is None:
+        coolants = [c for c in Coolant if any(p.coolant.value == c.value for p in plugs)]
+        missing += _unsaid_meters(stated, coolants)
+        if missing or volume is None:
             return self._unknown(subject, missing, concerns)
         air = case.layout.site.air_temperature or ROOM_TEMPERATURE
         room = Room(volume, fresh_air_of(stated, volume), air)
-        releases = _releases(tuple(steps))
-        result = _air(room=room, coolant=coolant, releases=releases)
-        if not result.fit:
-            return self._foul(case, subject, room, releases, result, concerns)
+        gas = _gas_of(room, plugs, plans)
+        if not gas.most.fit:
+            return self._foul(case, subject, gas, concerns)
         if stated.below_ground and room.fresh_air <= 0.0:
             # Cold gas lies at the floor there: air that is well mixed can not be reckoned with.
             lack = f"what draws the cold gas off the floor of room {stated.id} (its ventilation)"
             return self._unknown(subject, [lack], concerns)
-        return self._metered(subject, coolant, meters, result, concerns)
+        return self._metered(subject, coolants, _meters(stated), gas, concerns)
 
     def _metered(
         self,
         subject: Subject,
-        coolant: Coolant,
+        coolants: list[Coolant],
         meters: frozenset[Meter],
-        result: RoomAir,
+        gas: _Gas,
         concerns: tuple[str, ...],
     ) -> Judgement:
         """Judge air that is fit as reckoned: somebody must measure it all the same."""
-        if not meters_suffice(coolant, meters):
+        lacking = [c for c in coolants if not meters_suffice(c, meters)]
+        if lacking:
             return self.says(
                 subject,
                 Outcome.BROKEN,
                 "no fit meter",
-                METER_STATEMENT[coolant],
+                " ".join(METER_STATEMENT[c] for c in lacking),
                 concerns=concerns,
-                todo=f"Bring {_METER[coolant]}.",
+                todo=f"Bring {' and '.join(_METER[c] for c in lacking)}.",
             )
+        rich = f" {CONDENSED_AIR_CAUTION}" if Coolant.NITROGEN in coolants else ""
         return self.says(
             subject,
             Outcome.HOLDS,
             "fit to breathe",
-            f"{_figures(result)}. {LOW_POINT_CAUTION}",
-            measured=estimated(result.worst_eight_hours, Dimension.FRACTION),
+            f"{gas.worst}. {gas.usual} {LOW_POINT_CAUTION}{rich}",
+            measured=estimated(gas.most.worst_eight_hours, Dimension.FRACTION),
             concerns=concerns,
         )
 
     def _foul(
-        self,
-        case: Case,
-        subject: Subject,
-        room: Room,
-        releases: tuple[Release, ...],
-        result: RoomAir,
-        concerns: tuple[str, ...],
+        self, case: Case, subject: Subject, gas: _Gas, concerns: tuple[str, ...]
     ) -> Judgement:
+        result = gas.most
         limit, when = min(result.crossed.items(), key=lambda item: item[1])
-        needed = _fresh_air(room=room, coolant=result.coolant, releases=releases)
+        needed = _fresh_air(room=gas.room, coolant=result.coolant, releases=gas.releases)
         enough = (
             "No ventilation is enough."
             if needed is None
@@ -158,8 +152,8 @@ class RoomAirFit(Rule):
             subject,
             Outcome.BROKEN,
             f"past the limit: {limit}",
-            f"{_figures(result)}: past the limit for {limit} after {show_duration(when)}. "
-            f"{enough} {LOW_POINT_CAUTION}",
+            f"{gas.worst}: past the limit for {limit} after {show_duration(when)}. {enough} "
+            f"{gas.usual} {LOW_POINT_CAUTION}",
             measured=estimated(_share(result, limit), Dimension.FRACTION),
             concerns=concerns,
             todo="Ventilate more, use less coolant, or freeze elsewhere.",
@@ -201,28 +195,82 @@ def fresh_air_of(room: StatedRoom, volume: float) -> float:
     return (room.air_changes or 0.0) * volume
 
 
-def _meters(room: StatedRoom, coolant: Coolant) -> frozenset[Meter] | None:
-    """Give the meters in use; None where nothing is stated of the one that the coolant needs."""
-    stated = {
-        Meter.CARBON_DIOXIDE: room.carbon_dioxide_meter,
-        Meter.OXYGEN: room.oxygen_meter,
-    }
-    needed = Meter.CARBON_DIOXIDE if coolant is Coolant.CARBON_DIOXIDE else Meter.OXYGEN
-    if stated[needed] is None:
-        return None
-    return frozenset(meter for meter, value in stated.items() if value)
+def _needed_meter(coolant: Coolant) -> Meter:
+    return Meter.CARBON_DIOXIDE if coolant is Coolant.CARBON_DIOXIDE else Meter.OXYGEN
 
 
-def _figures(result: RoomAir) -> str:
+def _stated_meters(room: StatedRoom) -> dict[Meter, bool | None]:
+    return {Meter.CARBON_DIOXIDE: room.carbon_dioxide_meter, Meter.OXYGEN: room.oxygen_meter}
+
+
+def _unsaid_meters(room: StatedRoom, coolants: list[Coolant]) -> list[str]:
+    """Name the meters that the coolants need and of which nothing is stated."""
+    stated = _stated_meters(room)
+    unsaid = [c for c in coolants if stated[_needed_meter(c)] is None]
+    return [f"whether {_METER[c]} is used in room {room.id}" for c in unsaid]
+
+
+def _meters(room: StatedRoom) -> frozenset[Meter]:
+    return frozenset(meter for meter, value in _stated_meters(room).items() if value)
+
+
+@dataclass(frozen=True)
+class _Gas:
+    """What the air of a room comes to: with the most that may be let off, and as planned."""
+
+    room: Room
+    releases: tuple[Release, ...]
+    most: RoomAir
+    planned: RoomAir
+    both: bool
+
+    @property
+    def worst(self) -> str:
+        """Say what the most comes to."""
+        return f"At worst {_figures(self.most, both=self.both)}"
+
+    @property
+    def usual(self) -> str:
+        """Say what the plan comes to, as a sentence."""
+        return f"As planned {_figures(self.planned, both=self.both)}."
+
+
+def _gas_of(room: Room, plugs: list[PlacedPlug], plans: dict[str, CoolantPlan]) -> _Gas:
+    """Let off what the plugs of a room may take at most, and what is planned for them."""
+    cold = [p for p in plugs if p.coolant is CoolantName.CARBON_DIOXIDE]
+    liquid = [p for p in plugs if p.coolant is CoolantName.NITROGEN]
+    first, besides = (cold, liquid) if cold else (liquid, [])
+    coolant = Coolant(first[0].coolant.value)
+    most = _releases(
+        tuple(s for p in first for s in plans[p.id].most_steps()),
+        tuple(s for p in besides for s in plans[p.id].most_steps()),
+    )
+    planned = _releases(_planned(first, plans), _planned(besides, plans))
+    return _Gas(
+        room=room,
+        releases=most,
+        most=_air(room=room, coolant=coolant, releases=most),
+        planned=_air(room=room, coolant=coolant, releases=planned),
+        both=bool(besides),
+    )
+
+
+def _planned(plugs: list[PlacedPlug], plans: dict[str, CoolantPlan]) -> tuple[Step, ...]:
+    schedules = (plans[p.id].schedule for p in plugs)
+    return tuple(step for made in schedules if made is not None for step in made.steps)
+
+
+def _figures(result: RoomAir, *, both: bool) -> str:
     oxygen = f"oxygen falls to {100 * result.lowest_oxygen:.1f} %"
     if result.coolant is Coolant.NITROGEN:
-        return f"At worst {oxygen}"
+        return oxygen
     parts = (
         f"CO2 {1e6 * result.worst_eight_hours:,.0f} ppm over 8 h",
         f"{1e6 * result.worst_quarter_hour:,.0f} ppm over 15 min",
         f"{1e6 * result.peak:,.0f} ppm at the peak",
     )
-    return f"At worst {', '.join(parts)}; {oxygen}"
+    with_nitrogen = " with the nitrogen" if both else ""
+    return f"{', '.join(parts)}; {oxygen}{with_nitrogen}"
 
 
 def _share(result: RoomAir, limit: AirLimit) -> float:

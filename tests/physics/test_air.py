@@ -191,6 +191,35 @@ def test_nitrogen_only_displaces_oxygen() -> None:
     assert at == pytest.approx(0.195, abs=1e-9)
 
 
+def test_two_gases_in_one_room_by_hand() -> None:
+    """Each alone leaves enough oxygen, together they do not.
+
+    No fresh air: a share 1 - exp(-v / V) is added by v of gas in V. 5 m3 of nitrogen in 100 m3 is
+    4.88 %: 20.9 x 0.9512 = 19.88 %. 3 m3 of carbon dioxide is 2.96 %: 20.28 %. Both are
+    1 - exp(-0.08) = 7.69 %: 19.29 %, below 19.5 %. Of what is added, three eighths is carbon
+    dioxide: 2.88 %, a little less than alone, since the nitrogen pushes some of it out.
+    """
+    cold, liquid = 3.0 / gas_volume(1.0, CO2, 293.15), 5.0 / gas_volume(1.0, LN2, 293.15)
+    room = Room(100.0, 0.0, background=0.0)
+    alone = room_air(room=room, coolant=LN2, releases=[Release(600.0, liquid / 600.0)])
+    both = [Release(600.0, cold / 600.0, liquid / 600.0)]
+    together = room_air(room=room, coolant=CO2, releases=both)
+    assert alone.fit
+    assert alone.lowest_oxygen == pytest.approx(0.209 * math.exp(-0.05), rel=1e-9)
+    assert together.lowest_oxygen == pytest.approx(0.209 * math.exp(-0.08), rel=1e-9)
+    assert together.peak == pytest.approx(0.375 * (1.0 - math.exp(-0.08)), rel=1e-9)
+    assert AirLimit.OXYGEN in together.crossed
+
+
+def test_nitrogen_besides_is_merged_by_hand() -> None:
+    """0 to 10 s carbon dioxide at 0.1 kg/s, 5 to 15 s nitrogen at 0.2 kg/s."""
+    cold = [Step(0.0, 10.0, StepKind.INJECT, 1.0)]
+    liquid = [Step(5.0, 10.0, StepKind.INJECT, 2.0)]
+    assert [(r.duration, r.rate, r.nitrogen) for r in releases_of(cold, liquid)] == [
+        pytest.approx(row) for row in ((5.0, 0.1, 0.0), (5.0, 0.1, 0.2), (5.0, 0.0, 0.2))
+    ]
+
+
 def test_gas_density_of_handbooks() -> None:
     """CO2 1.84 kg/m3 and N2 1.165 kg/m3 at 20 degC and 1 atm: handbook values, from memory."""
     assert 1.0 / gas_volume(1.0, CO2, 293.15) == pytest.approx(1.84, rel=0.01)

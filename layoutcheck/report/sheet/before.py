@@ -19,7 +19,7 @@ from layoutcheck.report.model import Report
 from layoutcheck.report.sheet.job import BASIS, plugs_named
 from layoutcheck.report.sheet.model import Group, Tick
 from layoutcheck.report.sheet.sides import Sides, bleeds_of
-from layoutcheck.report.sheet.signs import ALARM
+from layoutcheck.report.sheet.signs import ALARM, CONDENSED_AIR
 from layoutcheck.report.wrap import with_and
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import water_temperature
@@ -139,6 +139,8 @@ def _air(case: Case, report: Report) -> tuple[Tick, ...]:
         )
     if coolants:
         ticks.append(Tick(f"Oxygen meter on, alarm tested. At any alarm: {ALARM}"))
+    if CoolantName.NITROGEN in coolants:
+        ticks += CONDENSED_AIR
     for finding in report.findings:
         if finding.rule == "room-air":
             ticks.append(Tick(f"Calculated for room {finding.subject.id}: {finding.says}"))

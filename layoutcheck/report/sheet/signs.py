@@ -2,11 +2,26 @@
 
 from __future__ import annotations
 
+from layoutcheck.report.sheet.model import Tick
+
 # Said in these words wherever the sheet speaks of it: two orders for one alarm cost lives.
 ALARM = "Everybody out, at once. Nobody goes back in until the air is measured fit, from outside."
 WATER = (
     "Get clear. Have the water shut off at the place agreed before the start. Only when it has "
     "stopped: close up the line. See 'If a plug goes'."
+)
+
+# Metal as cold as liquid nitrogen drips air rich in oxygen. The limit: 29 CFR 1910.146(b).
+CONDENSED_AIR: tuple[Tick, ...] = (
+    Tick(
+        "The oxygen meter also warns above 23.5 % of oxygen. Its alarms are set to: low ______ "
+        "high ______",
+        "Bare metal with liquid nitrogen on it condenses air, and what drips is rich in oxygen.",
+    ),
+    Tick(
+        "All bare metal that meets liquid nitrogen is wrapped. Below it: no oil, grease, rag or "
+        "wood, and a metal tray that lies dry. No flame, no sparks, no hot work in the room."
+    ),
 )
 
 # What it looks like, and what it means.
