@@ -225,6 +225,7 @@ def _height_faults(positions: Positions, pipe: Pipe, index: int, length: float) 
     if low is None or high is None:
         return
     rise = abs(high - low)
+    length += pipe.from_body + pipe.to_body
     if rise > length + max(1e-3, 1e-6 * length):
         yield Fault(
             pointer=pointer_to("pipes", index, "length"),

@@ -138,6 +138,25 @@ class ValveKind(StrEnum):
     OTHER = "other"
 
 
+# No jacket may lie on a body: it is no bare pipe.
+Body = Annotated[
+    Length,
+    Field(
+        description="Face to face, centred on its place. No jacket may lie there.",
+        json_schema_extra={"default": "0 in"},
+    ),
+]
+BodyAtEnd = Annotated[
+    Length,
+    Field(
+        description="How far what stands at this end's junction reaches, from its middle to the "
+        "pipe's own end. The pipe's length and stations begin at its own end, and this comes on "
+        "top: distances, volumes and heights count it, and no jacket may lie there.",
+        json_schema_extra={"default": "0 in"},
+    ),
+]
+
+
 class Junction(Strict):
     """A point where pipes meet or end."""
 
@@ -146,6 +165,7 @@ class Junction(Strict):
     elevation: Elevation | None = None
     at: Point | None = Field(None, description="Position on the drawing, in drawing units.")
     fitting: FittingKind | None = None
+    body: Body = 0.0
     defective: Flag = Field(default=False, description="A weld or joint stated as defective.")
     ref: Id | None = Field(None, description="Id in the source model, such as an IFC GlobalId.")
 
@@ -185,6 +205,8 @@ class Pipe(Strict):
     outside_diameter: Length | None = None
     wall_thickness: Length | None = None
     length: Length | None = Field(None, description="Developed length; rules over the drawing.")
+    from_body: BodyAtEnd = 0.0
+    to_body: BodyAtEnd = 0.0
     via: tuple[Point | Vertex, ...] = Field(
         (), description="Corners of the drawn path between the two junctions."
     )
@@ -198,6 +220,11 @@ class Pipe(Strict):
         None, description="Who accepted this wall for the coolant's temperature, and on what basis."
     )
     ref: Id | None = None
+
+    @property
+    def tape_from(self) -> str:
+        """Say where a tape along the pipe starts: a point that a hand can touch."""
+        return f"the face of {self.from_}" if self.from_body else self.from_
 
 
 class Placed(Strict):
@@ -227,6 +254,7 @@ class Fitting(Strict):
     kind: FittingKind
     pipe: Id
     station: Length
+    body: Body = 0.0
     defective: Flag = False
     ref: Id | None = None
 
@@ -246,11 +274,7 @@ class Valve(Placed):
     kind: ValveKind = ValveKind.OTHER
     state: ValveState | ValveStates | None = None
     tightness: Tightness | None = None
-    body: Length = Field(
-        0.0,
-        description="Face to face, centred on the valve's place.",
-        json_schema_extra={"default": "0 in"},
-    )
+    body: Body = 0.0
     ref: Id | None = None
 
     def at(self, moment: Moment) -> ValveState | None:
@@ -265,6 +289,7 @@ class Machine(Placed):
 
     id: Id
     name: Text | None = None
+    body: Body = 0.0
     locked_off: Flag | Locks = False
     ref: Id | None = None
 

@@ -32,7 +32,11 @@ _STRAIGHT.setflags(write=False)
 
 @dataclass(frozen=True)
 class DrawnPath:
-    """A pipe's drawn path: vertices (n, 2) in drawing units and their share of its length."""
+    """A pipe's drawn path: vertices (n, 2) in drawing units and their share of its length.
+
+    Shares run from 0 to 1 between the pipe's own ends, and beyond them through the bodies of what
+    stands at its junctions, where the drawn path begins and ends.
+    """
 
     points: np.ndarray
     shares: np.ndarray
@@ -112,7 +116,7 @@ class Positions:
             return None
         points = np.array(self.corners(pipe), dtype=float)
         if not pipe.via:
-            return DrawnPath(points, _STRAIGHT)
+            return DrawnPath(points, self._own_shares(pipe, _STRAIGHT))
         spans = self._spans(pipe, points)
         total = float(spans.sum())
         if total > 0.0:
@@ -120,7 +124,15 @@ class Positions:
         else:
             shares = np.linspace(0.0, 1.0, len(points))
         shares[-1] = 1.0
-        return DrawnPath(points, shares)
+        return DrawnPath(points, self._own_shares(pipe, shares))
+
+    def _own_shares(self, pipe: Pipe, shares: np.ndarray) -> np.ndarray:
+        """Count shares of a path, from junction to junction, from the pipe's own ends instead."""
+        length = self.measured_length(pipe) if pipe.from_body or pipe.to_body else None
+        if not length:  # without one there are no stations
+            return shares
+        whole = pipe.from_body + length + pipe.to_body
+        return np.asarray((shares * whole - pipe.from_body) / length)
 
     def heights(self, pipe: Pipe) -> list[float | None]:
         """Give the elevation (m) of each vertex of a pipe's path where it is stated."""
@@ -140,13 +152,23 @@ class Positions:
         return sloped
 
     def measured_length(self, pipe: Pipe) -> float | None:
-        """Give a pipe's developed length (m): as stated, else measured on a scaled drawing."""
+        """Give a pipe's developed length (m) between its own ends.
+
+        As stated, else measured on a scaled drawing, from junction to junction without what is the
+        body of something else.
+        """
         if pipe.length is not None:
             return pipe.length
-        scale, path = self.layout.drawing.scale, self.path(pipe)
-        if scale is None or path is None:
+        whole = self._measured(pipe)
+        return None if whole is None else max(0.0, whole - pipe.from_body - pipe.to_body)
+
+    def _measured(self, pipe: Pipe) -> float | None:
+        """Measure a pipe (m) on a scaled drawing, from junction to junction."""
+        scale = self.layout.drawing.scale
+        if scale is None or not self.is_drawn(pipe):
             return None
-        flat = float(np.hypot(*np.diff(path.points, axis=0).T).sum()) * scale
+        points = np.array(self.corners(pipe), dtype=float)
+        flat = float(np.hypot(*np.diff(points, axis=0).T).sum()) * scale
         heights = self.heights(pipe)
         if heights[0] is None or heights[-1] is None:
             return flat
@@ -154,7 +176,7 @@ class Positions:
         if self.layout.drawing.kind is DrawingKind.RISER:
             return max(flat, rise)
         if None not in heights:
-            return float(self._spans(pipe, path.points).sum())
+            return float(self._spans(pipe, points).sum())
         # Where the drop stands on the plan is not stated, so the shortest pipe that fits is
         # taken: short distances are the unsafe side.
         return math.hypot(flat, rise)

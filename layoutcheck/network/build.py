@@ -29,6 +29,7 @@ from layoutcheck.document.models import (
     WorkItem,
 )
 from layoutcheck.document.paths import Positions
+from layoutcheck.network.bodies import Solid, reach_of, solids_of
 from layoutcheck.network.joints import BEND_DEGREES, Interruptions, Joined, joint_flags
 from layoutcheck.network.model import (
     ByName,
@@ -85,7 +86,7 @@ class _Builder:
     layout: Layout
     positions: Positions
     pipes: list[Pipe]  # in the order of ids
-    lengths: list[float]
+    lengths: list[float]  # between the pipes' own ends
     junction_of: list[Junction] = field(default_factory=list)  # of each node at a junction
     elevation: list[float] = field(default_factory=list)
     faces: dict[int, str] = field(default_factory=dict)
@@ -100,6 +101,8 @@ class _Builder:
     interruptions: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
     heat: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
     tanks: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
+    # pipe -> the bodies of fittings and machines on it and at its ends
+    solid: dict[str, list[Solid]] = field(default_factory=lambda: defaultdict(list))
     # pipe -> (start, end, piece) of each valve's or pump's body on it, in stations
     bodies: dict[str, list[tuple[float, float, int]]] = field(
         default_factory=lambda: defaultdict(list)
@@ -109,6 +112,10 @@ class _Builder:
     def number(self) -> dict[str, int]:
         """Give the number of each pipe."""
         return {pipe.id: i for i, pipe in enumerate(self.pipes)}
+
+    def reach(self, number: int) -> tuple[float, float]:
+        """Give the stations (m) of the middles of what stands at a pipe's two ends."""
+        return reach_of(self.pipes[number], self.lengths[number])
 
 
 def build_network(layout: Layout) -> Network:
@@ -167,13 +174,13 @@ def _split_junction(
     builder.faces[other] = item.id
     builder.second_node[junction.id] = other
     for pipe_end, face in zip(ends, (other, node), strict=False):
-        length = builder.lengths[builder.number[pipe_end[0]]]
-        builder.ends[pipe_end] = (face, min(half, length))
+        low, high = builder.reach(builder.number[pipe_end[0]])
+        builder.ends[pipe_end] = (face, min(half, high - low))
         _raise_face(builder, pipe_end, face)
     kind = PieceKind.VALVE if isinstance(item, Valve) else PieceKind.PUMP
     for pipe, end in ends:
-        length = builder.lengths[builder.number[pipe]]
-        span = (0.0, half) if end == 0 else (length - half, length)
+        low, high = builder.reach(builder.number[pipe])
+        span = (low, low + half) if end == 0 else (high - half, high)
         builder.bodies[pipe].append((*span, len(builder.between)))
     builder.between.append(_Row(kind, item.id, other, node, 2 * half))
 
@@ -184,9 +191,9 @@ def _raise_face(builder: _Builder, end: tuple[str, int], face: int) -> None:
     Without this, the pipe's slope would be spread over its length less the half body.
     """
     number = builder.number[end[0]]
-    length, trim = builder.lengths[number], builder.ends[end][1]
-    profile = _Profile(builder.positions, builder.pipes[number], length)
-    height = profile.at(trim if end[1] == 0 else length - trim)
+    (low, high), trim = builder.reach(number), builder.ends[end][1]
+    profile = _Profile(builder.positions, builder.pipes[number], builder.lengths[number])
+    height = profile.at(low + trim if end[1] == 0 else high - trim)
     if not math.isnan(height):
         builder.elevation[face] = height
 
@@ -194,7 +201,8 @@ def _raise_face(builder: _Builder, end: tuple[str, int], face: int) -> None:
 def _events(builder: _Builder) -> dict[str, list[_Event]]:
     """Collect what stands on each pipe, in the order of stations."""
     events: dict[str, list[_Event]] = defaultdict(list)
-    for pipe, event in (*_points(builder), *_bodies(builder), *_bends(builder)):
+    every = (*_points(builder), *_bodies(builder), *_bends(builder), *_solids(builder))
+    for pipe, event in every:
         events[pipe].append(event)
     for found in events.values():
         found.sort(key=lambda e: e.order)
@@ -232,6 +240,14 @@ def _bodies(builder: _Builder) -> Iterator[tuple[str, _Event]]:
             yield pump.pipe, _Event(pump.station, pump.station, PieceKind.PUMP, pump.id)
 
 
+def _solids(builder: _Builder) -> Iterator[tuple[str, _Event]]:
+    """Give the ends of the bodies of fittings and machines, on pipes and at their ends."""
+    for solid in solids_of(builder.layout, builder.pipes, builder.lengths):
+        builder.solid[solid.pipe].append(solid)
+        for at in (solid.start, solid.end):
+            yield solid.pipe, _Event(at, at, None, "", solid.what)
+
+
 def _bends(builder: _Builder) -> Iterator[tuple[str, _Event]]:
     """Give the corners of drawn paths."""
     for pipe, length in zip(builder.pipes, builder.lengths, strict=True):
@@ -246,6 +262,7 @@ class _Profile:
 
     def __init__(self, positions: Positions, pipe: Pipe, length: float) -> None:
         self.length = length
+        self.before, self.whole = pipe.from_body, pipe.from_body + length + pipe.to_body
         path = positions.path(pipe) if pipe.via else None
         # A straight pipe needs no library call, which would cost more than all the rest of it.
         if path is None:
@@ -264,9 +281,10 @@ class _Profile:
         low, high = self.ends
         if low is None or high is None:
             return math.nan
-        share = station / self.length if self.length else 0.0
         if len(self.heights) > 2:
+            share = station / self.length if self.length else 0.0
             return float(np.interp(share, self.shares, self.heights))
+        share = (station + self.before) / self.whole if self.whole else 0.0
         return high if share >= 1.0 else low + max(share, 0.0) * (high - low)
 
 
@@ -292,7 +310,8 @@ class _Walk:
         self.first_piece = first_piece
         self.here, trim = self._end(0)
         self.last, last_trim = self._end(1)
-        self.station, self.stop = trim, length - last_trim
+        low, high = builder.reach(number)
+        self.station, self.stop = low + trim, high - last_trim
         self.rows: list[_Row] = []
 
     def _end(self, end: int) -> tuple[int, float]:
@@ -460,6 +479,7 @@ def _finish(builder: _Builder) -> Network:
         kind=pieces.kind,
         inches=inches[columns.pipe_of],
         pipe_of=columns.pipe_of,
+        solid=_solid_pieces(builder, columns),
         interruptions=_interruptions(builder, columns, incidence),
         sources=_terminals(builder, layout.sources),
         tanks=_settled(builder.tanks),
@@ -482,13 +502,26 @@ def _finish(builder: _Builder) -> Network:
     return network
 
 
+def _solid_pieces(builder: _Builder, columns: _Columns) -> dict[int, str]:
+    """Give the pieces of pipe that run through a body, each with what it is the body of."""
+    found = {}
+    pieces = columns.pieces
+    for pipe, solids in builder.solid.items():
+        for index in columns.of_pipe(builder.number[pipe]):
+            middle = (pieces.start[index] + pieces.end[index]) / 2
+            what = next((s.what for s in solids if s.start <= middle <= s.end), None)
+            if what is not None:
+                found[index] = what
+    return found
+
+
 def _interruptions(
     builder: _Builder, columns: _Columns, incidence: tuple[np.ndarray, np.ndarray]
 ) -> Interruptions:
     joined = Joined(
         junctions=builder.junction_of,
         pipes=builder.pipes,
-        lengths=builder.lengths,
+        lengths=[high - low for low, high in map(reach_of, builder.pipes, builder.lengths)],
         pipe_of=columns.pipe_of,
         positions=builder.positions,
     )

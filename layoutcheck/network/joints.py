@@ -100,7 +100,8 @@ class Interruptions(Mapping[int, tuple[str, ...]]):
 class Joined:
     """What the joints are asked of.
 
-    junctions: of each node at a junction. pipes: in the order of ids. lengths: (pipes,) m.
+    junctions: of each node at a junction. pipes: in the order of ids. lengths: (pipes,) m, from
+    junction to junction.
     pipe_of: (pieces,) the number of each piece's pipe, or -1.
     """
 

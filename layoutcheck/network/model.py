@@ -50,7 +50,8 @@ class Place:
 class Piece:
     """One piece: nodes u and v, length (m), and what it is a piece of.
 
-    For pipes, start and end are the stations (m) of u and v on the pipe.
+    For pipes, start and end are the stations (m) of u and v on the pipe. Stations count from the
+    pipe's own end: what runs on through a body at its junctions lies before 0 and past its length.
     """
 
     index: int
@@ -206,6 +207,7 @@ class Network:
     pipes: in the order of ids.
     kind: (pieces,) PieceKind. inches: (pieces,) nominal size in inches (0 for valves and pumps).
     pipe_of: (pieces,) the number of each piece's pipe in the order of ids, -1 for valves and pumps.
+    solid: pieces of pipe that run through the body of a fitting or a machine, each with its name.
     geometry: keeps what follows from where things are; networks that differ in states share it.
     own: keeps what follows from this network's states too.
     """
@@ -219,6 +221,7 @@ class Network:
     kind: np.ndarray
     inches: np.ndarray
     pipe_of: np.ndarray
+    solid: Mapping[int, str]
     interruptions: Interruptions
     sources: Mapping[int, tuple[str, ...]]
     tanks: Mapping[int, tuple[str, ...]]

@@ -58,7 +58,7 @@ class Measure(Part):
 class At(Part):
     """A place: a junction, or a station on a pipe; with its drawn position where there is one.
 
-    from_junction: the end of the pipe that its station is measured from.
+    from_junction: what its station is measured from: a junction, or the face of what is there.
     """
 
     junction: str | None = None

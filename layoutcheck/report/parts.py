@@ -149,8 +149,8 @@ class Writer:
         )
 
     def from_junction(self, pipe: str) -> str:
-        """Name the end that stations on a pipe are measured from."""
-        return self.case.network.pipes[pipe].from_
+        """Name what stations on a pipe are measured from."""
+        return self.case.network.pipes[pipe].tape_from
 
     def point(self, pipe: str, station: float) -> tuple[float, float] | None:
         """Give the drawn position of a station."""

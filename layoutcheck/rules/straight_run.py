@@ -58,7 +58,7 @@ class StraightRun(SetbackRule):
         return np.flatnonzero(met)
 
     def feature_pieces(self, case: Case, trust: Trust) -> np.ndarray | None:
-        """Give the pieces that are opened, or covered by what can not be stripped."""
+        """Give the pieces that are opened, covered for good, or the body of something else."""
         del trust
         return _barred(case)
 
@@ -70,7 +70,8 @@ class StraightRun(SetbackRule):
         """Say what interrupts the pipe at a node."""
         del trust
         if node is None:
-            return f"pipe {plug.pipe}, which is opened or covered here"
+            body = case.network.solid.get(plug.spot.piece)
+            return body or f"pipe {plug.pipe}, which is opened or covered here"
         what = case.network.interruptions.get(node, ("a covering that can not be stripped",))
         return what[0]
 
@@ -83,6 +84,7 @@ def _barred(case: Case) -> np.ndarray:
 def _find_barred(case: Case) -> np.ndarray:
     network = case.network
     barred = network.kind != PieceKind.PIPE
+    barred[list(network.solid)] = True
     barred[list(opened_pieces(network))] = True
     for name, pipe in network.pipes.items():
         if pipe.covering is Covering.FIXED:

@@ -204,12 +204,12 @@ def _words(strip: _Strip, text: str, x: float, y: float, **rest: object) -> None
 
 def _about(facts: Facts, plug: PlugPart, width: float, text: float) -> list[tuple[str, Role]]:
     """Say where a plug stands and where it should go, in lines that fit a width."""
-    start = facts.network.pipes[plug.at.pipe or ""].from_
+    start = facts.network.pipes[plug.at.pipe or ""].tape_from
     where = f"{plug.at.station.shown if plug.at.station else ''} from {start} on {plug.at.pipe}"
     rows = [(f"{where}; {plug.size}, jacket {plug.jacket.shown}, {plug.coolant}", Role.TEXT)]
     if plug.nearest is not None:
         move = plug.nearest
-        origin = facts.network.pipes[move.pipe].from_
+        origin = facts.network.pipes[move.pipe].tape_from
         text_of_move = (
             f"Nearest place, other plugs staying: move it {move.travel.shown}, mark "
             f"{move.tape.shown} from {origin} on {move.pipe}; "
@@ -344,7 +344,7 @@ def _strip_jackets(strip: _Strip) -> None:
             )
         )
         strip.room.take(Box(left, top, right, bottom))
-        origin = strip.facts.network.pipes[on].from_
+        origin = strip.facts.network.pipes[on].tape_from
         strip.wanted.append(
             Wanted(
                 (name, f"{short_length(at, units)} from {origin}"),

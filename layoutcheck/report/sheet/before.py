@@ -270,7 +270,7 @@ def valve_name(case: Case, valve_id: str) -> str:
     called = f" ({valve.name})" if valve.name else ""
     where = f" at {valve.junction}" if valve.junction else f" on {valve.pipe}"
     if valve.pipe is not None and valve.station is not None:
-        start = case.network.pipes[valve.pipe].from_
+        start = case.network.pipes[valve.pipe].tape_from
         where += f", {show_length(valve.station, case.layout.units)} from {start}"
     return f"valve {valve.id}{called}, {valve.kind.value},{where}"
 

@@ -84,7 +84,7 @@ def _work_lines(layout: Layout) -> list[str]:
     for item in work.open:
         text = item.label
         if item.pipe is not None and item.start is not None and item.end is not None:
-            start = next(p.from_ for p in layout.pipes if p.id == item.pipe)
+            start = next(p.tape_from for p in layout.pipes if p.id == item.pipe)
             low, high = (show_length(x, layout.units) for x in (item.start, item.end))
             text += f", from {low} to {high} off {start}"
         lines.append(f"Opened: {text}")

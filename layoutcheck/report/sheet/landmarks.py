@@ -40,11 +40,15 @@ def _landmark(case: Case, name: str, to_jacket: float, to_centre: float) -> Land
 def _marks(case: Case, pipe_id: str) -> Iterator[tuple[float, str]]:
     """List what stands on a pipe, both its ends included: (station in m, name)."""
     layout, pipe = case.layout, case.network.pipes[pipe_id]
-    yield 0.0, junction_name(case, pipe.from_, pipe_id)
-    yield case.network.pipe_length[pipe_id], junction_name(case, pipe.to, pipe_id)
+    length = case.network.pipe_length[pipe_id]
+    for at, own, body in ((0.0, pipe.from_, pipe.from_body), (length, pipe.to, pipe.to_body)):
+        name = junction_name(case, own, pipe_id)
+        yield at, f"the face of {name}" if body else name
     for fitting in layout.fittings:
-        if fitting.pipe == pipe_id:
-            yield fitting.station, f"{fitting.kind.value} {fitting.id}"
+        for face in sorted({-fitting.body / 2, fitting.body / 2}):
+            words = "the face of " if fitting.body else ""
+            if fitting.pipe == pipe_id:
+                yield fitting.station + face, f"{words}{fitting.kind.value} {fitting.id}"
     for valve in layout.valves:
         if valve.pipe == pipe_id and valve.station is not None:
             for face in sorted({-valve.body / 2, valve.body / 2}):
