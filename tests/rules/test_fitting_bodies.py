@@ -1,8 +1,8 @@
 """A body may be stated by the element (face to face) or by its pipes: both say the same.
 
-Oracle: the same site written in two ways. In one, pipes run from middle to middle and the element at
-the junction says how long it is. In the other, each pipe is as long as it is bare, its stations
-begin at its own end, and it says how far the element reaches. Every rule must say the same of both.
+Oracle: the same site written in two ways. In one, pipes run from middle to middle and the element
+at the junction says how long it is. In the other, each pipe is as long as it is bare, its stations
+begin at its own end, and it says how far the element reaches. Every rule says the same of both.
 """
 
 from __future__ import annotations
