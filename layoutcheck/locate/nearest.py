@@ -31,6 +31,7 @@ from layoutcheck.network.cut import (
 from layoutcheck.network.held import held_water
 from layoutcheck.network.metric import connected_parts
 from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, complement, meet, spans
+from layoutcheck.placement import Reading, read_into
 from layoutcheck.rules.base import PlacingRule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import judge_about, placing_rules
@@ -75,25 +76,17 @@ class ShutOut:
 class Proposal:
     """A place to move a plug to. travel is developed length (m) from the mark.
 
-    tape: the station (m) rounded into the stretch to a reading of a tape, where it has room.
+    clear: the stretch that it lies in. tape: the station read off a tape, into that stretch.
     remaining: what still does not hold of this plug once it stands there, judged afresh.
     """
 
     spot: Spot
     pipe: str
     station: float
-    tape: float
+    tape: Reading
     travel: float
-    room: float
+    clear: ClearStretch
     remaining: tuple[Judgement, ...]
-
-
-@dataclass(frozen=True)
-class Terms:
-    """What a proposal is made by: the tape's step (m), and the day of judgement."""
-
-    reading: float
-    on: date | None
 
 
 @dataclass(frozen=True)
@@ -121,17 +114,16 @@ class Placing:
         return _shut_list(self.ground)
 
 
-def place_plug(case: Case, plug: PlacedPlug, *, reading: float, on: date | None = None) -> Placing:
+def place_plug(case: Case, plug: PlacedPlug, *, on: date | None = None) -> Placing:
     """Find the clear stretches of a plug and the nearest compliant place to its mark.
 
-    reading: the tape's step (m): a sixteenth of an inch, or a millimetre. on: the day of judgement,
-    for waivers. The other plugs stay where they are. A mark that already passes is its own nearest
-    place, at travel 0.
+    on: the day of judgement, for waivers. The other plugs stay where they are. A mark that already
+    passes is its own nearest place, at travel 0.
     """
     pieces, isolates = _deciding(case, plug)
     ground = Ground(case, plug, pieces)
     best = _nearest(ground)
-    nearest = None if best is None else _propose(ground, best, Terms(reading, on))
+    nearest = None if best is None else _propose(ground, best, on)
     ground.forget()
     return Placing(plug=plug.id, nearest=nearest, isolates=isolates, ground=ground)
 
@@ -436,44 +428,42 @@ def _closest(
     return min((w for w in ways if w[0] <= least + _TIE), key=lambda w: w[1])
 
 
-def _propose(ground: Ground, best: tuple[float, Spot, Interval], terms: Terms) -> Proposal:
+def _propose(ground: Ground, best: tuple[float, Spot, Interval], on: date | None) -> Proposal:
     case, plug = ground.case, ground.plug
-    travel, spot, interval = best
+    travel, spot, _ = best
     pipe, station = case.network.station(spot)
-    start = case.network.pieces[spot.piece].start
-    tape = _on_tape(station, (start + interval[0], start + interval[1]), terms.reading)
+    clear = _stretch_at(ground, spot)
     moved = case.moved(plug, spot) if travel > 0.0 else case
     remaining = tuple(
         j
-        for j in judge_about(moved, moved.plug(plug.id), on=terms.on)
+        for j in judge_about(moved, moved.plug(plug.id), on=on)
         if j.outcome in {Outcome.BROKEN, Outcome.UNDECIDED, Outcome.FAULT}
     )
     return Proposal(
         spot=spot,
         pipe=pipe,
         station=station,
-        tape=tape,
+        tape=read_into(station, (clear.start, clear.end), case.layout.units),
         travel=travel,
-        room=_room(ground, spot),
+        clear=clear,
         remaining=remaining,
     )
 
 
-def _on_tape(station: float, span: Interval, reading: float) -> float:
-    """Round a station to a tape's reading inside a span; the station itself if there is none."""
-    marks = (math.floor(station / reading) * reading, math.ceil(station / reading) * reading)
-    inside = [m for m in marks if span[0] - TOLERANCE <= m <= span[1] + TOLERANCE]
-    return min(inside, key=lambda m: abs(m - station)) if inside else station
-
-
-def _room(ground: Ground, spot: Spot) -> float:
-    """Give the length (m) of the clear stretch that a spot lies in, over joints of its pipe."""
+def _stretch_at(ground: Ground, spot: Spot) -> ClearStretch:
+    """Give the clear stretch that a spot lies in, over joints of its pipe; itself if in none."""
     network = ground.case.network
     pipe, station = network.station(spot)
     for stretch in _clear_list(ground.part(np.array(network.pieces_of[pipe]))):
         if stretch.start - TOLERANCE <= station <= stretch.end + TOLERANCE:
-            return stretch.room
-    return 0.0
+            return ClearStretch(pipe, min(stretch.start, station), max(stretch.end, station))
+    return ClearStretch(pipe, station, station)
+
+
+def clear_at(case: Case, plug: PlacedPlug) -> ClearStretch:
+    """Give the stretch round a plug in which it passes every rule of place, the others standing."""
+    pieces = np.array(case.network.pieces_of[plug.pipe])
+    return _stretch_at(Ground(case, plug, pieces), plug.spot)
 
 
 def _clear_list(ground: Ground) -> tuple[ClearStretch, ...]:

@@ -18,9 +18,9 @@ from itertools import pairwise
 
 from layoutcheck.network import Spot, Trust
 from layoutcheck.network.cut import WayIn, ways_in
-from layoutcheck.plan.ground import spot_rules
 from layoutcheck.plan.stations import Links, Seat, programmes, seat_cheaply
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.judge import spot_rules
 
 # Combinations and linear programmes that are gone through before the search is broken off. A count,
 # never a time: the same layout gives the same answer on every machine.

@@ -23,10 +23,11 @@ from layoutcheck.network.cut import kept_pieces, ways_in
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.plan.elements import Chosen, Element, Kind
-from layoutcheck.plan.ground import Ground, spot_rules
+from layoutcheck.plan.ground import Ground
 from layoutcheck.plan.stations import field_from
 from layoutcheck.rules.base import SetbackRule
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.judge import spot_rules
 from layoutcheck.rules.outcome import Judgement
 from layoutcheck.rules.sections import sections_of
 

@@ -22,11 +22,8 @@ from layoutcheck.network.once import Latest
 from layoutcheck.network.stretches import Stretches
 from layoutcheck.plan.elements import Chosen, Element, Kind, Options, Row, apply, plug_elements
 from layoutcheck.plan.settings import Settings
-from layoutcheck.rules.base import PlacingRule
 from layoutcheck.rules.case import Case, PlacedPlug, Worlds
-from layoutcheck.rules.judge import placing_rules
-
-SPACING = "plug-spacing"
+from layoutcheck.rules.judge import spot_rules
 
 # Rules that look at the pipe itself: no valve, outlet or machine changes what they say.
 OF_THE_PIPE = frozenset({"straight-run", "jacket-clearance"})
@@ -182,11 +179,6 @@ class Ground:
         world = case.worlds.working(Trust.STATED)
         fed: np.ndarray = reached(world, list(plugged), sorted(case.network.sources))[taps.nodes]
         return fed
-
-
-def spot_rules() -> Mapping[str, PlacingRule]:
-    """Give the rules that shut out places whatever the other plugs do."""
-    return {name: rule for name, rule in placing_rules().items() if name != SPACING}
 
 
 def _meet(case: Case, allowed: Mapping[str, Stretches]) -> Stretches:

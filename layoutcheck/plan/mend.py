@@ -33,9 +33,10 @@ from layoutcheck.plan.combinations import (
 )
 from layoutcheck.plan.conflict import Explainer
 from layoutcheck.plan.elements import Element, Kind
-from layoutcheck.plan.ground import SPACING, Ground, spot_rules
+from layoutcheck.plan.ground import Ground
 from layoutcheck.plan.stations import Seat
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.judge import spot_rules
 
 
 class MendStatus(StrEnum):
@@ -246,6 +247,6 @@ def _why_not(case: Case, ways: tuple[ShutWay, ...]) -> str:
 def _apart_why(case: Case) -> str:
     number = len(case.plugs)
     return (
-        f"There are places for plugs, but no {number} of them isolate the work and keep the "
-        f"{SPACING} at once, nor with one plug or one closure more."
+        f"There are places for plugs, but no {number} of them isolate the work and keep "
+        "their distance at once, nor with one plug or one closure more."
     )

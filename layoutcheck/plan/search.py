@@ -21,16 +21,15 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import count, product
 
+from layoutcheck.locate.together import read_together
 from layoutcheck.network import Trust
 from layoutcheck.network.cut import is_cut_off
-from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.plan.bound import Bound
 from layoutcheck.plan.conflict import Conflict, Explainer, without_rivals
 from layoutcheck.plan.costs import Costs, costs_of
 from layoutcheck.plan.elements import OUTLET_KINDS, Chosen, Element, Kind
 from layoutcheck.plan.ground import Ground
 from layoutcheck.plan.stations import Seat, seat, seat_of
-from layoutcheck.quantities import UnitSystem
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Judgement, Outcome
@@ -306,22 +305,17 @@ class Search:
         marks = {m.spot.piece: m.id for m in self.ground.settings.marks}
         used = {marks[s.piece] for s in seats if s.piece in marks}
         spare = (f"F{n}" for n in count(1) if f"F{n}" not in used)
-        plugs = []
+        plugs, own = [], {}
         for place, offset in zip(seats, offsets, strict=True):
-            name = marks.pop(place.piece, None) or next(spare)
-            at = self._on_tape(case, place, offset)
-            plugs.append(self.ground.probe(place.piece, at, name))
-        return tuple(sorted(plugs, key=lambda p: p.id))
-
-    def _on_tape(self, case: Case, place: Seat, offset: float) -> float:
-        """Round an offset (m) to a tape's reading where that leaves every margin standing."""
-        reading = 0.0254 / 16 if case.layout.units is UnitSystem.IMPERIAL else 0.001
-        start = self.ground.network.pieces[place.piece].start
-        low, high = place.interval
-        if high - low < 4 * reading:
-            return offset
-        rounded = round((start + offset) / reading) * reading - start
-        return rounded if low + TOLERANCE < rounded < high - TOLERANCE else offset
+            name = marks.pop(place.piece) if place.piece in marks else next(spare)
+            plug = self.ground.probe(place.piece, offset, name)
+            start = plug.station - offset
+            own[plug.id] = (start + place.interval[0], start + place.interval[1])
+            plugs.append(plug)
+        there = replace(case, plugs=tuple(sorted(plugs, key=lambda p: p.id)))
+        readings = read_together(there, own)
+        spots = ((p, readings[p.id].value) for p in there.plugs)
+        return tuple(case.placed(p, case.network.spot(p.pipe, at)) for p, at in spots)
 
 
 def find_plans(

@@ -94,6 +94,31 @@ _METRE_FORMS: tuple[Form, ...] = (
 )
 
 
+@dataclass(frozen=True)
+class LengthForm:
+    """One way to write a length. step: m, between two lengths that it tells apart."""
+
+    step: Fraction
+    text: Form
+
+
+def _decimal_inches(metres: float) -> str:
+    return f"{_fixed(metres / float(units.INCH), 7)} in"
+
+
+# From the readings of a usual tape to ones that only read back right, to a few nanometres.
+LENGTH_FORMS = {
+    UnitSystem.IMPERIAL: (
+        *(LengthForm(_INCH_PARTS[p], f) for p, f in zip(_INCH_PARTS, _FEET_FORMS, strict=True)),
+        LengthForm(units.INCH / 10**7, _decimal_inches),
+    ),
+    UnitSystem.METRIC: (
+        *(LengthForm(Fraction(1, 10 ** (3 + n)), f) for n, f in enumerate(_METRE_FORMS)),
+        LengthForm(Fraction(1, 10**9), lambda metres: _metres(metres, 9)),
+    ),
+}
+
+
 def short_length(metres: float, system: UnitSystem) -> str:
     """Write a length in one unit system only, for drawings: "24 ft 6 1/2 in" or "7.480 m"."""
     return feet_and_inches(metres) if system is UnitSystem.IMPERIAL else _metres(metres, 3)

@@ -6,7 +6,8 @@ import math
 from dataclasses import replace
 from datetime import date
 
-from layoutcheck.network import Spot
+from layoutcheck.locate.together import own_spans, read_together
+from layoutcheck.placement import Reading
 from layoutcheck.plan.combinations import PlugMove
 from layoutcheck.plan.elements import apply
 from layoutcheck.plan.mend import Mending, MendStatus, ShutWay, mend
@@ -32,7 +33,8 @@ def mending_part(case: Case, writer: Writer, on: date | None = None) -> MendingP
     """Mend the plugs of a case together and write what came of it."""
     found = mend(case)
     moved = _moved_case(case, found)
-    moves = tuple(_move(writer, case, moved, m) for m in found.moves)
+    readings = read_together(moved, own_spans(moved)) if found.moves else {}
+    moves = tuple(_move(writer, case, m, readings[m.plug.id]) for m in found.moves)
     return MendingPart(
         status=found.status.value,
         says=_says(case, found),
@@ -66,7 +68,7 @@ def _moved_case(case: Case, found: Mending) -> Case:
     return replace(case, layout=layout, network=network, plugs=plugs, worlds=Worlds(network))
 
 
-def _move(writer: Writer, case: Case, moved: Case, move: PlugMove) -> TogetherMove:
+def _move(writer: Writer, case: Case, move: PlugMove, reading: Reading) -> TogetherMove:
     plug = move.plug
     known = {p.id for p in case.plugs}
     return TogetherMove(
@@ -74,26 +76,11 @@ def _move(writer: Writer, case: Case, moved: Case, move: PlugMove) -> TogetherMo
         added=plug.id not in known,
         pipe=plug.pipe,
         from_junction=writer.from_junction(plug.pipe),
-        station=writer.length(plug.station),
-        tape=writer.length(_tape(writer, moved, plug)),
-        travel=writer.length(move.travel),
+        station=writer.length(plug.station).model_copy(update={"shown": reading.shown}),
+        tape=writer.reading(reading),
+        travel=writer.away(move.travel, math.inf),
         point=writer.point(plug.pipe, plug.station),
     )
-
-
-def _tape(writer: Writer, moved: Case, plug: PlacedPlug) -> float:
-    """Give the nearest reading of a tape at which the plug still passes, else its station (m)."""
-    step = writer.tape_reading
-    start = moved.network.pieces[plug.spot.piece].start
-    marks = (math.floor(plug.station / step) * step, math.ceil(plug.station / step) * step)
-    for mark in sorted(marks, key=lambda m: (abs(m - plug.station), m)):
-        offset = mark - start
-        if not 0.0 <= offset <= moved.network.pieces[plug.spot.piece].length:
-            continue
-        there = moved.moved(plug, Spot(plug.spot.piece, offset))
-        if is_well_placed(there, there.plug(plug.id)):
-            return mark
-    return plug.station
 
 
 def is_well_placed(case: Case, plug: PlacedPlug) -> bool:
@@ -102,7 +89,7 @@ def is_well_placed(case: Case, plug: PlacedPlug) -> bool:
     return all(
         rule.judge_plug(case, plug).outcome in _FINE
         for name, rule in rules.items()
-        if name != "plug-spacing" or len(case.plugs) > 1
+        if not rule.between_plugs or len(case.plugs) > 1
     )
 
 

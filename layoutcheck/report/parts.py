@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections import defaultdict
 from collections.abc import Callable
 
@@ -10,12 +11,13 @@ import numpy as np
 
 from layoutcheck.document import Layout, canonical_json, digest_of
 from layoutcheck.document.paths import Positions
-from layoutcheck.locate import Placing, Proposal
+from layoutcheck.locate import ClearStretch, Placing, Proposal, ShutOut
 from layoutcheck.network import Trust
 from layoutcheck.network.drain import drained_water
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.once import Once
-from layoutcheck.network.stretches import TOLERANCE
+from layoutcheck.network.stretches import TOLERANCE, Interval
+from layoutcheck.placement import Reading, away_from, read_into
 from layoutcheck.quantities import (
     UnitSystem,
     show_flow,
@@ -53,9 +55,6 @@ from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome
 from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.reasons import flow_in_words
 from layoutcheck.rules.registry import all_rules
-
-SIXTEENTH = 0.0254 / 16
-MILLIMETRE = 0.001
 
 # Numbers in a report are rounded to a nanometre (and likewise): what differs by less is noise of
 # the machine's arithmetic and must not show in the bytes.
@@ -113,6 +112,11 @@ def measure(amount: Amount, units: UnitSystem) -> Measure:
     return Measure(value=value, unit=amount.dimension.value, shown=shown)
 
 
+def is_well_placed(placing: Placing) -> bool:
+    """Tell whether a plug may stay where it is marked."""
+    return placing.nearest is not None and placing.nearest.travel <= TOLERANCE
+
+
 class Writer:
     """Writes the parts of one case's report."""
 
@@ -124,8 +128,8 @@ class Writer:
         self.points = {j.id: j.at for j in case.layout.junctions}
         # The same lengths and places stand in many findings, ways and stretches.
         self._written = Once()
-        imperial = case.layout.units is UnitSystem.IMPERIAL
-        self.tape_reading = SIXTEENTH if imperial else MILLIMETRE
+        # Where each plug that is well placed may stand, so that its station is read into it.
+        self.stands: dict[str, ClearStretch] = {}
 
     def amount(self, amount: Amount) -> Measure:
         """Write an amount."""
@@ -134,6 +138,21 @@ class Writer:
     def length(self, metres: float) -> Measure:
         """Write a length."""
         return self.amount(Amount(metres, Dimension.LENGTH))
+
+    def reading(self, found: Reading) -> Measure:
+        """Write a length as it was read off a tape."""
+        unit = Dimension.LENGTH.value
+        return Measure(value=round(found.value, _DIGITS) + 0.0, unit=unit, shown=found.shown)
+
+    def into(self, metres: float, span: Interval) -> Measure:
+        """Write a length, its texts read into a span (m)."""
+        found = read_into(metres, span, self.case.layout.units)
+        return self.length(metres).model_copy(update={"shown": found.shown})
+
+    def away(self, metres: float, limit: float) -> Measure:
+        """Write a length, its texts on the side of it where a limit (m; inf, -inf) lies."""
+        found = away_from(metres, limit, self.case.layout.units)
+        return self.length(metres).model_copy(update={"shown": found.shown})
 
     def volume(self, cubic_metres: float) -> Measure:
         """Write a volume."""
@@ -147,6 +166,14 @@ class Writer:
             from_junction=self.from_junction(pipe),
             point=self.point(pipe, station),
         )
+
+    def mark(self, plug: PlacedPlug) -> At:
+        """Write where a plug is marked; where it is well placed, its texts are so too."""
+        found, clear = self.at_station(plug.pipe, plug.station), self.stands.get(plug.id)
+        if clear is None:
+            return found
+        station = self.into(plug.station, (clear.start, clear.end))
+        return found.model_copy(update={"station": station})
 
     def from_junction(self, pipe: str) -> str:
         """Name what stations on a pipe are measured from."""
@@ -200,7 +227,7 @@ class Writer:
     def _where(self, judgement: Judgement) -> At | None:
         if judgement.subject.kind == "plug":
             plug = self.case.plug(judgement.subject.id)
-            return self.at_station(plug.pipe, plug.station)
+            return self.mark(plug)
         return None if judgement.where is None else self.at_node(judgement.where)
 
     def _waiver(self, judgement: Judgement) -> WaivedBy | None:
@@ -217,11 +244,11 @@ class Writer:
     def plug(self, plug: PlacedPlug, placing: Placing, own: list[Judgement]) -> PlugPart:
         """Write one plug, its clear stretches and its nearest place."""
         nearest = placing.nearest
-        well_placed = nearest is not None and nearest.travel <= TOLERANCE
+        well_placed = is_well_placed(placing)
         shown = None if nearest is None or well_placed else self._move(plug, nearest)
         return PlugPart(
             id=plug.id,
-            at=self.at_station(plug.pipe, plug.station),
+            at=self.mark(plug),
             jacket=self.length(plug.jacket),
             size=self.case.network.pipes[plug.pipe].size.text,
             coolant=plug.coolant.value,
@@ -231,26 +258,32 @@ class Writer:
             no_place=nearest is None,
             isolates=placing.isolates,
             freeze=freeze_part(freeze_of(self.case, plug), self._plans[plug.id], self.amount),
-            clear=tuple(
-                Stretch(
-                    pipe=c.pipe,
-                    from_junction=self.from_junction(c.pipe),
-                    start=self.length(c.start),
-                    end=self.length(c.end),
-                    room=self.length(c.room),
-                )
-                for c in placing.clear
-            ),
-            shut_out=tuple(
-                ShutStretch(
-                    pipe=s.pipe,
-                    from_junction=self.from_junction(s.pipe),
-                    start=self.length(s.start),
-                    end=self.length(s.end),
-                    rules=s.rules,
-                )
-                for s in placing.shut_out
-            ),
+            clear=tuple(self._stretch(c) for c in placing.clear),
+            shut_out=tuple(self._shut(s) for s in placing.shut_out),
+        )
+
+    def _stretch(self, clear: ClearStretch) -> Stretch:
+        span = (clear.start, clear.end)
+        return Stretch(
+            pipe=clear.pipe,
+            from_junction=self.from_junction(clear.pipe),
+            start=self._written((clear.start, span), lambda: self.into(clear.start, span)),
+            end=self._written((clear.end, span), lambda: self.into(clear.end, span)),
+            room=self._room(clear),
+        )
+
+    def _room(self, clear: ClearStretch) -> Measure:
+        room = clear.room
+        return self._written(("room", room), lambda: self.into(room, (0.0, room)))
+
+    def _shut(self, shut: ShutOut) -> ShutStretch:
+        start, end = shut.start, shut.end
+        return ShutStretch(
+            pipe=shut.pipe,
+            from_junction=self.from_junction(shut.pipe),
+            start=self._written(("from", start), lambda: self.away(start, -math.inf)),
+            end=self._written(("to", end), lambda: self.away(end, math.inf)),
+            rules=shut.rules,
         )
 
     def _move(self, plug: PlacedPlug, proposal: Proposal) -> Move:
@@ -258,10 +291,10 @@ class Writer:
         return Move(
             pipe=proposal.pipe,
             from_junction=self.from_junction(proposal.pipe),
-            station=self.length(proposal.station),
-            tape=self.length(proposal.tape),
-            travel=self.length(proposal.travel),
-            room=self.length(proposal.room),
+            station=self.into(proposal.station, (proposal.clear.start, proposal.clear.end)),
+            tape=self.reading(proposal.tape),
+            travel=self.away(proposal.travel, math.inf),
+            room=self._room(proposal.clear),
             point=self.point(proposal.pipe, proposal.station),
             remaining=tuple(remaining_part(j) for j in proposal.remaining),
             drain=None if drain is None else drain.volume,

@@ -14,6 +14,7 @@ from pydantic import Field
 
 from layoutcheck import __version__
 from layoutcheck.document import Layout, parse_layout
+from layoutcheck.locate.together import own_spans, read_together
 from layoutcheck.plan.document import data_of, plan_document
 from layoutcheck.plan.elements import Chosen, Element, Kind
 from layoutcheck.plan.order import Step, steps_of
@@ -24,7 +25,7 @@ from layoutcheck.report.model import LayoutPart, Measure, PackPart, Part, Remain
 from layoutcheck.report.parts import Writer, layout_part, pack_part, remaining_part
 from layoutcheck.report.plan_words import rank_sentence, trade_sentence
 from layoutcheck.report.run import verdict_of
-from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Amount, Dimension
 from layoutcheck.rules.pack import Pack
@@ -275,7 +276,7 @@ def _plan(writer: Writer, rank: int, plans: list[FoundPlan], document: dict[str,
         rank=rank,
         says=(rank_sentence(plans, rank), trade_sentence(plans, rank, units)),
         actions=_actions(plan.elements),
-        plugs=_plugs(writer, plan.case.plugs),
+        plugs=_plugs(writer, plan.case),
         conditions=tuple(_condition(e) for e in sorted(plan.elements) if _is_promise(e)),
         cost=_cost(writer, plan),
         steps=tuple(_step(s) for s in steps_of(plan.case)),
@@ -291,17 +292,18 @@ def _actions(elements: Chosen) -> tuple[ActionPart, ...]:
     )
 
 
-def _plugs(writer: Writer, plugs: Sequence[PlacedPlug]) -> tuple[PlanPlugPart, ...]:
+def _plugs(writer: Writer, case: Case) -> tuple[PlanPlugPart, ...]:
+    readings = read_together(case, own_spans(case))
     return tuple(
         PlanPlugPart(
             id=p.id,
             pipe=p.pipe,
-            station=writer.length(p.station),
+            station=writer.length(p.station).model_copy(update={"shown": readings[p.id].shown}),
             jacket=writer.length(p.jacket),
             size=writer.case.network.pipes[p.pipe].size.text,
             coolant=p.coolant.value,
         )
-        for p in plugs
+        for p in case.plugs
     )
 
 
@@ -310,7 +312,7 @@ def _near_miss(writer: Writer, found: NearMiss | None) -> NearMissPart | None:
         return None
     return NearMissPart(
         actions=_actions(found.elements),
-        plugs=_plugs(writer, found.case.plugs),
+        plugs=_plugs(writer, found.case),
         lacking=tuple(remaining_part(j) for j in found.lacking),
     )
 

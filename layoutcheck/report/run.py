@@ -8,7 +8,7 @@ from datetime import date
 from layoutcheck import __version__
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.document.models import Plug
-from layoutcheck.locate import place_plug
+from layoutcheck.locate import Placing, place_plug
 from layoutcheck.report.assumptions import assumptions_of
 from layoutcheck.report.cautions import DEFERENCE
 from layoutcheck.report.cautions_with import cautions_with
@@ -20,7 +20,7 @@ from layoutcheck.report.model import (
     Report,
     Verdict,
 )
-from layoutcheck.report.parts import Writer, layout_part, pack_part
+from layoutcheck.report.parts import Writer, is_well_placed, layout_part, pack_part
 from layoutcheck.rules.case import MEASURING, Case
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Judgement, Outcome
@@ -85,6 +85,10 @@ def report_of(case: Case, judgements: list[Judgement], *, on: date | None = None
 
 def _glance_of(writer: Writer, judgements: list[Judgement], on: date | None) -> Report:
     case = writer.case
+    placings = [place_plug(case, plug, on=on) for plug in case.plugs]
+    for placing in placings:
+        if placing.nearest is not None and is_well_placed(placing):
+            writer.stands[placing.plug] = placing.nearest.clear
     findings = tuple(writer.finding(j) for j in judgements)
     layout, pack = case.layout, case.pack
     return Report(
@@ -97,7 +101,7 @@ def _glance_of(writer: Writer, judgements: list[Judgement], on: date | None) -> 
         judged_on=on if layout.waivers else None,
         counts=counts_of(findings),
         findings=findings,
-        plugs=_plugs(case, writer, judgements, on),
+        plugs=_plugs(writer, placings, judgements),
         mending=None,
         flowing=writer.flowing(),
         drain=writer.drain(case),
@@ -131,16 +135,15 @@ def counts_of(findings: tuple[Finding, ...]) -> Counts:
 
 
 def _plugs(
-    case: Case, writer: Writer, judgements: list[Judgement], on: date | None
+    writer: Writer, placings: Sequence[Placing], judgements: Sequence[Judgement]
 ) -> tuple[PlugPart, ...]:
     parts = []
-    for plug in case.plugs:
+    for placing in placings:
         own = [
             j
             for j in judgements
-            if (j.subject.id == plug.id and j.subject.kind == "plug")
-            or f"plug {plug.id}" in j.concerns
+            if (j.subject.id == placing.plug and j.subject.kind == "plug")
+            or f"plug {placing.plug}" in j.concerns
         ]
-        placing = place_plug(case, plug, reading=writer.tape_reading, on=on)
-        parts.append(writer.plug(plug, placing, own))
+        parts.append(writer.plug(writer.case.plug(placing.plug), placing, own))
     return tuple(parts)

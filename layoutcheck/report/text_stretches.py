@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
+from layoutcheck.placement import away_from
 from layoutcheck.quantities import UnitSystem, short_length
 from layoutcheck.report.model import PlugPart, ShutStretch
 from layoutcheck.report.wrap import some_of, wrapped
@@ -47,7 +49,8 @@ def _shut_lines(stretches: Iterable[ShutStretch], units: UnitSystem) -> list[str
     for rule, spans in sorted(by_rule.items()):
         joined = _joined(spans)
         texts = [
-            f"{pipe} {short_length(start, units)} to {short_length(end, units)}"
+            f"{pipe} {away_from(start, -math.inf, units).texts[0]} to "
+            f"{away_from(end, math.inf, units).texts[0]}"
             for pipe, start, end in joined
         ]
         total = short_length(sum(end - start for _, start, end in joined), units)

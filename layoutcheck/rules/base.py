@@ -62,6 +62,9 @@ class Rule(ABC):
 class PlacingRule(Rule):
     """A rule that depends on where a plug stands, and so shuts out stretches of pipe."""
 
+    # Whether what it allows a plug depends on where the other plugs stand.
+    between_plugs: ClassVar[bool] = False
+
     @abstractmethod
     def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         """Judge one plug where it stands."""

@@ -52,6 +52,11 @@ def placing_rules() -> Mapping[str, PlacingRule]:
     return {n: r for n, r in all_rules().items() if isinstance(r, PlacingRule)}
 
 
+def spot_rules() -> Mapping[str, PlacingRule]:
+    """Give those of them that shut out places whatever the other plugs do."""
+    return {n: r for n, r in placing_rules().items() if not r.between_plugs}
+
+
 def _order(judgement: Judgement) -> tuple[str, str, str]:
     return judgement.subject.kind, judgement.subject.id, judgement.rule
 

@@ -31,6 +31,7 @@ class PlugSpacing(PlacingRule):
     """
 
     name = "plug-spacing"
+    between_plugs = True
     reason = "Two plugs that grow towards each other squeeze the water between them."
     figures = (per_inch_figure("the next plug, by the larger of the two sizes"),)
 

@@ -74,7 +74,7 @@ def judge_and_place(case: Case) -> Checked:
     """Judge a case, and find every plug's nearest place."""
     with layout_rules_only():
         found = judge.judge_case(case)
-        places = [place_plug(case, plug, reading=MILLIMETRE) for plug in case.plugs]
+        places = [place_plug(case, plug) for plug in case.plugs]
     return Checked(case, found, places)
 
 

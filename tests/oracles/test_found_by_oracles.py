@@ -176,7 +176,7 @@ def test_a_mark_exactly_on_a_limit_is_its_own_nearest_place() -> None:
     document["plugs"] = [{"id": "K", "pipe": "P", "station": "24 in", "jacket": "12 in"}]
     document["site"] = SITE
     case = Case.of(parse_layout(document), default_pack())
-    nearest = place_plug(case, case.plugs[0], reading=0.0254 / 16).nearest
+    nearest = place_plug(case, case.plugs[0]).nearest
     assert nearest is not None
     assert nearest.travel == 0.0
     assert nearest.spot == case.plugs[0].spot

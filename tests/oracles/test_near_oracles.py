@@ -204,7 +204,7 @@ def _every_pair(network: Network, free_space: float) -> list[clearance.Crowded]:
 def test_what_is_shut_out_is_what_cutting_up_every_piece_says(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())
     for plug in case.plugs:
-        placing = place_plug(case, plug, reading=0.001)
+        placing = place_plug(case, plug)
         ground = placing.ground
         rows = [row for place in range(len(ground.pieces)) for row in _cut_up(ground, place)]
         rows.sort(key=lambda r: (r.pipe, r.start, r.end))
@@ -225,7 +225,7 @@ def test_a_moved_plug_is_checked_as_if_afresh(document: Document, data: st.DataO
 
 
 def _everything(case: Case) -> list[Any]:
-    placings = [place_plug(case, plug, reading=0.001) for plug in case.plugs]
+    placings = [place_plug(case, plug) for plug in case.plugs]
     return [judge_case(case), [(p, p.clear, p.shut_out) for p in placings]]
 
 

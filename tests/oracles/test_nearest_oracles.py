@@ -130,7 +130,7 @@ def is_clear(case: Case, placing: Placing, spot: Spot) -> bool:
 def test_no_sampled_place_that_passes_is_nearer_than_the_answer(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())
     plug = case.plugs[0]
-    placing = place_plug(case, plug, reading=SIXTEENTH)
+    placing = place_plug(case, plug)
     samples = samples_of(case, placing)
     asked = Asked(case, plug, samples)
     assert placing.isolates == asked.isolates
@@ -175,23 +175,22 @@ def _shut_out_by(case: Case, placing: Placing, spot: Spot) -> set[str]:
 def test_mending_a_mended_layout_moves_nothing(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())
     plug = case.plugs[0]
-    before = place_plug(case, plug, reading=SIXTEENTH)
+    before = place_plug(case, plug)
     if before.nearest is None:
         return
     again = _mended(document, plug.id, before.nearest.pipe, before.nearest.station)
-    after = place_plug(again, again.plug(plug.id), reading=SIXTEENTH)
+    after = place_plug(again, again.plug(plug.id))
     assert after.nearest is not None
     assert after.nearest.travel <= SLACK
     assert after.nearest.pipe == before.nearest.pipe
     assert after.nearest.station == pytest.approx(before.nearest.station, abs=SLACK)
     assert failing(again, again.plug(plug.id)) == set()
-    # What a tape shows is a whole sixteenth, or the place itself where none is inside.
-    taped = _mended(document, plug.id, before.nearest.pipe, before.nearest.tape)
-    assert failing(taped, taped.plug(plug.id)) == set()
-    sixteenths = before.nearest.tape / SIXTEENTH
-    whole = sixteenths == pytest.approx(round(sixteenths), abs=1e-9)
-    assert whole or before.nearest.tape == before.nearest.station
-    assert abs(before.nearest.tape - before.nearest.station) < SIXTEENTH
+    # What a tape shows lies in the clear stretch, less than its coarsest step from the place.
+    tape = before.nearest.tape
+    for read in (tape.value, tape.other):
+        taped = _mended(document, plug.id, before.nearest.pipe, read)
+        assert failing(taped, taped.plug(plug.id)) == set()
+        assert abs(read - before.nearest.station) < SIXTEENTH
 
 
 def _mended(document: Document, plug_id: str, pipe: str, station: float) -> Case:
@@ -206,7 +205,7 @@ def _mended(document: Document, plug_id: str, pipe: str, station: float) -> Case
 def test_a_mark_that_passes_is_its_own_nearest_place(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())
     plug = case.plugs[0]
-    placing = place_plug(case, plug, reading=SIXTEENTH)
+    placing = place_plug(case, plug)
     asked = Asked(case, plug, samples_of(case, placing))
     if failing(case, plug) or plug.spot.piece not in asked.allowed:
         if placing.nearest is not None:

@@ -145,7 +145,7 @@ def test_a_rule_that_fails_of_a_proposed_place_is_not_passed_over() -> None:
     rules = {"failing": Failing(), **all_rules()}
     with patch.object(judge, "all_rules", lambda: rules):
         about = judge_about(case, case.plugs[0])
-        placing = place_plug(case, case.plugs[0], reading=0.001)
+        placing = place_plug(case, case.plugs[0])
     assert [j.rule for j in about if j.outcome is Outcome.FAULT] == ["failing"]
     assert placing.nearest is not None
     assert "failing" in {j.rule for j in placing.nearest.remaining}

@@ -1,0 +1,140 @@
+"""What is printed is typed back in: no printed length may be worse than the exact one.
+
+Each place that a report or a plan gives is read off its text, in both systems of units, and the
+rules of place are asked again of the site with the plug there. Invented sites; nothing published.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, assume, example, given, settings
+from hypothesis import strategies as st
+
+from layoutcheck.document import parse_layout
+from layoutcheck.document.faults import LayoutFaults
+from layoutcheck.placement import away_from, read_into
+from layoutcheck.quantities import UnitSystem, parse_length
+from layoutcheck.report.mending import is_well_placed
+from layoutcheck.report.plans import plan_layout
+from layoutcheck.report.run import check
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.registry import default_pack
+from tests.oracles.strategies import documents
+from tests.plan.small_sites import small_sites
+from tests.plan.test_mend import marked_sites
+
+Site = dict[str, Any]
+# Rules forgive a micrometre; a reading may use a quarter of it.
+FORGIVEN = 2.6e-7
+
+
+def both(shown: str) -> list[str]:
+    """Give the two texts of a length: what stands before the bracket, and what stands in it."""
+    first, _, second = shown.partition(" (")
+    return [first, second.removesuffix(")")]
+
+
+def with_plug(site: Site, name: str, pipe: str, text: str) -> Site:
+    """Give the site with a plug typed in at a place."""
+    place = {"pipe": pipe, "station": text}
+    rows = [
+        {k: v for k, v in p.items() if k != "point"} | place if p["id"] == name else p
+        for p in site["plugs"]
+    ]
+    return site | {"plugs": rows}
+
+
+def fits(site: Site, *names: str) -> bool:
+    """Ask the rules of place of some plugs of a site."""
+    case = Case.of(parse_layout(site), default_pack())
+    return all(is_well_placed(case, case.plug(name)) for name in names)
+
+
+lengths = st.floats(0.0, 300.0, allow_nan=False)
+
+
+@settings(max_examples=300)
+@example(0.762, 0.0)  # exactly 30 in
+@example(0.1, 0.0)  # a place with no room at all
+@given(lengths, st.sampled_from([0.0, 1e-9, 1e-5, 3e-4, 1e-3, 2e-3, 1.0]))
+def test_a_reading_lies_in_its_span(length: float, room: float) -> None:
+    for span in ((length, length + room), (max(0.0, length - room), length)):
+        for system in UnitSystem:
+            reading = read_into(length, span, system)
+            read = [parse_length(text) for text in both(reading.shown)]
+            assert read == pytest.approx([reading.value, reading.other], abs=1e-12)
+            for value in read:
+                assert span[0] - FORGIVEN <= value <= span[1] + FORGIVEN
+
+
+@given(lengths)
+def test_a_limit_is_read_on_its_safe_side(length: float) -> None:
+    for system in UnitSystem:
+        up, down = (away_from(length, side, system) for side in (math.inf, -math.inf))
+        assert all(parse_length(t) >= length - FORGIVEN for t in both(up.shown))
+        assert all(parse_length(t) <= length + FORGIVEN for t in both(down.shown))
+        # 1/16 in is the coarser step of the two.
+        assert up.value - length <= 0.0254 / 16 + 1e-12
+
+
+@settings(max_examples=60, suppress_health_check=list(HealthCheck))
+@given(documents(plugs=(1, 2)), st.sampled_from(["imperial", "metric"]))
+def test_single_places_pass_as_printed(site: Site, units: str) -> None:
+    site = site | {"units": units}
+    report = check(parse_layout(site))
+    for plug in report.plugs:
+        places = [(s.pipe, m.shown) for s in plug.clear for m in (s.start, s.end)]
+        if plug.nearest is not None:
+            move = plug.nearest
+            places += [(move.pipe, move.tape.shown), (move.pipe, move.station.shown)]
+        if plug.well_placed and plug.at.station is not None:
+            places.append((plug.at.pipe or "", plug.at.station.shown))
+        for pipe, shown in places:
+            for text in both(shown):
+                assert fits(with_plug(site, plug.id, pipe, text), plug.id), (plug.id, pipe, text)
+
+
+def _together(site: Site, text_of: Callable[[str], str]) -> Site:
+    mending = check(parse_layout(site)).mending
+    assume(mending is not None and mending.moves)
+    assert mending is not None
+    assume(mending.added is None)
+    for move in mending.moves:
+        site = with_plug(site, move.plug, move.pipe, text_of(move.tape.shown))
+        assert move.station.shown == move.tape.shown
+    return site
+
+
+@settings(max_examples=60, suppress_health_check=list(HealthCheck))
+@given(marked_sites() | documents(plugs=(2, 3)), st.sampled_from(list(UnitSystem)))
+def test_joint_proposals_pass_as_printed(site: Site, units: UnitSystem) -> None:
+    site = site | {"units": units.value}
+    try:
+        parse_layout(site)
+    except LayoutFaults:
+        assume(False)
+    for number in (0, 1):
+        moved = _together(site, lambda shown, n=number: both(shown)[n])  # type: ignore[misc]
+        assert fits(moved, *(p["id"] for p in moved["plugs"]))
+
+
+@pytest.mark.slow
+@settings(max_examples=20, suppress_health_check=list(HealthCheck))
+@given(small_sites(), st.sampled_from(list(UnitSystem)))
+def test_plans_pass_as_printed(site: Site, units: UnitSystem) -> None:
+    try:
+        layout = parse_layout(site | {"units": units.value})
+    except LayoutFaults:
+        assume(False)
+        raise
+    for plan in plan_layout(layout, top=3).plans:
+        names = [p.id for p in plan.plugs]
+        for number in (0, 1):
+            made: Site = plan.document
+            for plug in plan.plugs:
+                made = with_plug(made, plug.id, plug.pipe, both(plug.station.shown)[number])
+            assert fits(made, *names) if names else True
