@@ -25,6 +25,7 @@ from layoutcheck.document.models import (
     Valve,
 )
 from layoutcheck.document.paths import Positions, SnapFailure, Snapper
+from layoutcheck.document.waters import fluid_faults
 from layoutcheck.quantities import QuantityError, explicit_dimensions, pipe_dimensions
 from layoutcheck.seen import looks
 
@@ -181,6 +182,7 @@ def model_faults(layout: Layout) -> Iterator[Fault]:
     yield from _place_faults(layout)
     yield from _blind_faults(layout)
     yield from _snap_faults(layout)
+    yield from fluid_faults(layout)
 
 
 def _size_faults(pipe: Pipe, index: int) -> Iterator[Fault]:

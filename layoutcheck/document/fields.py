@@ -11,6 +11,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer, Wi
 from pydantic_core import PydanticCustomError
 
 from layoutcheck.quantities import (
+    Fluid,
     Material,
     NominalSize,
     QuantityError,
@@ -19,6 +20,7 @@ from layoutcheck.quantities import (
     parse_duration,
     parse_elevation,
     parse_flow,
+    parse_fluid,
     parse_length,
     parse_mass,
     parse_material,
@@ -127,6 +129,20 @@ Size = Annotated[
     BeforeValidator(_reader(parse_size, NominalSize)),
     PlainSerializer(lambda s: s.text, return_type=str, when_used="json"),
     _schema("A nominal pipe size.", "NPS 2", "1 1/4 in", "DN 50"),
+]
+FluidName = Annotated[
+    Fluid,
+    BeforeValidator(_reader(parse_fluid, Fluid)),
+    PlainSerializer(lambda f: f.text, return_type=str, when_used="json"),
+    _schema(
+        "What fills the pipe: plain water, or what is in it with its share by volume or by mass.",
+        "plain water",
+        "30 % propylene glycol by volume",
+        "ethylene glycol 25 % by mass",
+        "brine",
+        "treated water",
+        "other",
+    ),
 ]
 MaterialName = Annotated[
     Material,

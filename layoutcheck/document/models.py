@@ -21,6 +21,7 @@ from layoutcheck.document.fields import (
     Duration,
     Elevation,
     Flag,
+    FluidName,
     Id,
     Length,
     Mass,
@@ -214,6 +215,10 @@ class Pipe(Strict):
     covering: Covering | None = None
     clear_space: Length | None = Field(None, description="Free space all round, seen on site.")
     water_temperature: Temperature | None = None
+    fluid: FluidName | None = Field(
+        None,
+        description="What fills this pipe, and so all pipe that is open to it: 'plain water'.",
+    )
     pressure_rating: Pressure | None = None
     room: Id | None = None
     low_temperature_accepted_by: Text | None = Field(
@@ -501,6 +506,11 @@ class Site(Strict):
     obstructions: tuple[Obstruction, ...] = ()
     stock: tuple[Stock, ...] = ()
     water_temperature: Temperature | None = None
+    fluid: FluidName | None = Field(
+        None,
+        description="What fills every pipe not stated otherwise: 'plain water', "
+        "'30 % propylene glycol by volume'. Not stated: taken as plain water, and said so.",
+    )
     air_temperature: Temperature | None = None
     clear_space: Length | None = Field(
         None, description="Free space round every pipe not stated otherwise, seen on site."

@@ -1,6 +1,7 @@
 """Quantities: text with a unit in, SI floats inside, text with a unit out."""
 
 from layoutcheck.quantities.errors import QuantityError
+from layoutcheck.quantities.fluids import Fluid, FluidKind, parse_fluid
 from layoutcheck.quantities.materials import Material, parse_material
 from layoutcheck.quantities.parse import (
     parse_air_change_rate,
@@ -47,6 +48,8 @@ from layoutcheck.quantities.shown import (
 from layoutcheck.quantities.sizes import NominalSize, SizeSeries, parse_size
 
 __all__ = [
+    "Fluid",
+    "FluidKind",
     "Material",
     "NominalSize",
     "PipeDimensions",
@@ -61,6 +64,7 @@ __all__ = [
     "parse_duration",
     "parse_elevation",
     "parse_flow",
+    "parse_fluid",
     "parse_length",
     "parse_mass",
     "parse_material",

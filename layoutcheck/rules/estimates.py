@@ -31,6 +31,7 @@ from layoutcheck.physics.schedule import Schedule, Step, StepKind, make_schedule
 from layoutcheck.physics.strength import HOLDING_FACTOR, plug_length_needed
 from layoutcheck.quantities import PipeDimensions
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.fillings import filling_at
 from layoutcheck.rules.heads import heads_of
 
 # Needed lengths are rounded up to this step (m), so that plugs that differ by a hair share one run
@@ -75,6 +76,9 @@ def freeze_of(case: Case, plug: PlacedPlug) -> Freeze:
 
 def freeze_from(case: Case, plug: PlacedPlug, start: float) -> Freeze:
     """Give the freeze of a plug from water at some temperature (K)."""
+    filling = filling_at(case, plug)
+    if filling.missing:
+        return Freeze(None, None, filling.missing)
     dimensions = case.dimensions_of(plug)
     head = heads_of(case).at(plug.spot)
     if head.missing or head.pressure is None:
