@@ -6,6 +6,7 @@ from layoutcheck.document.models import Moment
 from layoutcheck.network.model import PieceKind
 from layoutcheck.report.wrap import some_of
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.fillings import waters
 
 _MOST_NAMED = 12
 
@@ -24,7 +25,12 @@ def assumptions_of(case: Case) -> tuple[str, ...]:
         {p.element for p in network.pieces if p.kind is PieceKind.PIPE}
         & {p.id for p in layout.pipes if p.length is None}
     )
+    filled = waters(case)
+    unsaid = {p.id for p in layout.pipes if filled.fluid_of(layout, p) is None}
+    frozen = {p.pipe for p in case.plugs} or unsaid
     rows = [
+        ("What fills a pipe is not stated and taken as plain water", sorted(unsaid & frozen)),
+        ("The pipe is taken as full of water, with no air, at plugs", [p.id for p in case.plugs]),
         (
             "Valves whose state is not stated are taken as open for water and as closed for "
             "setbacks",

@@ -20,6 +20,7 @@ from layoutcheck.report.sheet.job import BASIS, plugs_named
 from layoutcheck.report.sheet.model import Group, Tick
 from layoutcheck.report.sheet.sides import Sides, bleeds_of
 from layoutcheck.report.sheet.signs import ALARM, CONDENSED_AIR
+from layoutcheck.report.sheet.water import water_ticks
 from layoutcheck.report.wrap import with_and
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import water_temperature
@@ -355,6 +356,7 @@ def _pipe(case: Case) -> tuple[Tick, ...]:
             )
             for p in case.plugs
         ),
+        *water_ticks(case),
         Tick(
             "Nothing moves in the pipe at any plug: no sound, both sides come to one temperature.",
             BASIS,
