@@ -167,6 +167,38 @@ def _name(text: str) -> str:
 
 Id = Annotated[str, Field(min_length=1, max_length=100), AfterValidator(_name)]
 Text = Annotated[str, Field(max_length=2000), AfterValidator(_plain)]
+
+# A reason or an instruction says something: so many letters, not all of a kind. An own choice.
+_FEWEST_LETTERS, _FEWEST_KINDS = 5, 3
+# What people type where a form wants a name and they have none.
+_NOBODY = frozenset(
+    {"anyone", "none", "nobody", "noone", "someone", "somebody", "unknown", "nil", "test", "tbc"}
+    | {"tbd", "tba", "na", "me", "us", "we", "yes", "no", "xx", "xxx", "abc", "asdf", "qwerty"}
+)
+
+
+def _words(text: str) -> str:
+    letters = [c for c in text.casefold() if c.isalpha()]
+    if len(letters) < _FEWEST_LETTERS or len(set(letters)) < _FEWEST_KINDS:
+        raise PydanticCustomError(
+            "words",
+            "says nothing: write it in words",
+            {"example": '"a fitter stands at the main valve"'},
+        )
+    return text
+
+
+def _person(text: str) -> str:
+    letters = "".join(c for c in text.casefold() if c.isalpha())
+    if len(letters) < 2 or len(set(letters)) < 2 or letters in _NOBODY:
+        raise PydanticCustomError(
+            "person", "is not the name of a person", {"example": '"R. Alder, site manager"'}
+        )
+    return text
+
+
+Words = Annotated[Text, AfterValidator(_words)]
+Person = Annotated[Text, AfterValidator(_person)]
 # Positions on the drawing are in the drawing's own units, so they are bare numbers.
 Coordinate = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-1e9, le=1e9)]
 Point = tuple[Coordinate, Coordinate]

@@ -26,12 +26,14 @@ from layoutcheck.document.fields import (
     Length,
     Mass,
     MaterialName,
+    Person,
     Point,
     Pressure,
     Size,
     Temperature,
     Text,
     Volume,
+    Words,
 )
 from layoutcheck.quantities import UnitSystem
 
@@ -221,7 +223,7 @@ class Pipe(Strict):
     )
     pressure_rating: Pressure | None = None
     room: Id | None = None
-    low_temperature_accepted_by: Text | None = Field(
+    low_temperature_accepted_by: Words | None = Field(
         None, description="Who accepted this wall for the coolant's temperature, and on what basis."
     )
     ref: Id | None = None
@@ -408,7 +410,7 @@ class Work(Strict):
     open: tuple[WorkItem, ...] = Field(min_length=1)
     duration: Duration
     name: Text | None = None
-    if_a_plug_goes: Text | None = Field(
+    if_a_plug_goes: Words | None = Field(
         None, description="Who stops the water, where and how, if a plug lets go."
     )
 
@@ -519,13 +521,22 @@ class Site(Strict):
 
 
 class Waiver(Strict):
-    """An outcome that somebody takes on, for a reason and a time."""
+    """An outcome that somebody takes on, for a reason and a time, as it was found on that day."""
 
     rule: Id
     subject: Id
-    reason: Annotated[Text, Field(min_length=5)]
-    by: Annotated[Text, Field(min_length=2)]
-    until: Day
+    reason: Words
+    by: Person
+    until: Day = Field(description="The last day; no more than two years ahead.")
+    finding: Text | None = Field(
+        None, description="What the rule found when it was agreed, in the words that it asks for."
+    )
+    measured: Text | None = Field(
+        None, description="What was measured when it was agreed, with its unit: '75 degF'."
+    )
+    required: Text | None = Field(
+        None, description="What was asked for when it was agreed, with its unit: '68 degF'."
+    )
 
 
 Points = Annotated[float, Field(strict=True, ge=0, le=1e6, allow_inf_nan=False)]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import math
 from collections import defaultdict
-from collections.abc import Callable
 
 import numpy as np
 
@@ -18,17 +17,7 @@ from layoutcheck.network.model import PieceKind
 from layoutcheck.network.once import Once
 from layoutcheck.network.stretches import TOLERANCE, Interval
 from layoutcheck.placement import Reading, away_from, read_into
-from layoutcheck.quantities import (
-    UnitSystem,
-    show_flow,
-    show_fraction,
-    show_length,
-    show_mass,
-    show_pressure,
-    show_temperature,
-    show_volume,
-)
-from layoutcheck.quantities.shown import show_duration
+from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.freeze_part import freeze_part
 from layoutcheck.report.model import (
     At,
@@ -47,6 +36,7 @@ from layoutcheck.report.model import (
     SubjectPart,
     WaivedBy,
 )
+from layoutcheck.rules.amounts import show_amount
 from layoutcheck.rules.base import SetbackRule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import coolant_plans, freeze_of
@@ -59,18 +49,6 @@ from layoutcheck.rules.registry import all_rules
 # Numbers in a report are rounded to a nanometre (and likewise): what differs by less is noise of
 # the machine's arithmetic and must not show in the bytes.
 _DIGITS = 9
-
-_SHOW: dict[Dimension, Callable[[float, UnitSystem], str]] = {
-    Dimension.LENGTH: show_length,
-    Dimension.PRESSURE: show_pressure,
-    Dimension.TEMPERATURE: show_temperature,
-    Dimension.MASS: show_mass,
-    Dimension.VOLUME: show_volume,
-    Dimension.FLOW: show_flow,
-    Dimension.DURATION: lambda x, _: show_duration(x),
-    Dimension.FRACTION: lambda x, _: show_fraction(x),
-    Dimension.COUNT: lambda x, _: f"{x:g}",
-}
 
 
 def finding_id(judgement: Judgement) -> str:
@@ -108,7 +86,7 @@ def pack_part(pack: Pack) -> PackPart:
 def measure(amount: Amount, units: UnitSystem) -> Measure:
     """Write an amount, with its text in some units."""
     value = round(amount.value, _DIGITS) + 0.0
-    shown = _SHOW[amount.dimension](amount.value, units)
+    shown = show_amount(amount, units)
     return Measure(value=value, unit=amount.dimension.value, shown=shown)
 
 

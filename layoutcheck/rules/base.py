@@ -23,7 +23,7 @@ from layoutcheck.rules.outcome import (
     Subject,
     metres,
 )
-from layoutcheck.rules.pack import Figure
+from layoutcheck.rules.pack import Figure, Tighter
 
 COMMON_PRACTICE = "common practice, no published source"
 
@@ -37,6 +37,14 @@ class Rule(ABC):
     source: ClassVar[str] = COMMON_PRACTICE
     waivable: ClassVar[bool] = True
     figures: ClassVar[tuple[Figure, ...]] = ()
+
+    @property
+    def safer(self) -> Tighter:
+        """Say which way of what the rule measures is the safer one: that of its figure.
+
+        Where it says nothing, a waiver covers the value that was agreed and no other.
+        """
+        return self.figures[0].tighter if self.figures else Tighter.NEITHER
 
     @abstractmethod
     def judge(self, case: Case) -> Iterator[Judgement]:

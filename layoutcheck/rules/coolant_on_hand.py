@@ -12,6 +12,7 @@ from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.estimates import coolant_plans, stock_of
 from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Subject, estimated
+from layoutcheck.rules.pack import Tighter
 
 
 class CoolantOnHand(Rule):
@@ -33,6 +34,7 @@ class CoolantOnHand(Rule):
     name = "coolant-on-hand"
     reason = "A plug that is no longer fed lets go with the line open."
     source = "calculated; see layoutcheck.physics.coolant"
+    safer = Tighter.MORE
 
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each coolant that a plug uses."""

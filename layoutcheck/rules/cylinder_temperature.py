@@ -53,7 +53,7 @@ class CylinderTemperature(Rule):
 
     def _judge_stocks(self, case: Case, stocks: list[Stock]) -> Judgement:
         limit = case.pack.number(self.name, "warmest")
-        wrong = [w for s in stocks for w in self._wrong(s, case, limit)]
+        wrong = dict(w for s in stocks for w in self._wrong(s, case, limit))
         missing = [m for s in stocks for m in _missing(s)] or (
             [] if stocks else ["the CO2 cylinders on hand"]
         )
@@ -61,8 +61,8 @@ class CylinderTemperature(Rule):
         measured = Amount(warmest, Dimension.TEMPERATURE) if warmest else None
         required = Amount(limit, Dimension.TEMPERATURE)
         if wrong:
-            sentence = f"CO2 cylinders: {'; '.join(dict.fromkeys(wrong))}."
-            outcome, reason = Outcome.BROKEN, "unfit cylinders"
+            sentence = f"CO2 cylinders: {'; '.join(wrong.values())}."
+            outcome, reason = Outcome.BROKEN, ", ".join(sorted(wrong))
         elif missing:
             sentence = f"CO2 cylinders: not stated: {', '.join(dict.fromkeys(missing))}."
             outcome, reason = Outcome.UNDECIDED, "not stated"
@@ -82,19 +82,18 @@ class CylinderTemperature(Rule):
             else "",
         )
 
-    def _wrong(self, stock: Stock, case: Case, limit: float) -> list[str]:
-        wrong = []
+    def _wrong(self, stock: Stock, case: Case, limit: float) -> Iterator[tuple[str, str]]:
+        """Give what is wrong with a stock: a code for each, and its words."""
         stored = stock.storage_temperature
         if stored is not None and stored >= limit - 1e-3:
             shown, most = show_temperature_pair(stored, limit, case.layout.units)
-            wrong.append(f"stored at {shown}, not below {most}")
+            yield "too warm", f"stored at {shown}, not below {most}"
         if stock.dip_tube is False:
-            wrong.append("no dip tube")
+            yield "no dip tube", "no dip tube"
         if stock.high_pressure is False:
-            wrong.append("not high-pressure cylinders")
+            yield "low pressure", "not high-pressure cylinders"
         if stock.upright is False:
-            wrong.append("not upright")
-        return wrong
+            yield "not upright", "not upright"
 
 
 def _missing(stock: Stock) -> list[str]:

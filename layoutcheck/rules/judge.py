@@ -21,7 +21,7 @@ def judge_case(case: Case, *, on: date | None = None) -> list[Judgement]:
     """
     rules = all_rules()
     found = [j for rule in rules.values() for j in _safely(rule, partial(rule.judge, case))]
-    reviewed = WaiverInForce().review(case.layout.waivers, found, rules, on)
+    reviewed = WaiverInForce().review(case.layout, found, rules, on)
     return sorted(reviewed, key=_order)
 
 
@@ -35,7 +35,7 @@ def judge_about(case: Case, plug: PlacedPlug, *, on: date | None = None) -> list
     found = [
         j for rule in rules.values() for j in _safely(rule, partial(rule.judge_about, case, plug))
     ]
-    reviewed = WaiverInForce().review(case.layout.waivers, found, rules, on)
+    reviewed = WaiverInForce().review(case.layout, found, rules, on)
     about = (
         j
         for j in reviewed

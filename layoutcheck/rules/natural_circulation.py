@@ -12,7 +12,7 @@ from layoutcheck.network import Trust, World
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject, remembered
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubtful_valves
-from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Severity
+from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Severity, metres
 from layoutcheck.rules.pack import Figure, Tighter
 
 
@@ -91,6 +91,8 @@ class NaturalCirculation(Rule):
             "may turn" if certain else "may turn if in doubt",
             f"The plug {'is' if certain else 'may be'} on a closed loop with {loop.gear} and a "
             f"difference in height of {case.length(loop.rise)}: it may circulate by itself.",
+            measured=metres(loop.rise),
+            required=metres(case.pack.number(self.name, "height")),
             concerns=tuple(loop.gear.split(", ")),
             missing=missing,
             todo=f"Shut down {loop.gear} and let it cool, or close a valve in the loop.",

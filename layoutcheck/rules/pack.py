@@ -21,13 +21,8 @@ from layoutcheck.document.faults import (
     shown,
 )
 from layoutcheck.document.tables import TextFault, read_toml
-from layoutcheck.quantities import (
-    QuantityError,
-    parse_duration,
-    parse_length,
-    parse_pressure,
-    parse_temperature,
-)
+from layoutcheck.quantities import QuantityError
+from layoutcheck.rules.amounts import PARSERS
 from layoutcheck.rules.outcome import Dimension
 from layoutcheck.seen import has_unseen
 
@@ -55,14 +50,6 @@ class Figure:
     source: str
     meaning: str
     choices: tuple[str, ...] = ()
-
-
-_PARSERS = {
-    Dimension.LENGTH: parse_length,
-    Dimension.PRESSURE: parse_pressure,
-    Dimension.TEMPERATURE: parse_temperature,
-    Dimension.DURATION: parse_duration,
-}
 
 
 @dataclass(frozen=True)
@@ -105,8 +92,8 @@ def read_figure(figure: Figure, written: object) -> float | str:
                 shown(written), f"must be one of {listed}", f'"{figure.choices[0]}"'
             )
         return str(written)
-    if figure.dimension in _PARSERS:
-        return _PARSERS[figure.dimension](written)
+    if figure.dimension in PARSERS:
+        return PARSERS[figure.dimension](written)
     sound = isinstance(written, int | float) and not isinstance(written, bool)
     if not sound or not 0 <= written < 1e12:  # type: ignore[operator] # before any conversion
         raise QuantityError(

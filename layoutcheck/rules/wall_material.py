@@ -72,10 +72,12 @@ class WallMaterial(PlacingRule):
         return self.says(
             plug_subject(plug),
             outcome,
-            str(verdict.tolerance),
+            # Another coolant, or another pipe, is another finding: no waiver of this one covers it.
+            f"{verdict.tolerance} {plug.coolant}",
             f"{verdict.reason}{clause}",
             missing=(f"{verdict.missing} (pipe {plug.pipe})", *unknown) if asked else (),
             assumed=verdict.cautions,
+            concerns=(f"pipe {plug.pipe}",),
             todo="Have it decided before any coolant is let on." if asked else "",
         )
 

@@ -87,6 +87,9 @@ def test_pack_and_day_reach_the_library(client: TestClient, layout: dict[str, An
             "reason": "Valve above is held shut by hand",
             "by": "R. Example (invented)",
             "until": "2026-11-30",
+            "finding": "too near",
+            "measured": "6 in",
+            "required": "28 in",
         }
     ]
     body = {"layout": layout, "pack": examples.PACK, "on": "2026-11-25"}

@@ -81,8 +81,8 @@ def test_a_companys_pack_and_a_day_are_recorded(keeper: TestClient, layout: dict
         {
             "rule": "flowing-line-setback",
             "subject": "A",
-            "reason": "invented",
-            "by": "invented",
+            "reason": "invented reason",
+            "by": "invented foreman",
             "until": "2027-01-01",
         }
     ]

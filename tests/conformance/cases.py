@@ -97,6 +97,9 @@ def _waived(until: str) -> Document:
             "reason": "invented: the header stands still on that night",
             "by": "J. Example",
             "until": until,
+            "finding": "too near",
+            "measured": "12 in",
+            "required": "24 in",
         }
     ]
     return layout

@@ -61,8 +61,8 @@ def test_the_built_in_figures_are_kept_as_a_pack() -> None:
 
 
 def test_the_day_is_kept_where_a_waiver_counts() -> None:
-    waiver = {"rule": "flowing-line-setback", "subject": "K1", "reason": "invented"}
-    waiver |= {"by": "invented", "until": "2027-01-01"}
+    waiver = {"rule": "flowing-line-setback", "subject": "K1", "reason": "invented reason"}
+    waiver |= {"by": "invented foreman", "until": "2027-01-01"}
     made, _ = draft_of(agreed(small_layout(waivers=[waiver]), on=DAY))
     assert made.judged_on == "2026-11-25"
     assert recheck(_kept(made), _texts(made)).outcome is Again.SAME

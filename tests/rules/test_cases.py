@@ -233,6 +233,8 @@ def check_finding(report: Report, wanted: dict[str, Any]) -> None:
         assert [p.junction or p.element for p in finding.way] == wanted["way"]
     for text in wanted.get("says", []):
         assert text in finding.says
+    for text in wanted.get("todo", []):
+        assert text in finding.todo
 
 
 def check_nearest(report: Report, plug_id: str, wanted: dict[str, str] | str) -> None:
