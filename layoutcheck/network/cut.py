@@ -6,15 +6,14 @@ with the work must hold no source and no pump.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from layoutcheck.compiled import compiled
 from layoutcheck.network.blocks import bridges_between
-from layoutcheck.network.metric import NOWHERE, walk_back
 from layoutcheck.network.model import Network, PieceKind
+from layoutcheck.network.spread import Spread, spread
 from layoutcheck.network.state import World
 
 
@@ -66,20 +65,27 @@ def kept_pieces(world: World, plugged: Collection[int]) -> np.ndarray:
 
 def ways_in(world: World, plugged: Collection[int], nodes: Collection[int]) -> list[WayIn]:
     """Give the shortest way in from each threat that still connects with the opened nodes."""
-    distance, before = _hops(world, plugged, nodes)
+    return ways_met(_walk(world, plugged, nodes), threats_of(world))
+
+
+def ways_met(walk: Spread, threats: Mapping[int, str]) -> list[WayIn]:
+    """Read off the way from each threat that a walk from the opened nodes met, the nearest first.
+
+    Of ways from one threat with as few pieces, that from the node with the lowest number is told.
+    """
+    there = np.fromiter(threats, dtype=np.int64, count=len(threats))
+    hits = there[walk.met()[there]].tolist()
+    ways = sorted((walk.way(node) for node in hits), key=lambda way: (len(way), way[0]))
     found: dict[str, WayIn] = {}
-    threats = threats_of(world)
-    for node in sorted(threats, key=lambda n: (distance[n], n)):
-        if distance[node] < 0 or threats[node] in found:
-            continue
-        found[threats[node]] = WayIn(threats[node], tuple(walk_back(before, node)))
+    for way in ways:
+        name = threats[way[0]]
+        found.setdefault(name, WayIn(name, tuple(way)))
     return list(found.values())
 
 
 def reached(world: World, plugged: Collection[int], nodes: Collection[int]) -> np.ndarray:
     """Tell which nodes stay connected with the opened nodes (a boolean array)."""
-    inside: np.ndarray = _hops(world, plugged, nodes)[0] >= 0
-    return inside
+    return _walk(world, plugged, nodes).met()
 
 
 def is_cut_off(world: World, plugged: Collection[int], nodes: Collection[int]) -> bool:
@@ -88,50 +94,8 @@ def is_cut_off(world: World, plugged: Collection[int], nodes: Collection[int]) -
     return not any(inside[node] for node in threats_of(world))
 
 
-def _hops(
-    world: World, plugged: Collection[int], nodes: Collection[int]
-) -> tuple[np.ndarray, np.ndarray]:
-    """Count the pieces from each node to the nearest of some, with the next node on the way.
-
-    -1 where there is no way. Of ways with as few pieces the one over the lowest numbers is told.
-    """
-    network = world.network
-    seeds = np.array(sorted(nodes), dtype=np.int64)
-    keep = kept_pieces(world, plugged)
-    hops, before = _spread(*network.incidence, network.ends, keep, seeds)
-    return hops, before
-
-
-@compiled
-def _spread(
-    starts: np.ndarray, touching: np.ndarray, ends: np.ndarray, keep: np.ndarray, seeds: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """Walk breadth first from some nodes over the kept pieces. Compiled: it is asked often."""
-    count = len(starts) - 1
-    hops = np.full(count, -1, dtype=np.int64)
-    before = np.full(count, NOWHERE, dtype=np.int64)
-    queue = np.empty(count, dtype=np.int64)
-    last = 0
-    for seed in seeds:
-        if hops[seed] < 0:
-            hops[seed] = 0
-            queue[last] = seed
-            last += 1
-    first = 0
-    while first < last:
-        node = queue[first]
-        first += 1
-        for at in range(starts[node], starts[node + 1]):
-            piece = touching[at]
-            if not keep[piece]:
-                continue
-            other = ends[piece, 1] if ends[piece, 0] == node else ends[piece, 0]
-            if hops[other] < 0:
-                hops[other] = hops[node] + 1
-                before[other] = node
-                queue[last] = other
-                last += 1
-    return hops, before
+def _walk(world: World, plugged: Collection[int], nodes: Collection[int]) -> Spread:
+    return spread(world.network, kept_pieces(world, plugged), nodes)
 
 
 def deciding_pieces(

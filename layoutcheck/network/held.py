@@ -8,7 +8,6 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import breadth_first_order
 
-from layoutcheck.compiled import compiled
 from layoutcheck.network.blocks import bridges
 from layoutcheck.network.cut import kept_pieces
 from layoutcheck.network.drain import standing_water
@@ -37,8 +36,7 @@ def held_water(world: World, plugged: Collection[int]) -> np.ndarray:
     nearer = np.where(rank[ends[:, 0]] <= rank[ends[:, 1]], ends[:, 0], ends[:, 1])
     total = np.zeros(start + 1)
     np.add.at(total, nearer, standing_water(network)[keep])
-    _sum_up(order, before, total)
-    return _of_bridges(network, keep, ends, rank, total)
+    return _of_bridges(network, keep, ends, rank, _sum_up(order, before, total))
 
 
 def _tree(ends: np.ndarray, start: int) -> tuple[np.ndarray, np.ndarray]:
@@ -48,12 +46,12 @@ def _tree(ends: np.ndarray, start: int) -> tuple[np.ndarray, np.ndarray]:
     return order, before
 
 
-@compiled
-def _sum_up(order: np.ndarray, before: np.ndarray, total: np.ndarray) -> None:
+def _sum_up(order: np.ndarray, before: np.ndarray, total: np.ndarray) -> np.ndarray:
     """Add the total of each node to that of the node before it, from the last in order back."""
-    for place in range(len(order) - 1, 0, -1):
-        node = order[place]
-        total[before[node]] += total[node]
+    summed, above = total.tolist(), before.tolist()
+    for node in order[:0:-1].tolist():
+        summed[above[node]] += summed[node]
+    return np.array(summed)
 
 
 def _of_bridges(

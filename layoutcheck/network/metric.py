@@ -8,7 +8,6 @@ reads as edges of no length.
 
 from __future__ import annotations
 
-import heapq
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -17,10 +16,14 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components, dijkstra
 
-from layoutcheck.compiled import compiled
 from layoutcheck.network.model import Network, Spot
+from layoutcheck.network.once import Latest
 
 NOWHERE = -9999  # scipy's mark for 'no predecessor'
+
+# Fields from single nodes are kept for so many nodes in all (a dozen bytes each), and so many at
+# least.
+_FIELDS, _FEWEST = 20_000_000, 8
 
 
 def walk_back(before: np.ndarray, node: int) -> list[int]:
@@ -117,12 +120,6 @@ class Metric:
         self.network = network
         self.connects = connects
 
-    @property
-    def steps(self) -> tuple[np.ndarray, np.ndarray]:
-        """Give the steps there are, no two alike: (steps, 2) nodes, and their lengths (m)."""
-        matrix = self._matrix.tocoo()
-        return np.column_stack([matrix.row, matrix.col]).astype(np.int64), matrix.data
-
     @cached_property
     def _matrix(self) -> csr_array:
         """Lay the connecting pieces out as a sparse matrix, once."""
@@ -162,49 +159,26 @@ class Metric:
         return np.asarray(distance[0, :size])
 
     def near(self, spot: Spot, within: float) -> Near:
-        """Give the distances (m) from a spot to the nodes that lie within some distance (m).
-
-        It looks at the pipe round the spot only, so it costs the same on a site of any size.
-        """
+        """Give the distances (m) from a spot to the nodes that lie within some distance (m)."""
         piece = self.network.pieces[spot.piece]
-        one, far = self._near_node(piece.u, within, spot.offset)
-        two, wide = self._near_node(piece.v, within, piece.length - spot.offset)
-        nodes, distances = np.concatenate([one, two]), np.concatenate([far, wide])
-        order = np.lexsort((distances, nodes))
-        nodes, distances = nodes[order], distances[order]
-        first = np.ones(len(nodes), dtype=bool)
-        first[1:] = nodes[1:] != nodes[:-1]
-        return Near(nodes[first], distances[first])
+        rows = dijkstra(self._matrix, directed=False, indices=[piece.u, piece.v], limit=within)
+        far = np.minimum(rows[0] + spot.offset, rows[1] + (piece.length - spot.offset))
+        nodes = np.flatnonzero((far <= within) & (far < np.inf))
+        return Near(nodes, far[nodes])
 
-    def _near_node(self, node: int, within: float, gap: float) -> tuple[np.ndarray, np.ndarray]:
-        """Give the nodes near one that lies some way (m) from a spot, and how far (m) they are."""
-        if within < gap:
-            return np.empty(0, dtype=np.int64), np.empty(0)
-        network = self.network
-        count = _walk_near(
-            *network.incidence,
-            network.ends,
-            network.length,
-            self.connects,
-            node,
-            float(within - gap),
-            self._best,
-            self._met,
+    def from_node(self, node: int) -> Field:
+        """Spread from one node; of the latest nodes asked for the answer is kept."""
+        return self._fields(node, lambda: self._from_node(node))
+
+    def _from_node(self, node: int) -> Field:
+        distance, before = dijkstra(
+            self._matrix, directed=False, indices=node, return_predecessors=True
         )
-        nodes = self._met[:count].copy()
-        distances = self._best[nodes]
-        self._best[nodes] = np.inf
-        return nodes, distances + gap
+        return Field(distance, before)
 
     @cached_property
-    def _best(self) -> np.ndarray:
-        """Keep a place for a walk to note distances in: inf everywhere, before and after."""
-        return np.full(self.network.node_count, np.inf)
-
-    @cached_property
-    def _met(self) -> np.ndarray:
-        """Keep a place for a walk to note the nodes in that it meets."""
-        return np.empty(self.network.node_count, dtype=np.int64)
+    def _fields(self) -> Latest:
+        return Latest(max(_FEWEST, _FIELDS // max(1, self.network.node_count)))
 
     def from_spot(self, spot: Spot) -> Field:
         """Spread from a point on a piece, whether or not the piece connects."""
@@ -221,46 +195,6 @@ class Metric:
         distance = np.minimum(through_u, through_v)
         before = np.where(through_u <= through_v, back[0], back[1])
         return Field(distance, before, spot)
-
-
-@compiled
-def _walk_near(
-    starts: np.ndarray,
-    touching: np.ndarray,
-    ends: np.ndarray,
-    length: np.ndarray,
-    connects: np.ndarray,
-    start: int,
-    within: float,
-    best: np.ndarray,
-    met: np.ndarray,
-) -> int:
-    """Walk out from a node as Dijkstra does, as far as some distance (m); count the nodes met.
-
-    Compiled, as scipy's walk lays the whole network out before each start. best: inf for every
-    node; those met get their distance. met: room for every node.
-    """
-    best[start] = 0.0
-    met[0] = start
-    count = 1
-    heap = [(0.0, start)]
-    while heap:
-        distance, node = heapq.heappop(heap)
-        if distance > best[node]:
-            continue
-        for at in range(starts[node], starts[node + 1]):
-            piece = touching[at]
-            if not connects[piece]:
-                continue
-            other = ends[piece, 1] if ends[piece, 0] == node else ends[piece, 0]
-            there = distance + length[piece]
-            if there <= within and there < best[other]:
-                if best[other] == np.inf:
-                    met[count] = other
-                    count += 1
-                best[other] = there
-                heapq.heappush(heap, (there, other))
-    return count
 
 
 def _each_once(nodes: np.ndarray, count: int) -> np.ndarray:

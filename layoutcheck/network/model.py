@@ -279,6 +279,17 @@ class Network:
         """Give where each node's list of pieces starts (nodes + 1,), and the lists, end to end."""
         return self.geometry("incidence", self._incidence)
 
+    @property
+    def other_ends(self) -> np.ndarray:
+        """Give for each entry of the lists of `incidence` the node at the piece's other end."""
+        return self.geometry("other ends", self._other_ends)
+
+    def _other_ends(self) -> np.ndarray:
+        starts, touching = self.incidence
+        here = np.repeat(np.arange(self.node_count), np.diff(starts))
+        ends = self.ends[touching]
+        return np.where(ends[:, 0] == here, ends[:, 1], ends[:, 0])
+
     def _incidence(self) -> tuple[np.ndarray, np.ndarray]:
         return incidence_of(self.ends, self.node_count)
 

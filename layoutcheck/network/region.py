@@ -1,8 +1,7 @@
 """What still connects with some nodes once some pieces are plugged: the region round the work.
 
-As a rule the plugs leave little: a wing, a branch. The walk looks at that alone, so that it costs
-the same on a site of any size; what it used of the network's arrays it puts back in order before it
-ends.
+As a rule the plugs leave little: a wing, a branch. What was found is kept for as long as the plugs
+near it are the same, so that plugs moved elsewhere cost nothing.
 """
 
 from __future__ import annotations
@@ -10,11 +9,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
-from layoutcheck.compiled import compiled
-from layoutcheck.network.cut import WayIn, opened_pieces, threats_of
-from layoutcheck.network.metric import walk_back
+from layoutcheck.network.cut import WayIn, kept_pieces, opened_pieces, threats_of, ways_met
+from layoutcheck.network.spread import spread
 from layoutcheck.network.state import World
 
 
@@ -47,13 +43,7 @@ class Regions:
         """Keep the world."""
         self.world = world
         self.threats: Mapping[int, str] = threats_of(world)
-        self._keep = world.connects.copy()
         self._opened = opened_pieces(world.network)
-        self._keep[list(self._opened)] = True
-        count = world.network.node_count
-        self._met = np.full(count, -1, dtype=np.int64)
-        self._order = np.empty(count, dtype=np.int64)
-        self._before = np.empty(count, dtype=np.int64)
         self._known: dict[tuple[int, ...], Region] = {}
 
     def ways_in(self, plugged: Collection[int], nodes: tuple[int, ...]) -> tuple[WayIn, ...]:
@@ -67,82 +57,10 @@ class Regions:
         return known.ways
 
     def _walk(self, barriers: frozenset[int], nodes: tuple[int, ...]) -> Region:
-        network, cut = self.world.network, list(barriers)
-        were = self._keep[cut]
-        self._keep[cut] = False
-        count = _spread_near(
-            *network.incidence,
-            network.ends,
-            self._keep,
-            np.array(sorted(nodes), dtype=np.int64),
-            self._met,
-            self._order,
-            self._before,
-        )
-        found, before = self._order[:count].copy(), self._before[:count].copy()
-        self._met[found] = -1
-        self._keep[cut] = were
-        ways = tuple(self._ways(found, before))
-        if len(found) > _LARGE:
+        network = self.world.network
+        walk = spread(network, kept_pieces(self.world, barriers), nodes)
+        ways = tuple(ways_met(walk, self.threats))
+        if len(walk.order) > _LARGE:
             return Region(ways, None, barriers)
-        touching = frozenset(network.at_nodes(found).tolist())
+        touching = frozenset(network.at_nodes(walk.order).tolist())
         return Region(ways, touching, touching & barriers)
-
-    def _ways(self, found: np.ndarray, before: np.ndarray) -> list[WayIn]:
-        """Read off the way from each threat that was met, the nearest first."""
-        order = found.tolist()
-        if len(order) < len(self.threats):
-            hits = [place for place, node in enumerate(order) if node in self.threats]
-        else:
-            met = np.isin(found, np.fromiter(self.threats, dtype=np.int64))
-            hits = np.flatnonzero(met).tolist()
-        ways: dict[str, WayIn] = {}
-        for place in _by_steps(hits, order, before):
-            name = self.threats[order[place]]
-            if name not in ways:
-                ways[name] = WayIn(name, tuple(order[p] for p in walk_back(before, place)))
-        return list(ways.values())
-
-
-def _by_steps(hits: list[int], order: list[int], before: np.ndarray) -> list[int]:
-    """Sort places by their steps from the nodes begun at, then by the number of the node."""
-    steps = {place: len(walk_back(before, place)) for place in hits}
-    return sorted(hits, key=lambda place: (steps[place], order[place]))
-
-
-@compiled
-def _spread_near(
-    starts: np.ndarray,
-    touching: np.ndarray,
-    ends: np.ndarray,
-    keep: np.ndarray,
-    seeds: np.ndarray,
-    met: np.ndarray,
-    order: np.ndarray,
-    before: np.ndarray,
-) -> int:
-    """Walk breadth first over the kept pieces; count the nodes met.
-
-    met: -1 for every node; those met get their place. order, before: filled with the nodes in the
-    order in which they are met, and the place before each.
-    """
-    count = len(seeds)
-    for place in range(count):
-        order[place] = seeds[place]
-        before[place] = -1
-        met[seeds[place]] = place
-    place = 0
-    while place < count:
-        node = order[place]
-        for at in range(starts[node], starts[node + 1]):
-            piece = touching[at]
-            if not keep[piece]:
-                continue
-            other = ends[piece, 1] if ends[piece, 0] == node else ends[piece, 0]
-            if met[other] < 0:
-                met[other] = count
-                order[count] = other
-                before[count] = place
-                count += 1
-        place += 1
-    return count

@@ -23,8 +23,6 @@ from layoutcheck.rules.pack import Pack
 _REMEMBERED = 100_000
 # So are sections, each with all its pipe; with one plug moved most stay as they were.
 _SECTIONS = 200
-# A set of pieces and how far they lie apart takes much memory: so many are kept.
-_SETS_APART = 8
 
 # The figures that belong to no single rule are kept in a pack under this name.
 MEASURING = "measuring"
@@ -151,10 +149,9 @@ class Worlds:
         """Keep the network."""
         self.network = network
         # What depends on the network alone is kept; of what also depends on where plugs stand, and
-        # of sets of pieces with how far they lie apart, and of sections, only the latest.
+        # of sections, only the latest.
         self.once = Once()
         self.remember = Latest(_REMEMBERED)
-        self._apart = Latest(_SETS_APART)
         self.sections = Latest(_SECTIONS)
 
     def at(self, moment: Moment, trust: Trust) -> World:
@@ -175,9 +172,9 @@ class Worlds:
             ("field", name, trust), lambda: self.freezing(trust).metric.from_nodes(nodes())
         )
 
-    def apart(self, trust: Trust, pieces: frozenset[int]) -> Apart:
-        """Give how far some pieces lie apart while freezing; of the latest few sets of pieces."""
-        return self._apart((trust, pieces), lambda: Apart(self.freezing(trust).metric, pieces))
+    def apart(self, trust: Trust) -> Apart:
+        """Give how far spots lie apart while freezing."""
+        return self.once(("apart", trust), lambda: Apart(self.freezing(trust).metric))
 
     def regions(self, trust: Trust) -> Regions:
         """Give what still connects with the opened nodes while working, made once."""

@@ -71,7 +71,7 @@ class PlugSpacing(PlacingRule):
         return min(pairs, key=lambda j: order.index(j.outcome))
 
     def _between(self, case: Case, one: PlacedPlug, two: PlacedPlug, trust: Trust) -> float:
-        centres = case.worlds.apart(trust, case.plugged).between(one.spot, two.spot)
+        centres = case.worlds.apart(trust).between(one.spot, two.spot)
         return max(0.0, centres - case.reach(one) - case.reach(two))
 
     def _judge_pair(self, case: Case, one: PlacedPlug, two: PlacedPlug) -> Judgement:
@@ -86,7 +86,7 @@ class PlugSpacing(PlacingRule):
         doubt = worst < required - TOLERANCE
         measured = sure if near else worst
         trust = Trust.BEST if near else Trust.PROVEN
-        way = tuple(case.worlds.apart(trust, case.plugged).way(one.spot, two.spot))
+        way = tuple(case.worlds.apart(trust).way(one.spot, two.spot))
         shown, limit = case.lengths(measured, required)
         sentence = f"{shown} between the jackets; {limit} is asked for"
         sentence += f", {case.length(required - measured)} more." if near or doubt else "."

@@ -97,7 +97,7 @@ def test_how_far_spots_lie_apart_is_what_the_full_spreading_says(
     world = _world(document, data)
     network, metric = world.network, world.metric
     spots = [_spot(network, data) for _ in range(data.draw(st.integers(1, 4)))]
-    apart = Apart(metric, {s.piece for s in spots})
+    apart = Apart(metric)
     for one in spots:
         field = metric.from_spot(one)
         for two in spots:
