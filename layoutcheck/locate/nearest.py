@@ -12,7 +12,7 @@ station. A stretch of no length is a place like any other, with no room to spare
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
@@ -20,6 +20,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from layoutcheck.locate.keeping import BUCKET, drained, holds_back, keeping_spans
 from layoutcheck.network import Spot, Trust
 from layoutcheck.network.cut import (
     deciding_pieces,
@@ -28,7 +29,6 @@ from layoutcheck.network.cut import (
     opened_pieces,
     threats_of,
 )
-from layoutcheck.network.held import held_water
 from layoutcheck.network.metric import connected_parts
 from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, complement, meet, spans
 from layoutcheck.placement import Reading, read_into
@@ -39,10 +39,6 @@ from layoutcheck.rules.outcome import Judgement, Outcome
 
 # The name under which pieces that would not isolate the work are shut out.
 ISOLATION = "isolation"
-
-# A plug that keeps no source out but holds back standing water is only offered places that hold
-# back nearly as much (own choice: nine tenths, so that it may move past a short branch).
-HELD_SHARE = 0.9
 
 # Two ways to a place whose lengths differ by less than this (m) are a tie.
 _TIE = 1e-9
@@ -102,6 +98,24 @@ class Placing:
     nearest: Proposal | None
     isolates: bool
     ground: Ground = field(repr=False, compare=False)
+    on: date | None = field(default=None, repr=False, compare=False)
+
+    @cached_property
+    def holds_back(self) -> bool:
+        """Tell whether the plug, where it is marked, keeps anything back from the work."""
+        return not self.ground.case.network.work or holds_back(self.ground.case, self.ground.plug)
+
+    @cached_property
+    def keeping(self) -> Proposal | None:
+        """Give the nearest place that lets hardly more water drain, where the nearest lets much."""
+        case, plug, nearest = self.ground.case, self.ground.plug, self.nearest
+        if not case.network.work or nearest is None or nearest.travel <= TOLERANCE:
+            return None
+        if drained(case.moved(plug, nearest.spot)) <= drained(case) + BUCKET:
+            return None
+        ground = self.ground.within(keeping_spans(case, plug))
+        best = _nearest(ground)
+        return None if best is None else _propose(ground, best, self.on)
 
     @cached_property
     def clear(self) -> tuple[ClearStretch, ...]:
@@ -125,7 +139,7 @@ def place_plug(case: Case, plug: PlacedPlug, *, on: date | None = None) -> Placi
     best = _nearest(ground)
     nearest = None if best is None else _propose(ground, best, on)
     ground.forget()
-    return Placing(plug=plug.id, nearest=nearest, isolates=isolates, ground=ground)
+    return Placing(plug=plug.id, nearest=nearest, isolates=isolates, ground=ground, on=on)
 
 
 class Ground:
@@ -139,6 +153,7 @@ class Ground:
         self.case = case
         self.plug = plug
         self.pieces = pieces
+        self._spans: Mapping[int, Interval] | None = None
         self._settled: dict[int, tuple[Interval, ...]] = {}  # by the number of the piece
 
     def part(self, wanted: np.ndarray) -> Ground:
@@ -147,7 +162,13 @@ class Ground:
         places[places == len(self.pieces)] = 0
         inside = self.pieces[places] == wanted if len(self.pieces) else np.zeros(0, dtype=bool)
         part = Ground(self.case, self.plug, wanted[inside])
-        part._settled = self._settled
+        part._settled, part._spans = self._settled, self._spans
+        return part
+
+    def within(self, spans: Mapping[int, Interval]) -> Ground:
+        """Give what of it lies in one interval (m) on each of some pieces, by their numbers."""
+        part = self.part(np.array(sorted(spans), dtype=np.int64))
+        part._settled, part._spans = {}, spans
         return part
 
     def forget(self) -> None:
@@ -165,6 +186,9 @@ class Ground:
     def unsettled(self) -> Stretches:
         """Give what all rules allow by distance."""
         clear = Stretches.everywhere(self.case.network.length[self.pieces])
+        if self._spans is not None:
+            rows = np.array([self._spans[p] for p in self.pieces.tolist()]).reshape(-1, 2)
+            clear = Stretches.between(rows[:, 0], rows[:, 1])
         for stretches in self.allowed.values():
             clear = clear.meet(stretches)
         return clear
@@ -228,7 +252,7 @@ def _deciding(case: Case, plug: PlacedPlug) -> tuple[np.ndarray, bool]:
     Where the set as marked needs no unproven valve, no place that would need one is offered.
     Where no place of this plug alone can isolate the work, those are given on which it keeps out
     all that it keeps out where it is marked; the second value is then False. Where the others
-    isolate the work already, the plug holds back standing water: it keeps holding nearly as much.
+    isolate the work already, any place goes on isolating it.
     """
     if not case.network.work:
         return _all_pipe(case), True
@@ -314,9 +338,7 @@ def _find_deciding(case: Case, piece: int, others: frozenset[int]) -> tuple[np.n
     world = proven if now_proven else case.worlds.working(Trust.STATED)
     found = deciding_pieces(world, others)
     if is_cut_off(world, others, work):
-        # The other plugs keep the sources out; this one holds water back, and must go on to.
-        beyond = held_water(world, others)
-        return found & (beyond >= HELD_SHARE * beyond[piece]), True
+        return found, True
     if found.any():
         return found, True
     trust = Trust.PROVEN if now_proven else Trust.STATED

@@ -219,8 +219,11 @@ class PlugPart(Part):
 
     well_placed: the mark lies in a clear stretch. clear_by: the least margin over all setbacks it
     keeps; None where it breaks one. nearest: None where the plug is well placed, or where no place
-    passes. isolates: whether the clear stretches also cut the work off; where no place of this
-    plug alone can, they keep out what the plug keeps out now.
+    passes. keeping: where the nearest place lets over a bucket more water drain at the work, the
+    nearest one that does not; None where there is none. holds_back: whether the plug keeps any
+    pressure or water from the work that the others do not. isolates: whether the clear stretches
+    also cut the work off; where no place of this plug alone can, they keep out what the plug keeps
+    out now.
     """
 
     id: str
@@ -231,6 +234,8 @@ class PlugPart(Part):
     well_placed: bool
     clear_by: Measure | None
     nearest: Move | None
+    keeping: Move | None = None
+    holds_back: bool = True
     no_place: bool = Field(description="True where no place on the network passes every rule.")
     isolates: bool
     freeze: FreezePart

@@ -233,6 +233,8 @@ class Writer:
             well_placed=well_placed,
             clear_by=self._clear_by(own),
             nearest=shown,
+            keeping=None if placing.keeping is None else self._move(plug, placing.keeping),
+            holds_back=placing.holds_back,
             no_place=nearest is None,
             isolates=placing.isolates,
             freeze=freeze_part(freeze_of(self.case, plug), self._plans[plug.id], self.amount),

@@ -112,6 +112,9 @@ def _plug_lines(plug: PlugPart, report: Report) -> list[str]:
     lines += _told(own, may_move=plug.nearest is not None)
     lines += _told_elsewhere(plug, report)
     lines += _where_to_go(plug, report)
+    if not plug.holds_back:
+        text = "USELESS as marked: without this plug no more pressure or water reaches the work."
+        lines += wrapped(text, indent="    ", first="  ")
     if not plug.isolates:
         text = "No place of this plug alone cuts the work off: the set needs more; see WORK."
         lines += wrapped(text, indent="    ")
@@ -120,7 +123,7 @@ def _plug_lines(plug: PlugPart, report: Report) -> list[str]:
 
 def _where_to_go(plug: PlugPart, report: Report) -> list[str]:
     if plug.nearest is not None:
-        return _move_lines(plug.nearest, report)
+        return _move_lines(plug.nearest, report) + _keeping_lines(plug)
     if plug.no_place:
         text = "NO PLACE on these pipes passes every rule; what shuts them out is listed below."
         return wrapped(text, indent="    ", first="  ")
@@ -158,6 +161,19 @@ def _move_lines(move: Move, report: Report) -> list[str]:
             "There it passes every rule. Check again with the plug moved.", indent="    "
         )
     return lines
+
+
+def _keeping_lines(plug: PlugPart) -> list[str]:
+    move = plug.keeping
+    if move is None:
+        return []
+    text = (
+        f"The nearest place that keeps the water back: {move.pipe}, tape {move.tape.shown} from "
+        f"{move.from_junction}, {move.travel.shown} along the pipe from the mark."
+    )
+    if move.drain is not None:
+        text += f" There {move.drain.shown} drain."
+    return wrapped(text, indent="    ")
 
 
 def _told_elsewhere(plug: PlugPart, report: Report) -> list[str]:

@@ -82,6 +82,10 @@ class Case:
         new = self.placed(plug, spot)
         return replace(self, plugs=tuple(new if p.id == plug.id else p for p in self.plugs))
 
+    def without(self, plug: PlacedPlug) -> Case:
+        """Give the case with one plug left out."""
+        return replace(self, plugs=self.others(plug))
+
     def placed(self, plug: PlacedPlug, spot: Spot) -> PlacedPlug:
         """Give a plug as it stands at another spot."""
         pipe, station = self.network.station(spot)

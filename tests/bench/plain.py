@@ -29,7 +29,7 @@ from layoutcheck.document.models import (
     ValveKind,
     ValveState,
 )
-from tests.bench.plain_graph import FREEZING, PlainGraph, Span, Spot, held
+from tests.bench.plain_graph import FREEZING, PlainGraph, Span, Spot
 from tests.bench.plain_space import Space
 
 INCH = 0.0254
@@ -38,7 +38,6 @@ MARGIN = 6 * INCH  # of straight pipe beyond the jacket
 WARMEST = 293.15 + 1e-3
 EXACT = 1e-6  # still on the limit, m
 TIE = 1e-9
-HELD_SHARE = 0.9
 
 Outcome = list[Any]  # the outcome's word, and the length measured where there is one
 Intervals = dict[int, list[Span]]
@@ -230,9 +229,7 @@ class PlainCheck:
         trust = "proven" if proven else "stated"
         pipes -= graph.opened[1]
         if not graph.ways_in(trust, others, work):
-            beyond = held(graph, trust, others)
-            least = HELD_SHARE * beyond.get(plug.spot.piece, 0.0)
-            return {k for k in pipes if beyond.get(k, 0.0) >= least}, True
+            return pipes, True
         found = self._cutting(trust, others, set()) & pipes
         if found:
             return found, True

@@ -586,49 +586,6 @@ class PlainGraph:
         return {name for node, name in self.threats().items() if node in inside}
 
 
-def held(graph: PlainGraph, trust: str, others: set[int]) -> dict[int, float]:
-    """Give the water (m3) that each piece would hold back from the work, if plugged."""
-    work = graph.opened[0]
-    inside = graph.reached(trust, others, work)
-    keep = [k for k in graph.kept(trust, others) if graph.pieces[k].u in inside]
-    lowest = min(graph.height[n] for n in work)
-    joined: nx.MultiGraph[Any] = nx.MultiGraph()
-    for k in keep:
-        u, v = ("work" if n in work else n for n in graph.pieces[k].ends)
-        joined.add_edge(u, v, key=k, water=_standing(graph, k, lowest))
-    if "work" not in joined:
-        return {}
-    simple: nx.Graph[Any] = nx.Graph(joined)
-    found: dict[int, float] = {}
-    for u, v in list(nx.bridges(simple)):
-        if joined.number_of_edges(u, v) > 1:
-            continue
-        edges: Any = joined.get_edge_data(u, v)
-        (only,) = edges
-        simple.remove_edge(u, v)
-        near = nx.node_connected_component(simple, "work")
-        simple.add_edge(u, v)
-        far = joined.subgraph(set(joined) - near)
-        water: list[float] = [data["water"] for _, _, data in far.edges(data=True)]
-        found[only] = math.fsum(water)
-    return found
-
-
-def _standing(graph: PlainGraph, k: int, lowest: float) -> float:
-    """Give the water (m3) of a piece that stands above a height; all of it if unknown."""
-    piece = graph.pieces[k]
-    if piece.kind != "pipe":
-        return 0.0
-    bore = _dimensions(graph.pipes[piece.element]).inside_diameter
-    low, high = sorted((graph.height[piece.u], graph.height[piece.v]))
-    whole = math.pi * bore**2 / 4 * piece.length
-    if math.isnan(low + high + lowest):
-        return whole
-    if high <= lowest + 1e-6:
-        return 0.0
-    return whole if low >= lowest else whole * (high - lowest) / (high - low)
-
-
 def _dimensions(pipe: Pipe) -> Any:
     if pipe.outside_diameter is not None and pipe.wall_thickness is not None:
         return explicit_dimensions(pipe.outside_diameter, pipe.wall_thickness)

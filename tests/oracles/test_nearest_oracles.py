@@ -14,9 +14,9 @@ from hypothesis import given, settings
 
 from layoutcheck.document.read import parse_layout
 from layoutcheck.locate import place_plug
-from layoutcheck.locate.nearest import HELD_SHARE, Placing
+from layoutcheck.locate.nearest import Placing
 from layoutcheck.network import Spot, Trust
-from layoutcheck.network.cut import opened_pieces, reached, ways_in
+from layoutcheck.network.cut import opened_pieces, ways_in
 from layoutcheck.network.model import PieceKind
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import placing_rules
@@ -62,38 +62,10 @@ class Asked:
         others = sorted({p.spot.piece for p in case.others(plug)})
         holds_back = not ways_in(case.worlds.working(self.trust), others, self.work)
         self.isolates = bool(self.allowed) or holds_back
-        if holds_back:
-            # The others keep the sources out: this one goes on holding back nearly as much water.
-            least = HELD_SHARE * self._held(plug.spot.piece)
-            self.allowed = {p for p in self.allowed if self._held(p) >= least - 1e-12}
         if not self.isolates:
             # No place of this plug alone will do: it must keep out what it keeps out now.
             now = self._open(self.trust, plug.spot)
             self.allowed = {p for p in self.pieces if self._open(self.trust, Spot(p, 0.0)) <= now}
-
-    def _held(self, piece: int) -> float:
-        """Sum, piece by piece, the water that only this piece lets run to the work."""
-        network, world = self.case.network, self.case.worlds.working(self.trust)
-        others = {p.spot.piece for p in self.case.others(self.plug)}
-        without = reached(world, sorted(others), self.work)
-        far = without & ~reached(world, sorted({*others, piece}), self.work)
-        lowest = min(float(network.elevation[n]) for n in self.work)
-        total = 0.0
-        for item in network.pieces:
-            if item.kind is not PieceKind.PIPE or not (far[item.u] and far[item.v]):
-                continue
-            if item.index in {*others, piece} or not world.connects[item.index]:
-                continue
-            bore = network.dimensions[item.element].inside_diameter
-            low, high = sorted(float(network.elevation[n]) for n in (item.u, item.v))
-            if math.isnan(low + high + lowest):
-                share = 1.0
-            elif high <= lowest:
-                share = 0.0
-            else:
-                share = 1.0 if low >= lowest else (high - lowest) / (high - low)
-            total += math.pi * bore**2 / 4 * item.length * share
-        return total
 
     def _open(self, trust: Trust, spot: Spot) -> set[str]:
         plugged = {*(p.spot.piece for p in self.case.others(self.plug)), spot.piece}
