@@ -494,7 +494,7 @@ class Stock(Strict):
 
     coolant: CoolantName
     cylinders: Annotated[int, Field(strict=True, ge=0, le=10_000)]
-    mass_each: Mass
+    mass_each: Annotated[Mass, Field(gt=0)]
     storage_temperature: Temperature | None = None
     dip_tube: Flag | None = None
     high_pressure: Flag | None = None

@@ -62,6 +62,7 @@ _EXAMPLES = {
     "pressure": '"60 psi"',
     "outline": "[[0, 0], [4, 0], [4, 3]]",
     "cylinders": "2",
+    "mass_each": '"50 lb"',
     "name": '"Riser 3 east"',
     "kind": '"gate"',
 }

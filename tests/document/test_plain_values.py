@@ -56,6 +56,7 @@ def stock(**rest: Any) -> dict[str, Any]:
         (stock(dip_tube="yes"), "/site/stock/0/dip_tube"),
         (stock(dip_tube="false"), "/site/stock/0/dip_tube"),
         (stock(upright=1), "/site/stock/0/upright"),
+        (stock(mass_each="0 lb"), "/site/stock/0/mass_each"),
         ({"drawing": {"snap_within": "5"}}, "/drawing/snap_within"),
         ({"drawing": {"snap_within": True}}, "/drawing/snap_within"),
         # A number would have been read as seconds since 1970, and a moment cut to its day.

@@ -208,6 +208,127 @@ def test_each_departure_is_found_and_nothing_else(
     assert report.exit_code == 1
 
 
+def close_before_opening(rows: list[Row]) -> None:
+    opened = planned(of(rows, "top-up")[0]) + 600
+    of(rows, "line opened")[0]["began"] = clock(opened)
+    of(rows, "line closed up")[0]["began"] = clock(opened - 300)
+
+
+def prove_before_the_first_injection(rows: list[Row]) -> None:
+    of(rows, "plug proven")[0]["began"] = clock(-60)
+
+
+def inject_for_ten_hours(rows: list[Row]) -> None:
+    row = of(rows, "inject further")[-1]
+    row["ended"] = clock(planned(row) + 36000)
+
+
+def end_before_it_begins(rows: list[Row]) -> None:
+    row = of(rows, "top-up")[3]
+    row["ended"] = clock(planned(row) - 300)
+
+
+def write_another_plug(rows: list[Row]) -> None:
+    rows.append({**of(rows, "top-up")[3], "plug": "FOOTS"})
+
+
+@pytest.mark.parametrize(
+    ("change", "rule", "reason"),
+    [
+        (close_before_opening, "log-order", "closed before opened"),
+        (prove_before_the_first_injection, "log-proof", "before ice"),
+        (inject_for_ten_hours, "log-lengths", "runs into the next"),
+        (end_before_it_begins, "log-lengths", "ends before it begins"),
+        (write_another_plug, "log-plugs", "no such plug"),
+    ],
+)
+def test_what_can_not_be_so_is_found(
+    change: Callable[[list[Row]], None], rule: str, reason: str
+) -> None:
+    rows = kept_to_the_letter()
+    change(rows)
+    report = judged(rows)
+    assert (rule, reason) in [
+        (f.rule, f.reason) for f in report.findings if f.outcome.value == "broken"
+    ]
+    assert report.exit_code == 1
+
+
+def no_end_of_feeding(rows: list[Row]) -> None:
+    rows.remove(of(rows, "feeding stopped")[0])
+
+
+def feed_a_tenth(rows: list[Row]) -> None:
+    """A point too far to the left: 0.42 for 4.2."""
+    row = of(rows, "top-up")[3]
+    number, unit = row["coolant"].split()
+    row["coolant"] = f"{float(number) / 10:.4f} {unit}"
+
+
+def feed_ten_times(rows: list[Row]) -> None:
+    """Of one feeding ten times the planned, and all the others left within the budget."""
+    row = of(rows, "top-up")[3]
+    number, unit = row["coolant"].split()
+    row["coolant"] = f"{float(number) * 10:.4f} {unit}"
+
+
+def feed_for_long(rows: list[Row]) -> None:
+    row = of(rows, "top-up")[3]
+    row["ended"] = clock(planned(row) + 2 * lasting(row) + 61)
+
+
+def prove_too_soon(rows: list[Row]) -> None:
+    """After five minutes; the low end of the estimate is nine and a half."""
+    of(rows, "plug proven")[0]["began"] = clock(300)
+
+
+@pytest.mark.parametrize(
+    ("change", "rule"),
+    [
+        (no_end_of_feeding, "log-hold"),
+        (feed_a_tenth, "log-amounts"),
+        (feed_ten_times, "log-amounts"),
+        (feed_for_long, "log-lengths"),
+        (prove_too_soon, "log-proof"),
+    ],
+)
+def test_what_is_odd_is_asked_about(change: Callable[[list[Row]], None], rule: str) -> None:
+    rows = kept_to_the_letter()
+    change(rows)
+    report = judged(rows)
+    asked = {f.rule: f for f in report.findings if f.outcome.value == "undecided"}
+    assert asked[rule].missing
+    assert report.exit_code != 0
+
+
+def test_a_note_in_the_line_answers_what_is_odd() -> None:
+    rows = kept_to_the_letter()
+    feed_a_tenth(rows)
+    of(rows, "top-up")[3]["note"] = "cylinder ran empty, changed within the minute"
+    report = judged(rows)
+    assert report.exit_code == 0
+    (told,) = [f.says for f in report.findings if f.rule == "log-amounts"]
+    assert "cylinder ran empty" in told
+
+
+@pytest.mark.parametrize("what", ["inject", "top-up", "line opened", "plug proven"])
+def test_a_doubled_line_is_refused(what: str) -> None:
+    rows = kept_to_the_letter()
+    rows.append({**of(rows, what)[0], "began": clock(7200)})
+    with pytest.raises(LayoutFaults) as caught:
+        read_log(written(rows))
+    assert [f.pointer for f in caught.value.faults] == [f"/rows/{len(rows) - 1}"]
+
+
+@pytest.mark.parametrize("nothing", ["0 kg", "0 lb"])
+def test_a_feeding_of_nothing_is_refused(nothing: str) -> None:
+    rows = kept_to_the_letter()
+    rows[0]["coolant"] = nothing
+    with pytest.raises(LayoutFaults) as caught:
+        read_log(written(rows))
+    assert [f.pointer for f in caught.value.faults] == ["/rows/0"]
+
+
 def test_a_minute_is_forgiven() -> None:
     rows = kept_to_the_letter()
     row = of(rows, "top-up")[3]

@@ -13,6 +13,7 @@ from layoutcheck import __version__
 from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.report.log.model import FreezeLog, Line, LogReport
+from layoutcheck.report.log.plausible import judge_order, judge_plausible, judge_strangers
 from layoutcheck.report.log.plug import PlugLog, judge_plug
 from layoutcheck.report.log.saying import Saying, saying
 from layoutcheck.report.log.template import sheet_mark
@@ -64,8 +65,11 @@ def _sayings(log: FreezeLog, report: Report) -> Iterator[Saying]:
     logs = [PlugLog(p, log, timeline) for p in report.plugs]
     for one in logs:
         yield from judge_plug(one)
+        yield from judge_plausible(one)
+    yield from judge_strangers(log, (p.id for p in report.plugs))
     yield from _coolant(logs)
     yield _opened(logs, timeline)
+    yield judge_order(timeline)
 
 
 def _sheet(log: FreezeLog, report: Report) -> Saying:

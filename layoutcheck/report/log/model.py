@@ -7,7 +7,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema
+from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
 from layoutcheck.document.fields import QUANTITY_ERROR, Id, Mass, Text
@@ -102,6 +102,26 @@ class LogRow(Strict):
     coolant: Mass | None = Field(None, description="Coolant put in, by weighing.")
     by: Text = ""
     note: Text = ""
+
+    @model_validator(mode="after")
+    def _something_went_in(self) -> LogRow:
+        if self.what in _FEEDINGS and self.coolant == 0.0:
+            raise PydanticCustomError(
+                "no coolant",
+                "is a feeding of no coolant at all; leave the line empty if nothing was fed",
+                {"example": '"coolant": "4.2 kg"'},
+            )
+        return self
+
+    @property
+    def place(self) -> tuple[str | None, str, int]:
+        """Give what a line is of: no log has two lines of one thing."""
+        if self.what not in _FEEDINGS:
+            return self.plug, self.what, 0
+        return self.plug, Line.TOP_UP if self.what is Line.TOP_UP else Line.INJECT, self.number
+
+
+_FEEDINGS = (Line.INJECT, Line.INJECT_FURTHER, Line.TOP_UP)
 
 
 class FreezeLog(Strict):

@@ -187,7 +187,7 @@ def _top_ups(log: PlugLog, subject: Subject) -> Saying:
     part = log.part.freeze.coolant
     assert part is not None, "only asked where there is a schedule"
     interval = part.top_up_interval.value
-    until = log.stopped if log.stopped is not None else log.closed
+    until = log.stopped
     if until is None:
         return saying(
             "log-top-ups",
@@ -228,7 +228,16 @@ def _hold(log: PlugLog, subject: Subject) -> Saying:
             "When the line was closed up is not written.",
             missing=("clock at which the line was closed up",),
         )
-    if log.stopped is not None and log.stopped < log.closed:
+    if log.stopped is None:
+        return saying(
+            "log-hold",
+            subject,
+            Outcome.UNDECIDED,
+            "no end of feeding",
+            "When feeding stopped is not written.",
+            missing=(f"clock at which feeding of {subject.id} stopped",),
+        )
+    if log.stopped < log.closed:
         made = saying(
             "log-hold",
             subject,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pydantic import ValidationError
@@ -27,9 +27,26 @@ def read_log(text: bytes) -> FreezeLog:
     data = read_text(text) if begin == b"{" else _from_csv(text)
     refuse_excess(data)
     try:
-        return FreezeLog.model_validate(data)
+        log = FreezeLog.model_validate(data)
     except ValidationError as error:
         raise LayoutFaults(at_most(faults_of(error, data))) from None
+    if doubled := list(_doubled(log)):
+        raise LayoutFaults(at_most(doubled))
+    return log
+
+
+def _doubled(log: FreezeLog) -> Iterator[Fault]:
+    """Name each line that says again what another has said."""
+    seen: dict[object, int] = {}
+    for index, row in enumerate(log.rows):
+        first = seen.setdefault(row.place, index)
+        if first != index:
+            yield Fault(
+                pointer=pointer_to("rows", index),
+                found=shown(f"{row.plug or 'the job'}, {row.what.value} {row.number}"),
+                problem=f"is written twice; line {first + 1} of the rows is of the same",
+                example="one line for each; a feeding more has the next number",
+            )
 
 
 def _from_csv(text: bytes) -> dict[str, Any]:
