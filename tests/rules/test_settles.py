@@ -33,13 +33,14 @@ def test_the_stretch_is_cut_where_the_pipe_begins_to_close(
         "pipes": {"riser": f"{start} to {stop}, 2 in, 100 ft"},
         "junctions": {"W": {"elevation": "100 ft"}},
         "sources": {"main": "S"},
+        "outlets": {"vent": {"junction": "W", "state": "locked off"}},
         "plugs": {"A": "riser at 50 ft, jacket 12 in"},
         "work": {"open": [{"junction": "W"}], "duration": "2 h"},
     }
     case = Case.of(parse_layout(document({"name": "settles", "layout": layout})), default_pack())
     (clear,) = place_plug(case, case.plug("A")).clear
     length = 100 * 0.3048
-    # Up the riser the cap at W keeps 24 in and half a jacket.
+    # Up the riser the shut vent at W keeps 24 in and half a jacket.
     low, high = UP, length - 30 * 0.0254
     if start == "W":
         low, high = length - high, length - low
