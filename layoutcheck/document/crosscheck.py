@@ -172,7 +172,6 @@ def model_faults(layout: Layout) -> Iterator[Fault]:
         yield from _size_faults(pipe, index)
         length = positions.measured_length(pipe)
         if length is None:
-            yield _no_length(positions, pipe, index)
             continue
         lengths[pipe.id] = length
         yield from _height_faults(positions, pipe, index, length)
@@ -196,7 +195,7 @@ def _size_faults(pipe: Pipe, index: int) -> Iterator[Fault]:
                 "needs both outside_diameter and wall_thickness, or neither",
                 '"outside_diameter": "2.375 in", "wall_thickness": "0.154 in"',
             )
-        else:
+        elif pipe.sized:
             pipe_dimensions(pipe.size, pipe.material, pipe.wall)
     except QuantityError as error:
         yield Fault(
@@ -207,18 +206,6 @@ def _size_faults(pipe: Pipe, index: int) -> Iterator[Fault]:
             problem=error.problem,
             example=error.example,
         )
-
-
-def _no_length(positions: Positions, pipe: Pipe, index: int) -> Fault:
-    drawn = positions.path(pipe) is not None
-    return Fault(
-        pointer=pointer_to("pipes", index, "length"),
-        found="a drawn path without a scale" if drawn else "nothing",
-        problem="has no stated length, and the drawing gives no scale to measure it by"
-        if drawn
-        else "has no stated length and no drawn path to measure",
-        example='"length": "24 ft 6 in"',
-    )
 
 
 def _height_faults(positions: Positions, pipe: Pipe, index: int, length: float) -> Iterator[Fault]:

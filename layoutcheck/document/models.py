@@ -35,7 +35,10 @@ from layoutcheck.document.fields import (
     Volume,
     Words,
 )
-from layoutcheck.quantities import UnitSystem
+from layoutcheck.quantities import Material, NominalSize, SizeSeries, UnitSystem
+
+# What stands in a pipe of which no size is stated; a check never figures with it.
+SIZE_NOT_STATED = NominalSize("size not stated", 0.0, 0, SizeSeries.NPS)
 
 FORMAT = "layoutcheck layout 1"
 
@@ -202,8 +205,10 @@ class Pipe(Strict):
     name: Text | None = None
     from_: Id = Field(alias="from")
     to: Id
-    size: Size
-    material: MaterialName
+    size: Size = Field(default_factory=lambda: SIZE_NOT_STATED)
+    material: MaterialName = Field(
+        Material.UNKNOWN, json_schema_extra={"default": Material.UNKNOWN.value}
+    )
     wall: Text | None = Field(None, description="Schedule or tube type: 'sch 40', 'type L'.")
     outside_diameter: Length | None = None
     wall_thickness: Length | None = None
@@ -227,6 +232,11 @@ class Pipe(Strict):
         None, description="Who accepted this wall for the coolant's temperature, and on what basis."
     )
     ref: Id | None = None
+
+    @property
+    def sized(self) -> bool:
+        """Tell whether its nominal size is stated."""
+        return self.size != SIZE_NOT_STATED
 
     @property
     def tape_from(self) -> str:

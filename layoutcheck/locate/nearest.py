@@ -263,7 +263,7 @@ def _deciding(case: Case, plug: PlacedPlug) -> tuple[np.ndarray, bool]:
             # Water reaches the work past all the plugs, and this one keeps out nothing more.
             return _all_pipe(case, besides=opened_pieces(case.network)), False
         found, isolates = _find_deciding(case, plug.spot.piece, others)
-        pieces = np.flatnonzero(found)
+        pieces = np.flatnonzero(found & case.placeable)
         every = _all_pipe(case)
         # One array for all plugs that may stand anywhere: on a large site they would fill memory.
         return (every if len(pieces) == len(every) else pieces), isolates
@@ -275,7 +275,7 @@ def _deciding(case: Case, plug: PlacedPlug) -> tuple[np.ndarray, bool]:
 
 def _all_pipe(case: Case, besides: frozenset[int] = frozenset()) -> np.ndarray:
     def find() -> np.ndarray:
-        pipes = case.pipes_of_pieces.copy()
+        pipes = case.placeable.copy()
         pipes[list(besides)] = False
         return np.flatnonzero(pipes)
 

@@ -29,6 +29,7 @@ from layoutcheck.document.models import (
     WorkItem,
 )
 from layoutcheck.document.paths import Positions
+from layoutcheck.document.unstated import shortest, unstated_of
 from layoutcheck.network.bodies import Solid, reach_of, solids_of
 from layoutcheck.network.joints import BEND_DEGREES, Interruptions, Joined, joint_flags
 from layoutcheck.network.model import (
@@ -119,7 +120,11 @@ class _Builder:
 
 
 def build_network(layout: Layout) -> Network:
-    """Build the network of a sound layout. Pure: the same layout gives the same network."""
+    """Build the network of a sound layout. Pure: the same layout gives the same network.
+
+    A pipe whose length or size is not stated is as short and as wide as it can be.
+    """
+    layout = shortest(layout, unstated_of(layout))
     positions = Positions(layout)
     pipes = sorted(layout.pipes, key=lambda p: p.id)
     lengths = [_length(positions, pipe) for pipe in pipes]
@@ -134,7 +139,7 @@ def build_network(layout: Layout) -> Network:
 
 def _length(positions: Positions, pipe: Pipe) -> float:
     length = positions.measured_length(pipe) if pipe.length is None else pipe.length
-    assert length is not None, "a sound layout has a length for each pipe"
+    assert length is not None, "each reading has a length for each pipe"
     return length
 
 

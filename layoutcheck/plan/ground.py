@@ -182,7 +182,7 @@ class Ground:
 
 
 def _meet(case: Case, allowed: Mapping[str, Stretches]) -> Stretches:
-    clear = Stretches.everywhere(case.network.length).only(case.pipes_of_pieces)
+    clear = Stretches.everywhere(case.network.length).only(case.placeable)
     for stretches in allowed.values():
         clear = clear.meet(stretches)
     return clear

@@ -176,7 +176,7 @@ def _place(pieces: Pieces, option: Option) -> tuple[str, float]:
 
 def clear_of(case: Case, plug: PlacedPlug) -> Stretches:
     """Give the stretches on which a plug passes every rule of its own, wherever the others are."""
-    clear = Stretches.everywhere(case.network.length).only(case.pipes_of_pieces)
+    clear = Stretches.everywhere(case.network.length).only(case.placeable)
     for rule in spot_rules().values():
         clear = clear.meet(rule.places(case, plug))
     return clear

@@ -24,6 +24,7 @@ def assumptions_of(case: Case) -> tuple[str, ...]:
     still = sorted(
         {p.element for p in network.pieces if p.kind is PieceKind.PIPE}
         & {p.id for p in layout.pipes if p.length is None}
+        - {name for name, facts in case.unstated.items() if any(u.field == "length" for u in facts)}
     )
     filled = waters(case)
     unsaid = {p.id for p in layout.pipes if filled.fluid_of(layout, p) is None}

@@ -252,9 +252,13 @@ class FlowPart(Part):
 
 
 class DrainPart(Part):
-    """The water that still drains by gravity at the work; None where heights are missing."""
+    """The water that still drains by gravity at the work; None where a fact is missing for it.
+
+    at_least: what drains however short the pipes are of which no length is stated.
+    """
 
     volume: Measure | None
+    at_least: Measure | None = None
     missing: tuple[str, ...] = ()
 
 

@@ -12,7 +12,7 @@ from layoutcheck.document import Layout, canonical_json, digest_of
 from layoutcheck.document.paths import Positions
 from layoutcheck.locate import ClearStretch, Placing, Proposal, ShutOut
 from layoutcheck.network import Trust
-from layoutcheck.network.drain import drained_water
+from layoutcheck.network.drain import Drained, drained_water
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.once import Once
 from layoutcheck.network.stretches import TOLERANCE, Interval
@@ -38,6 +38,7 @@ from layoutcheck.report.model import (
 )
 from layoutcheck.rules.amounts import show_amount
 from layoutcheck.rules.base import SetbackRule
+from layoutcheck.rules.both import wanted
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import coolant_plans, freeze_of
 from layoutcheck.rules.judge import placing_rules
@@ -95,6 +96,18 @@ def is_well_placed(placing: Placing) -> bool:
     return placing.nearest is not None and placing.nearest.travel <= TOLERANCE
 
 
+def _hangs_on(case: Case, drained: Drained) -> tuple[str, ...]:
+    """Say which lengths and sizes of pipe the drained water hangs on."""
+    longest = case.longest
+    if longest is None:
+        return ()
+    plugs = [(p.spot, p.jacket / 2) for p in longest.plugs]
+    other = drained_water(longest.worlds.working(Trust.STATED), plugs)
+    if other.counted == drained.counted:
+        return ()
+    return wanted([u for facts in case.unstated.values() for u in facts])
+
+
 class Writer:
     """Writes the parts of one case's report."""
 
@@ -103,6 +116,8 @@ class Writer:
         self.case = case
         self._positions = Positions(case.layout)
         self._plans = coolant_plans(case)
+        self._drawn = {p.id: p.point for p in case.layout.plugs if p.point is not None}
+        self.sizes = {p.id: p.size.text for p in case.layout.pipes}
         self.points = {j.id: j.at for j in case.layout.junctions}
         # The same lengths and places stand in many findings, ways and stretches.
         self._written = Once()
@@ -146,8 +161,14 @@ class Writer:
         )
 
     def mark(self, plug: PlacedPlug) -> At:
-        """Write where a plug is marked; where it is well placed, its texts are so too."""
+        """Write where a plug is marked; where it is well placed, its texts are so too.
+
+        On a pipe of unknown length a drawn point has no station.
+        """
         found, clear = self.at_station(plug.pipe, plug.station), self.stands.get(plug.id)
+        drawn = self._drawn.get(plug.id)
+        if drawn is not None and self.case.lacks_length(plug.pipe):
+            return found.model_copy(update={"station": None, "point": drawn})
         if clear is None:
             return found
         station = self.into(plug.station, (clear.start, clear.end))
@@ -223,19 +244,20 @@ class Writer:
         """Write one plug, its clear stretches and its nearest place."""
         nearest = placing.nearest
         well_placed = is_well_placed(placing)
-        shown = None if nearest is None or well_placed else self._move(plug, nearest)
+        shown = None if well_placed else self._known_move(plug, nearest)
         return PlugPart(
             id=plug.id,
             at=self.mark(plug),
             jacket=self.length(plug.jacket),
-            size=self.case.network.pipes[plug.pipe].size.text,
+            size=self.sizes[plug.pipe],
             coolant=plug.coolant.value,
             well_placed=well_placed,
             clear_by=self._clear_by(own),
             nearest=shown,
-            keeping=None if placing.keeping is None else self._move(plug, placing.keeping),
+            keeping=self._known_move(plug, placing.keeping),
             holds_back=placing.holds_back,
-            no_place=nearest is None,
+            # Not known where a pipe's length or size is not: no place on it was tried.
+            no_place=nearest is None and not self.case.unstated,
             isolates=placing.isolates,
             freeze=freeze_part(freeze_of(self.case, plug), self._plans[plug.id], self.amount),
             clear=tuple(self._stretch(c) for c in placing.clear),
@@ -266,6 +288,22 @@ class Writer:
             rules=shut.rules,
         )
 
+    def _known_move(self, plug: PlacedPlug, proposal: Proposal | None) -> Move | None:
+        """Write a move, unless how far it is hangs on what is not stated."""
+        if proposal is None or not self._travel_known(plug, proposal):
+            return None
+        return self._move(plug, proposal)
+
+    def _travel_known(self, plug: PlacedPlug, proposal: Proposal) -> bool:
+        """Tell whether the way to a place is as long in both readings of what is not stated."""
+        longest = self.case.longest
+        if longest is None:
+            return True
+        there = longest.network.spot(proposal.pipe, proposal.station)
+        mark = longest.plug(plug.id).spot
+        travel = longest.worlds.along(mark).at(longest.network, there)
+        return abs(travel - proposal.travel) <= TOLERANCE
+
     def _move(self, plug: PlacedPlug, proposal: Proposal) -> Move:
         drain = self.drain(self.case.moved(plug, proposal.spot))
         return Move(
@@ -286,8 +324,12 @@ class Writer:
             return None
         plugs = [(p.spot, p.jacket / 2) for p in case.plugs]
         drained = drained_water(case.worlds.working(Trust.STATED), plugs)
-        volume = None if drained.volume is None else self.volume(drained.volume)
-        return DrainPart(volume=volume, missing=drained.missing)
+        missing = (*drained.missing, *_hangs_on(case, drained))
+        if not missing and drained.volume is not None:
+            return DrainPart(volume=self.volume(drained.volume), missing=())
+        # What is counted takes all the water where heights are missing: then it is no least.
+        least = None if drained.volume is None else self.volume(drained.volume)
+        return DrainPart(volume=None, at_least=least, missing=missing)
 
     def _clear_by(self, own: list[Judgement]) -> Measure | None:
         """Give the least margin over the lengths a plug keeps; None if it breaks one."""

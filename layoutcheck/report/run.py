@@ -78,7 +78,8 @@ def report_of(case: Case, judgements: list[Judgement], *, on: date | None = None
     """Write the report of a judged case."""
     writer = Writer(case)
     report = _glance_of(writer, judgements, on)
-    if all(p.well_placed and not p.no_place and p.isolates for p in report.plugs):
+    # What is not stated of pipes comes first: no travel and no 'impossible' would be sure.
+    if case.unstated or all(p.well_placed and not p.no_place and p.isolates for p in report.plugs):
         return report
     return report.model_copy(update={"mending": mending_part(case, writer, on)})
 

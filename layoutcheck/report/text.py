@@ -264,6 +264,8 @@ def _way_lines(finding: Finding) -> list[str]:
 
 
 def _place(at: At) -> str:
+    if at.pipe is not None and at.station is None:
+        return f"{at.pipe}, as drawn (its length is not stated)"
     if at.pipe is None or at.station is None:
         return at.junction or at.element or "place not known"
     return f"{at.pipe}, {at.station.shown} from {at.from_junction}"
@@ -321,8 +323,10 @@ def _drain_lines(report: Report) -> list[str]:
         return []
     if report.drain.volume is None:
         missing = some_of(report.drain.missing, 12)
+        low = report.drain.at_least
+        least = "not known" if low is None else f"at least {low.shown}, how much is not known"
         return wrapped(
-            f"DRAINS at the work once it is opened: not known; missing: {missing}.",
+            f"DRAINS at the work once it is opened: {least}; missing: {missing}.",
             indent="  ",
             first="",
         )

@@ -37,6 +37,8 @@ class Rule(ABC):
     source: ClassVar[str] = COMMON_PRACTICE
     waivable: ClassVar[bool] = True
     figures: ClassVar[tuple[Figure, ...]] = ()
+    # True where a pipe that is longer or narrower than feared can only make a subject better off.
+    longer_is_safer: ClassVar[bool] = False
 
     @property
     def safer(self) -> Tighter:
@@ -144,6 +146,7 @@ class SetbackRule(PlacingRule):
     """
 
     feature: ClassVar[str]
+    longer_is_safer = True
 
     @abstractmethod
     def feature_nodes(self, case: Case, trust: Trust) -> np.ndarray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -10,6 +10,7 @@ import numpy as np
 
 from layoutcheck.document.models import CoolantName, Layout, Moment, Pipe, Plug
 from layoutcheck.document.paths import Snapper
+from layoutcheck.document.unstated import LONGEST, Unstated, longest, unstated_of
 from layoutcheck.network import Field, Metric, Network, Spot, Trust, World, build_network
 from layoutcheck.network.apart import Apart
 from layoutcheck.network.clearance import drawn_pipes
@@ -73,9 +74,52 @@ class Case:
         layout = self.layout.model_copy(update={"plugs": tuple(plugs)})
         for plug in layout.plugs:
             length = self.network.pipe_length.get(plug.pipe or "", -1.0)
+            if self.lacks_length(plug.pipe or ""):
+                length = LONGEST
             if plug.point is None and not 0.0 <= (plug.station or 0.0) <= length:
                 raise ValueError(f"plug {plug.id} stands on no pipe of this site")
+        if self.unstated:
+            return Case.of(layout, self.pack)  # how long a pipe is at least hangs on its plugs
         return replace(self, layout=layout, plugs=_placed(layout, self.network))
+
+    @property
+    def unstated(self) -> Mapping[str, tuple[Unstated, ...]]:
+        """Give what the document leaves out of pipes that distances depend on, by pipe."""
+        return self.network.geometry("unstated", lambda: unstated_of(self.layout))
+
+    def lacks_length(self, pipe: str) -> bool:
+        """Tell whether nobody stated how long a pipe is, and no drawing tells it."""
+        return any(u.field == "length" for u in self.unstated.get(pipe, ()))
+
+    @cached_property
+    def longest(self) -> Case | None:
+        """Give this case with each unknown pipe as long and narrow as may be; None if all is known.
+
+        This case itself has them as short and as wide as may be.
+        """
+        if not self.unstated:
+            return None
+        layout = longest(self.layout, self.unstated)
+        worlds = self.network.own("longest", lambda: Worlds(build_network(layout)))
+        first, last = (
+            {p.id: p for p in _placed(self.layout, n)} for n in (self.network, worlds.network)
+        )
+        plugs = (
+            last[p.id] if first.get(p.id) == p else _as_placed(worlds.network, p)
+            for p in self.plugs
+        )
+        return Case(layout, worlds.network, self.pack, tuple(plugs), worlds)
+
+    @property
+    def placeable(self) -> np.ndarray:
+        """Tell for each piece whether a place on it can be told and judged: pipe that is known."""
+        return self.network.geometry("placeable", self._placeable)
+
+    def _placeable(self) -> np.ndarray:
+        found = self.pipes_of_pieces.copy()
+        for name in self.unstated:
+            found[list(self.network.pieces_of[name])] = False
+        return found
 
     def moved(self, plug: PlacedPlug, spot: Spot) -> Case:
         """Give the case with one plug elsewhere; what does not depend on plugs is shared."""
@@ -200,6 +244,12 @@ def _placed(layout: Layout, network: Network) -> tuple[PlacedPlug, ...]:
     snapper = network.geometry("snapper", lambda: _snapper(network)) if drawn else None
     plugs = sorted(layout.plugs, key=lambda p: p.id)
     return tuple(_place(network, plug, snapper) for plug in plugs)
+
+
+def _as_placed(network: Network, plug: PlacedPlug) -> PlacedPlug:
+    """Place a plug on another reading of its network, at the same station."""
+    inches = network.pipes[plug.pipe].size.inches
+    return replace(plug, spot=network.spot(plug.pipe, plug.station), inches=inches)
 
 
 def _snapper(network: Network) -> Snapper:

@@ -67,11 +67,22 @@ class Freeze:
 
 def freeze_of(case: Case, plug: PlacedPlug) -> Freeze:
     """Give the freeze of a plug, for the solid length that its head needs."""
+    unknown = _unknown_pipe(case, plug)
+    if unknown:
+        return Freeze(None, None, unknown)
     start = water_temperature(case, plug)
     if start is None:
         missing = (*heads_of(case).at(plug.spot).missing, f"water temperature at plug {plug.id}")
         return Freeze(None, None, missing)
     return freeze_from(case, plug, start)
+
+
+def _unknown_pipe(case: Case, plug: PlacedPlug) -> tuple[str, ...]:
+    """Say what a freeze needs to be known of the plug's pipe: its size; its length if it rises."""
+    pipe, heights = case.pipe_of(plug), {j.id: j.elevation for j in case.layout.junctions}
+    level = heights[pipe.from_] == heights[pipe.to]
+    facts = case.unstated.get(plug.pipe, ())
+    return tuple(u.says for u in facts if u.field == "size" or not level)
 
 
 def freeze_from(case: Case, plug: PlacedPlug, start: float) -> Freeze:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from functools import partial
 
 from layoutcheck.rules.base import PlacingRule, Rule
+from layoutcheck.rules.both import in_both
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.outcome import Judgement, Outcome, Subject
+from layoutcheck.rules.outcome import Judgement, Outcome
 from layoutcheck.rules.registry import all_rules
 from layoutcheck.rules.waiver_in_force import WaiverInForce
 
@@ -20,7 +21,7 @@ def judge_case(case: Case, *, on: date | None = None) -> list[Judgement]:
     of subjects and rules. A rule that fails is an outcome of its own, never a silence.
     """
     rules = all_rules()
-    found = [j for rule in rules.values() for j in _safely(rule, partial(rule.judge, case))]
+    found = [j for rule in rules.values() for j in in_both(rule, case, rule.judge)]
     reviewed = WaiverInForce().review(case.layout, found, rules, on)
     return sorted(reviewed, key=_order)
 
@@ -32,9 +33,11 @@ def judge_about(case: Case, plug: PlacedPlug, *, on: date | None = None) -> list
     of whatever it would have looked at.
     """
     rules = all_rules()
-    found = [
-        j for rule in rules.values() for j in _safely(rule, partial(rule.judge_about, case, plug))
-    ]
+
+    def judge(rule: Rule, read: Case) -> Iterable[Judgement]:
+        return rule.judge_about(read, read.plug(plug.id))
+
+    found = [j for rule in rules.values() for j in in_both(rule, case, partial(judge, rule))]
     reviewed = WaiverInForce().review(case.layout, found, rules, on)
     about = (
         j
@@ -59,20 +62,3 @@ def spot_rules() -> Mapping[str, PlacingRule]:
 
 def _order(judgement: Judgement) -> tuple[str, str, str]:
     return judgement.subject.kind, judgement.subject.id, judgement.rule
-
-
-def _safely(rule: Rule, judge: Callable[[], Iterable[Judgement]]) -> Iterable[Judgement]:
-    try:
-        return list(judge())
-    except Exception as error:
-        return [
-            Judgement(
-                rule.name,
-                Subject("rule", rule.name),
-                Outcome.FAULT,
-                f"failed: {type(error).__name__}",
-                f"The rule failed on this layout ({type(error).__name__}); nothing it would have "
-                "said is known. This is a fault of layoutcheck.",
-                todo="Report it, with the layout if you may share it.",
-            )
-        ]

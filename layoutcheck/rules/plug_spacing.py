@@ -32,6 +32,7 @@ class PlugSpacing(PlacingRule):
 
     name = "plug-spacing"
     between_plugs = True
+    longer_is_safer = True
     reason = "Two plugs that grow towards each other squeeze the water between them."
     figures = (per_inch_figure("the next plug, by the larger of the two sizes"),)
 

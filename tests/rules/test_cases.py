@@ -203,6 +203,12 @@ def test_case(name: str) -> None:
         assert report.drain is not None
         assert report.drain.volume is not None
         assert report.drain.volume.value == pytest.approx(si(case["drained"]), rel=1e-6)
+    if "drains_at_least" in case:
+        assert report.drain is not None
+        assert report.drain.volume is None
+        assert report.drain.at_least is not None
+        assert report.drain.at_least.value == pytest.approx(si(case["drains_at_least"]), rel=1e-5)
+        assert report.drain.missing
     if "loosened" in case:
         assert [f"{x.rule}.{x.figure}" for x in report.pack.loosened] == case["loosened"]
     assert not any(f.outcome == "fault" for f in report.findings)

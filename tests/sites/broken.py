@@ -104,7 +104,7 @@ _FIELDS: tuple[tuple[str, Edit, str, str], ...] = (
     ("bare-number", _put(*_P1, "length", value=24.5), "/pipes/0/length", "unit"),
     ("unknown-unit", _put(*_P1, "length", value="24 cubits"), "/pipes/0/length", "not a unit"),
     ("negative-length", _put(*_P1, "length", value="-3 ft"), "/pipes/0/length", "negative"),
-    ("missing-field", _drop(*_P1, "material"), "/pipes/0/material", "required"),
+    ("missing-field", _drop(*_P1, "to"), "/pipes/0/to", "required"),
     ("unknown-field", _put(*_P1, "lenght", value="3 ft"), "/pipes/0/lenght", "not a field"),
     ("bad-enum", _put("valves", 0, "state", value="ajar"), "/valves/0/state", "must be"),
     ("bad-material", _put(*_P1, "material", value="steel"), "/pipes/0/material", "more than one"),
@@ -141,7 +141,6 @@ _REFERENCES: tuple[tuple[str, Edit, str, str], ...] = (
     ),
 )
 _BUILD: tuple[tuple[str, Edit, str, str], ...] = (
-    ("no-length", _drop(*_P1, "length"), "/pipes/0/length", "no scale"),
     (
         "station-past-end",
         _put("plugs", 0, "station", value="21 ft"),

@@ -40,8 +40,10 @@ def _landmark(case: Case, name: str, to_jacket: float, to_centre: float) -> Land
 def _marks(case: Case, pipe_id: str) -> Iterator[tuple[float, str]]:
     """List what stands on a pipe, both its ends included: (station in m, name)."""
     layout, pipe = case.layout, case.network.pipes[pipe_id]
-    length = case.network.pipe_length[pipe_id]
-    for at, own, body in ((0.0, pipe.from_, pipe.from_body), (length, pipe.to, pipe.to_body)):
+    ends = [(0.0, pipe.from_, pipe.from_body)]
+    if not case.lacks_length(pipe_id):
+        ends.append((case.network.pipe_length[pipe_id], pipe.to, pipe.to_body))
+    for at, own, body in ends:
         name = junction_name(case, own, pipe_id)
         yield at, f"the face of {name}" if body else name
     for fitting in layout.fittings:
