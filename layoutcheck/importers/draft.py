@@ -146,6 +146,11 @@ class Draft:
         self.lists[where].append(element)
         return own
 
+    def fill(self, where: str, own: str, /, **fields: object) -> None:
+        """Put more fields on the element of a list that was put in last under an id."""
+        element = next(e for e in reversed(self.lists[where]) if e["id"] == own)
+        element.update({k.rstrip("_"): v for k, v in fields.items() if v is not None})
+
     def say(self, kind: NoteKind, says: str, *elements: str) -> None:
         """Note something that concerns some elements; the same words are told once for all."""
         self._notes[kind, says].update(dict.fromkeys(elements))

@@ -95,7 +95,7 @@ class Mover:
 
     def place(self, pipe: str, station: float) -> tuple[str, float]:
         piece = next(p for p in self.pieces[pipe] if p.start <= station <= p.end)
-        along = station - piece.anchor
+        along = station - piece.start
         found = self.pipes[piece.name]
         if self._begins_at(found, piece):
             return piece.name, along

@@ -87,7 +87,7 @@ def said(imported: Imported, words: str) -> tuple[str, ...]:
     return next((n.elements for n in imported.notes if words in n.says), ())
 
 
-def test_a_bend_is_crossed_straight_and_drawn_to_its_corner(tmp_path: Path) -> None:
+def test_a_bend_is_crossed_straight_and_is_no_pipe(tmp_path: Path) -> None:
     small = Small()
     small.pipe("A", (0, 0, 0), (2, 0, 0))
     small.add("IfcPipeFitting", "E", (2, 0, 0), (2.1, 0.1, 0), PredefinedType="BEND")
@@ -97,11 +97,13 @@ def test_a_bend_is_crossed_straight_and_drawn_to_its_corner(tmp_path: Path) -> N
     imported = small.read(tmp_path)
     pipes, joints = by_id(imported, "pipes"), by_id(imported, "junctions")
     arm = math.hypot(0.1, 0.1) / 2  # half the straight way across, by hand
-    assert metres(pipes["A"]["length"]) == pytest.approx(2 + arm, abs=1e-6)
-    assert metres(pipes["B"]["length"]) == pytest.approx(2.9 + arm, abs=1e-6)
-    assert joints["E"]["at"] == [pytest.approx(2.1), pytest.approx(0.0)]
+    assert metres(pipes["A"]["length"]) == pytest.approx(2, abs=1e-6)
+    assert metres(pipes["A"]["to_body"]) == pytest.approx(arm, abs=1e-6)
+    assert metres(pipes["B"]["length"]) == pytest.approx(2.9, abs=1e-6)
+    assert metres(pipes["B"]["from_body"]) == pytest.approx(arm, abs=1e-6)
+    assert joints["E"]["at"] == [pytest.approx(2.05), pytest.approx(0.05)]
     assert joints["E"]["fitting"] == "elbow"
-    assert "via" not in pipes["A"]
+    assert [corner["at"] for corner in pipes["A"]["via"]] == [[2.0, 0.0]]
 
 
 def test_a_tee_counts_its_arms_from_the_centre(tmp_path: Path) -> None:
@@ -116,8 +118,11 @@ def test_a_tee_counts_its_arms_from_the_centre(tmp_path: Path) -> None:
     imported = small.read(tmp_path)
     assert by_id(imported, "junctions")["T"]["fitting"] == "tee"
     # The centre is at (2.1, 0, 0): each arm is 0.1 m, by hand.
-    lengths = {k: metres(p["length"]) for k, p in by_id(imported, "pipes").items()}
-    assert lengths == pytest.approx({"A": 2.1, "B": 1.9, "C": 3.1}, abs=1e-6)
+    pipes = by_id(imported, "pipes")
+    lengths = {k: metres(p["length"]) for k, p in pipes.items()}
+    assert lengths == pytest.approx({"A": 2.0, "B": 1.8, "C": 3.0}, abs=1e-6)
+    arms = (pipes["A"]["to_body"], pipes["B"]["from_body"], pipes["C"]["from_body"])
+    assert [metres(a) for a in arms] == pytest.approx([0.1] * 3, abs=1e-6)
 
 
 def test_a_branch_on_the_run_of_a_pipe_splits_it(tmp_path: Path) -> None:
@@ -205,8 +210,9 @@ def test_a_valve_between_two_pipes_has_its_body_and_no_state(tmp_path: Path) -> 
     assert valve["kind"] == "check"
     assert metres(valve["body"]) == pytest.approx(0.3)
     assert "state" not in valve
-    # Stations run from the valve's middle: half the body is counted with each pipe, by hand.
-    assert metres(by_id(imported, "pipes")["A"]["length"]) == pytest.approx(2.15)
+    # Stations begin at the valve's faces: half its body lies beyond each pipe's end, by hand.
+    assert metres(by_id(imported, "pipes")["A"]["length"]) == pytest.approx(2.0)
+    assert metres(by_id(imported, "pipes")["A"]["to_body"]) == pytest.approx(0.15)
     assert said(imported, "does not say how the valve stands") == ("V",)
 
 
@@ -219,7 +225,9 @@ def test_elements_that_meet_without_a_pipe_get_a_short_one(tmp_path: Path) -> No
     small.join("V", 1, "P", 0)
     imported = small.read(tmp_path)
     (between,) = said(imported, "short pipe put between elements")
-    assert metres(by_id(imported, "pipes")[between]["length"]) == pytest.approx(0.1 + 0.2)
+    way = by_id(imported, "pipes")[between]
+    assert metres(way["length"]) == 0.0
+    assert metres(way["from_body"]) + metres(way["to_body"]) == pytest.approx(0.1 + 0.2)
     assert set(by_id(imported, "sources")) == {"A open end", "P open end"}
 
 

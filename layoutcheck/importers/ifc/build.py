@@ -1,50 +1,47 @@
 """Make a layout of parts that meet: pipes between junctions, and everything else at junctions.
 
-A fitting, a valve or a machine becomes a junction at its centre. What lies between its centre and
-its port (the arm) is counted as pipe. A two-port element is crossed in a straight line: for a bend
-that is a little short, and short distances are the unsafe side.
+A pipe is as long as its own segment, and its stations begin at its own end. A fitting, a valve or a
+machine becomes a junction at its middle (a row of them, where it is long); the way from there to
+each of its ports is what the pipe that meets it there says of its end: the body of something else.
 """
 
 from __future__ import annotations
 
-import math
-import re
 from collections import defaultdict
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-import numpy as np
-
 from layoutcheck.document.models import EquipmentKind, FittingKind, SourceKind
 from layoutcheck.importers.draft import Draft, metres, rounded
-from layoutcheck.importers.ifc.joints import centre_line, station_on
-from layoutcheck.importers.ifc.kinds import IN_LINE, Role, fitting_kind, valve_kind
+from layoutcheck.importers.ifc.hubs import hub_of
+from layoutcheck.importers.ifc.joints import centre_line
+from layoutcheck.importers.ifc.kinds import IN_LINE, Role, fitting_kind, is_closed_end, valve_kind
+from layoutcheck.importers.ifc.naming import words_of
 from layoutcheck.importers.ifc.parts import Part, Read
-from layoutcheck.importers.ifc.shape import Vector, apart, run_of
+from layoutcheck.importers.ifc.runs import Run, Stretch
+from layoutcheck.importers.ifc.shape import Vector, apart
 from layoutcheck.importers.ifc.specs import Spec, length_of, spec_of
 from layoutcheck.importers.sizing import larger
 from layoutcheck.quantities import parse_size
 
-_STRAIGHT = 1e-3  # a corner nearer to the straight line than this (m) is none
-_BEND = math.radians(10.0)
 _VESSELS = {"EXPANSION", "PRESSUREVESSEL", "FEEDANDEXPANSION"}
 # Valves of one port that let water out.
 _TAPS = {"DRAWOFFCOCK", "FAUCET", "FLUSHING", "PRESSURERELIEF", "AIRRELEASE", "ANTIVACUUM"}
 _DOUBT = "open end"
+_SLACK = 1e-3  # what a height may differ by without a word (m)
 
 
 @dataclass
 class Spot:
-    """A junction: its id, where it is drawn (m), how high it lies (m)."""
+    """A junction: its id, and where it is (m)."""
 
     own: str
     at: Vector
-    height: float
 
 
 @dataclass
 class Anchor:
-    """Where an end of a pipe is joined: the junction, and how much pipe lies in the element (m)."""
+    """Where an end is joined: the junction, and the way from it to the end (m)."""
 
     spot: Spot
     arm: float = 0.0
@@ -61,7 +58,10 @@ class Builder:
     lines: dict[int, list[Vector]] = field(default_factory=dict)
     specs: dict[int, Spec] = field(default_factory=dict)
     spots: dict[int, Spot] = field(default_factory=dict)
+    # Ends of devices from the start, ends of pipes once they are joined.
     anchors: dict[int, Anchor] = field(default_factory=dict)
+    # Three-way valves: each way is shut by itself, where a pipe leaves the valve.
+    ways: dict[str, Part] = field(default_factory=dict)
     largest: str | None = None
 
     def build(self) -> None:
@@ -115,15 +115,10 @@ class Builder:
     def _at(self, end: int) -> Vector:
         return self.read.ends[end].at or (0.0, 0.0, 0.0)
 
-    def _spot(self, wanted: str, at: Vector, height: float, **fields: object) -> Spot:
-        own = self.draft.add(
-            "junctions",
-            wanted,
-            elevation=metres(height),
-            at=[rounded(at[0]), rounded(at[1])],
-            **fields,
-        )
-        return Spot(own, at, height)
+    def _spot(self, wanted: str, at: Vector, **fields: object) -> Spot:
+        place = [rounded(at[0]), rounded(at[1])]
+        own = self.draft.add("junctions", wanted, elevation=metres(at[2]), at=place, **fields)
+        return Spot(own, at)
 
     # --- elements at junctions -------------------------------------------------------------------
 
@@ -132,15 +127,32 @@ class Builder:
         if not met:
             self.draft.leave_out("Connected to nothing that was read", part.name)
             return
-        if part.role not in IN_LINE and len(part.ends) > 2:
-            # Gas, power and drain ports of machines and basins lead to nothing that was read.
+        closes = is_closed_end(part.predefined, part.words)
+        if (part.role not in IN_LINE and len(part.ends) > 2) or (closes and len(met) == 1):
+            # Gas, power and drain ports of machines lead to nothing that was read, nor does the
+            # far side of a cap.
             self._forget_unmet(part, met)
-        at, height = self._centre(part)
-        fields: dict[str, object] = {"ref": part.guid}
+        fields: dict[str, object] = {"ref": part.guid, "name": words_of(part)}
         if part.role in {Role.FITTING, Role.INLINE}:
-            fields["fitting"] = self._fitting(part)
-        self.spots[part.index] = self._spot(part.name, at, height, **fields)
-        self._stand(part, self.spots[part.index].own)
+            fields["fitting"] = self._fitting(part, closes=closes)
+        hub = hub_of([self._at(i) for i in part.ends])
+        spots = [
+            self._spot(part.name if number == hub.main else f"{part.name}/{number + 1}", at)
+            for number, at in enumerate(hub.middles)
+        ]
+        for spot in spots:
+            self.draft.fill("junctions", spot.own, **fields)
+        self.spots[part.index] = spots[hub.main]
+        for end, (number, arm) in zip(part.ends, hub.ports, strict=True):
+            self.anchors[end] = Anchor(spots[number], arm)
+        for one, two in pairwise(spots):
+            self._through(part, one, two)
+        self._stand(part, spots[hub.main].own, closes=closes)
+
+    def _through(self, part: Part, one: Spot, two: Spot) -> None:
+        """Lead water along the spine of a long element: a way that is all body."""
+        half = apart(one.at, two.at) / 2
+        self._short_pipe(f"{one.own} - {two.own}", Anchor(one, half), Anchor(two, half), [part])
 
     def _forget_unmet(self, part: Part, met: list[int]) -> None:
         if len(met) < len(part.ends):
@@ -149,20 +161,21 @@ class Builder:
                 del self.members[self.cluster_of[end]]
             part.ends = met
 
-    def _fitting(self, part: Part) -> str | None:
+    def _fitting(self, part: Part, *, closes: bool) -> str | None:
         if part.role is Role.INLINE:
             words = part.words.lower()
             meter = "meter" in words or "METER" in part.predefined
             strainer = "strain" in words or part.predefined == "STRAINER"
             kind = FittingKind.METER if meter else FittingKind.OTHER
             return (FittingKind.STRAINER if strainer else kind).value
-        if len(part.ends) == 1 and not _ends_pipe(part):
+        if len(part.ends) == 1 and not closes:
             return None
         return fitting_kind(part.predefined, part.words, len(part.ends)).value
 
-    def _stand(self, part: Part, junction: str) -> None:
+    def _stand(self, part: Part, junction: str, *, closes: bool) -> None:
         """Put into its list what stands at a junction."""
-        common: dict[str, object] = {"junction": junction, "ref": part.guid}
+        words = words_of(part)
+        common: dict[str, object] = {"junction": junction, "ref": part.guid, "name": words}
         ends = len(part.ends)
         match part.role:
             case Role.VALVE:
@@ -183,17 +196,21 @@ class Builder:
             case Role.TERMINAL:
                 self.draft.add("outlets", part.name, **common)
             case Role.FITTING if ends == 1:
-                self._end_fitting(part, common)
+                self._end_fitting(part, common, closes=closes)
+            case Role.FITTING if ends == 2 and closes:
+                says = "Said to close the pipe, and pipe goes on beyond it: read as a valve"
+                self.draft.gap(says, part.name)
+                self._valve(part, common)
             case Role.INLINE if ends == 1:
                 self._doubt(part, common)
 
-    def _end_fitting(self, part: Part, common: dict[str, object]) -> None:
+    def _end_fitting(self, part: Part, common: dict[str, object], *, closes: bool) -> None:
         """Say what a fitting of one port is: a way in, a way out, a cap, or not known."""
         if part.predefined == "ENTRY":
             self.draft.add("sources", part.name, kind=SourceKind.MAIN.value, **common)
         elif part.predefined == "EXIT":
             self.draft.add("outlets", part.name, **common)
-        elif not _ends_pipe(part):
+        elif not closes:
             self._doubt(part, common)
 
     def _heat(self, part: Part, common: dict[str, object]) -> None:
@@ -219,8 +236,7 @@ class Builder:
             self._doubt(part, common)
             return
         if len(part.ends) > 2:
-            says = "A valve of more than two ports: read as open between all of them"
-            self.draft.gap(says, part.name)
+            self.ways[part.name] = part  # its ways are put down with the pipes that they lead to
             return
         mechanism = str(part.values.get("valvemechanism", ("", ""))[0]).upper()
         kind = valve_kind(part.predefined, mechanism, part.words)
@@ -229,32 +245,6 @@ class Builder:
         self.draft.add("valves", part.name, kind=kind.value, body=shown, **common)
         says = "The model does not say how the valve stands: open for water, closed for setbacks"
         self.draft.gap(says, part.name)
-
-    def _centre(self, part: Part) -> tuple[Vector, float]:
-        """Give where an element is drawn (m), and how high its centre lies (m)."""
-        spots = [self._at(i) for i in part.ends]
-        if len(spots) == 2:
-            middle = _mean(spots)
-            return self._corner(part) or middle, middle[2]
-        if len(spots) > 2:
-            centre = _crossing(spots)
-            return centre, centre[2]
-        return spots[0], spots[0][2]
-
-    def _corner(self, part: Part) -> Vector | None:
-        """Give where the axes of the pipes on both sides of an element meet; None if in line."""
-        rays = []
-        for end in part.ends:
-            pipe = next((i for i in self.members[self.cluster_of[end]] if self._is_pipe(i)), None)
-            line = None if pipe is None else self.lines.get(self.read.ends[pipe].part)
-            if line is None:
-                return None
-            at = self._at(end)
-            near = line if apart(line[0], at) <= apart(line[-1], at) else line[::-1]
-            if apart(near[0], near[1]) == 0.0:
-                return None
-            rays.append((np.array(near[0]), _unit(near[0], near[1])))
-        return _meeting(rays[0], rays[1])
 
     # --- joints ----------------------------------------------------------------------------------
 
@@ -270,17 +260,16 @@ class Builder:
                 self._open(end)
         elif len(devices) == 1 and self._takes(devices.copy().pop(), len(pipes), len(others)):
             for number, end in enumerate(pipes):
-                self.anchors[end] = self._anchor(others[min(number, len(others) - 1)])
+                self.anchors[end] = self.anchors[others[min(number, len(others) - 1)]]
         elif len(others) == 2 and len(devices) == 2 and not pipes:
-            self._link(self._anchor(others[0]), self._anchor(others[1]), others)
+            self._link(self.anchors[others[0]], self.anchors[others[1]], others)
         else:
-            name = " + ".join(self.read.parts[self.read.ends[e].part].name for e in ends[:2])
-            at = self._at(ends[0])
-            anchor = Anchor(self._spot(name, at, at[2]))
+            name = " + ".join(self._part(e).name for e in ends[:2])
+            anchor = Anchor(self._spot(name, self._at(ends[0])))
             for end in pipes:
                 self.anchors[end] = anchor
             for end in others:
-                self._link(anchor, self._anchor(end), [end])
+                self._link(anchor, self.anchors[end], [end])
 
     def _takes(self, device: int, pipes: int, ends: int) -> bool:
         """Tell whether pipes may end at an element's own junction, by how many of its ends meet.
@@ -290,32 +279,28 @@ class Builder:
         between = self.read.parts[device].role in {Role.VALVE, Role.PUMP}
         return pipes <= ends if between else pipes > 0
 
-    def _anchor(self, end: int) -> Anchor:
-        """Give the junction of an element, and the arm between its centre and one of its ends."""
-        part = self.read.parts[self.read.ends[end].part]
-        spot, at = self.spots[part.index], self._at(end)
-        if len(part.ends) == 2:
-            one, two = part.ends
-            return Anchor(spot, apart(self._at(one), self._at(two)) / 2)
-        return Anchor(spot, apart(spot.at, at) if len(part.ends) > 2 else 0.0)
+    def _part(self, end: int) -> Part:
+        return self.read.parts[self.read.ends[end].part]
 
     def _open(self, end: int) -> None:
         """End the network where nothing more is known: water may come in from there."""
-        part = self.read.parts[self.read.ends[end].part]
+        part = self._part(end)
         beyond = self.read.ends[end].beyond
         if self._is_pipe(end):
-            at = self._at(end)
-            self.anchors[end] = Anchor(self._spot(f"{part.name} {_DOUBT}", at, at[2]))
+            self.anchors[end] = Anchor(self._spot(f"{part.name} {_DOUBT}", self._at(end)))
             junction = self.anchors[end].spot.own
         elif len(part.ends) == 1 or part.role not in IN_LINE:
             return
         elif len(part.ends) == 2 and part.role in {Role.VALVE, Role.PUMP}:
             junction = self.spots[part.index].own
         else:
-            at = self._at(end)
-            spot = self._spot(f"{part.name} {_DOUBT}", at, at[2])
-            self._link(self._anchor(end), Anchor(spot), [end])
+            spot = self._spot(f"{part.name} {_DOUBT}", self._at(end))
+            self._link(self.anchors[end], Anchor(spot), [end])
             junction = spot.own
+        self._ask_end(part, junction, beyond=beyond)
+
+    def _ask_end(self, part: Part, junction: str, *, beyond: bool) -> None:
+        """Take water to come in at an end, until somebody says what ends the pipe there."""
         self.draft.add(
             "sources", f"{part.name} {_DOUBT}", junction=junction, kind=SourceKind.MAIN.value
         )
@@ -327,21 +312,17 @@ class Builder:
         self.draft.gap(says, part.name)
 
     def _link(self, one: Anchor, two: Anchor, ends: list[int]) -> None:
-        """Put a short pipe between two elements that meet without one."""
-        parts = [self.read.ends[e].part for e in ends]
-        near = [self.specs[p] for e in parts for p in self._pipes_near(e)]
+        """Lead water from one element to another that it meets without a pipe."""
+        parts = [self._part(e) for e in ends]
+        own = self._short_pipe(f"{one.spot.own} - {two.spot.own}", one, two, parts)
+        self.draft.assume("A short pipe put between elements that meet without one", own)
+
+    def _short_pipe(self, wanted: str, one: Anchor, two: Anchor, parts: list[Part]) -> str:
+        """Put down a way that is all body, with no pipe to be seen; sized as the pipes beside."""
+        near = [self.specs[p] for part in parts for p in self._pipes_near(part.index)]
         sized = [s for s in near if s.size is not None]
         spec = max(sized, key=lambda s: _inches(s.size)) if sized else Spec(None, "unknown")
-        length = max(one.arm + two.arm, abs(one.spot.height - two.spot.height))
-        own = self.draft.add(
-            "pipes",
-            f"{one.spot.own} - {two.spot.own}",
-            from_=one.spot.own,
-            to=two.spot.own,
-            length=metres(length),
-            **spec.fields(self._size_or_largest(spec)),
-        )
-        self.draft.assume("A short pipe put between elements that meet without one", own)
+        return self._put_pipe(wanted, (one, two), spec, Stretch.nothing(), {})
 
     def _pipes_near(self, part: int) -> list[int]:
         """Give the pipes that an element meets, at any of its ends."""
@@ -356,145 +337,77 @@ class Builder:
 
     def _pipe(self, part: Part) -> None:
         """Write a pipe, or the lengths of it between its ends and branches."""
-        line, spec = self.lines[part.index], self.specs[part.index]
+        spec = self.specs[part.index]
         if spec.size is None:
             says = "Taken as the largest size of the model, for its own is not known"
             self.draft.assume(says, part.name)
-        run = run_of(tuple(line))
-        length = length_of(part, run, self.draft)
-        stations = self._stations(part, line, run)
-        many = len(stations) > 2
-        corners = _corner_stations(line)
-        for number, ((start, one), (stop, two)) in enumerate(pairwise(stations), start=1):
-            share = (stop - start) / run if run > 0.0 else 1.0 / (len(stations) - 1)
-            inner = [p for s, p in corners if start + _STRAIGHT < s < stop - _STRAIGHT]
-            self._piece(
-                part,
-                f"{part.name}/{number}" if many else part.name,
-                (one, two),
-                length * share,
-                inner,
-            )
-
-    def _stations(self, part: Part, line: list[Vector], run: float) -> list[tuple[float, int]]:
-        """Give a pipe's ends in their order along it, with their stations on its line (m)."""
-        if len(part.ends) == 2:
-            one, two = part.ends if self._at(part.ends[0]) == line[0] else part.ends[::-1]
-            return [(0.0, one), (run, two)]
-        stations = sorted((station_on(line, self._at(e)), e) for e in part.ends)
-        stations[0], stations[-1] = (0.0, stations[0][1]), (run, stations[-1][1])
-        return stations
-
-    def _piece(
-        self, part: Part, wanted: str, ends: tuple[int, int], length: float, inner: list[Vector]
-    ) -> None:
-        one, two = (self.anchors[e] for e in ends)
-        total = length + one.arm + two.arm
-        rise = abs(one.spot.height - two.spot.height)
-        if rise > total + _STRAIGHT:
-            says = "Shorter than the rise between its ends: the rise is taken as its length"
+        run = Run.of(part, self.lines[part.index])
+        if run.off_body:
+            says = "Its ports do not lie where its body ends; only its body is taken as bare pipe"
             self.draft.assume(says, part.name)
-        spec = self.specs[part.index]
-        drawn = [one.spot.at, self._at(ends[0]), *inner, self._at(ends[1]), two.spot.at]
-        self.draft.add(
+        length = length_of(part, run.bare, self.draft)
+        stations = run.stations([(self._at(e), e) for e in part.ends])
+        many = len(stations) > 2
+        fields: dict[str, object] = {
+            "name": words_of(part),
+            "covering": "insulation" if part.insulated else None,
+            "room": part.room or None,
+            "ref": part.guid,
+        }
+        for number, ((start, one), (stop, two)) in enumerate(pairwise(stations), start=1):
+            wanted = f"{part.name}/{number}" if many else part.name
+            stretch = run.stretch(start, stop, length)
+            self._put_pipe(wanted, (self.anchors[one], self.anchors[two]), spec, stretch, fields)
+
+    def _put_pipe(
+        self,
+        wanted: str,
+        ends: tuple[Anchor, Anchor],
+        spec: Spec,
+        stretch: Stretch,
+        fields: dict[str, object],
+    ) -> str:
+        """Write a pipe. What it lacks of the rise between its ends is no pipe that was seen."""
+        one, two = ends
+        first, last = one.arm + stretch.before, two.arm + stretch.after
+        lacks = abs(one.spot.at[2] - two.spot.at[2]) - (first + stretch.length + last)
+        if lacks > _SLACK:
+            says = "Shorter than the rise between its ends: the rest is taken as body, not as pipe"
+            self.draft.assume(says, wanted)
+        last += max(lacks, 0.0)
+        own = self.draft.add(
             "pipes",
             wanted,
-            name=f"on {part.storey}" if part.storey else None,
             from_=one.spot.own,
             to=two.spot.own,
             **spec.fields(self._size_or_largest(spec)),
-            length=metres(max(total, rise)),
-            via=_via(drawn),
-            covering="insulation" if part.insulated else None,
-            room=part.room or None,
+            length=metres(stretch.length),
+            from_body=metres(first) if rounded(first) else None,
+            to_body=metres(last) if rounded(last) else None,
+            via=stretch.corners(one.spot.at, two.spot.at),
+            **fields,
+        )
+        for spot in (one.spot, two.spot):
+            if spot.own in self.ways:
+                self._way(self.ways[spot.own], own, at_start=spot is one.spot)
+        return own
+
+    def _way(self, part: Part, pipe: str, *, at_start: bool) -> None:
+        """Put a valve where one way of a three-way valve begins: each way is shut by itself."""
+        length = self.draft.lists["pipes"][-1]["length"]
+        says = (
+            "A valve of more than two ports: each of its ways is a valve by itself, state unknown"
+        )
+        self.draft.gap(says, part.name)
+        self.draft.add(
+            "valves",
+            f"{part.name} to {pipe}",
+            name=words_of(part),
+            pipe=pipe,
+            station="0.0 m" if at_start else length,
             ref=part.guid,
         )
 
 
-def _ends_pipe(part: Part) -> bool:
-    """Tell whether a fitting of one port is said to close the pipe."""
-    if part.predefined in {"ENTRY", "EXIT"}:
-        return False
-    named = re.search(r"\b(?:cap|blind|plug|stop end)\b", part.words.lower())
-    return part.predefined == "OBSTRUCTION" or named is not None
-
-
 def _inches(size: str | None) -> float:
     return 0.0 if size is None else parse_size(size).inches
-
-
-def _mean(spots: list[Vector]) -> Vector:
-    n = len(spots)
-    return (
-        sum(s[0] for s in spots) / n,
-        sum(s[1] for s in spots) / n,
-        sum(s[2] for s in spots) / n,
-    )
-
-
-def _crossing(spots: list[Vector]) -> Vector:
-    """Give the centre of a tee or cross: where the branches meet the line of the longest run."""
-    rows = [(apart(a, b), n, m) for n, a in enumerate(spots) for m, b in enumerate(spots) if n < m]
-    size, n, m = max(rows)
-    if size == 0.0:
-        return spots[0]
-    rest = _mean([s for i, s in enumerate(spots) if i not in {n, m}])
-    start, way = np.array(spots[n]), _unit(spots[n], spots[m])
-    centre = start + way * float(np.clip(np.dot(np.array(rest) - start, way), 0.0, size))
-    return (float(centre[0]), float(centre[1]), float(centre[2]))
-
-
-def _unit(a: Vector, b: Vector) -> np.ndarray:
-    way = np.array(b) - np.array(a)
-    unit: np.ndarray = way / np.linalg.norm(way)
-    return unit
-
-
-def _meeting(
-    one: tuple[np.ndarray, np.ndarray], two: tuple[np.ndarray, np.ndarray]
-) -> Vector | None:
-    """Give the point where two axes meet, or pass nearest; None where they are in line."""
-    (p, u), (q, v) = one, two
-    cross = np.cross(u, v)
-    sine = float(np.linalg.norm(cross))
-    if sine < math.sin(_BEND):
-        return None
-    gap = q - p
-    t = float(np.dot(np.cross(gap, v), cross)) / sine**2
-    s = float(np.dot(np.cross(gap, u), cross)) / sine**2
-    middle = ((p + t * u) + (q + s * v)) / 2
-    reach = 3 * float(np.linalg.norm(gap))
-    if float(np.linalg.norm(middle - p)) > reach:
-        return None
-    return (float(middle[0]), float(middle[1]), float(middle[2]))
-
-
-def _corner_stations(line: list[Vector]) -> list[tuple[float, Vector]]:
-    """Give the inner corners of a centre line with how far along it they lie (m)."""
-    found, along = [], 0.0
-    for a, b in pairwise(line):
-        along += apart(a, b)
-        found.append((along, b))
-    return found[:-1]
-
-
-def _via(drawn: list[Vector]) -> list[object] | None:
-    """Give the corners of a drawn path between its two ends; what lies in line is left out."""
-    kept = [drawn[0]]
-    for here, after in pairwise(drawn[1:]):
-        if _off(kept[-1], after, here) > _STRAIGHT:
-            kept.append(here)
-    corners: list[object] = [
-        {"at": [rounded(p[0]), rounded(p[1])], "elevation": metres(p[2])} for p in kept[1:]
-    ]
-    return corners or None
-
-
-def _off(a: Vector, b: Vector, spot: Vector) -> float:
-    """Give how far a point lies from the stretch between two others (m)."""
-    way = (b[0] - a[0], b[1] - a[1], b[2] - a[2])
-    to = (spot[0] - a[0], spot[1] - a[1], spot[2] - a[2])
-    size = way[0] * way[0] + way[1] * way[1] + way[2] * way[2]
-    share = (to[0] * way[0] + to[1] * way[1] + to[2] * way[2]) / size if size else 0.0
-    share = min(1.0, max(0.0, share))
-    return math.hypot(*(t - share * w for t, w in zip(to, way, strict=True)))

@@ -148,12 +148,28 @@ class Joiner:
         if len(free) < 2:
             return
         tree = cKDTree(np.array([self.read.ends[i].at for i in free]))
+        beside = self._neighbours()
         for a, b in sorted(tree.query_pairs(self.tolerance)):
             one, two = free[a], free[b]
-            if self.read.ends[one].part != self.read.ends[two].part:
-                self.read.pairs.append((one, two))
-                says = f"Ends not connected in the model, joined within {self.tolerance:g} m"
-                self.draft.assume(says, self._name(one), self._name(two))
+            first, second = self.read.ends[one].part, self.read.ends[two].part
+            if first == second:
+                continue
+            if second in beside[first]:
+                says = "Free ends that meet, of elements already joined: not joined once more"
+                self.draft.gap(says, f"{self._name(one)} and {self._name(two)}")
+                continue
+            self.read.pairs.append((one, two))
+            says = f"Ends not connected in the model, joined within {self.tolerance:g} m"
+            self.draft.assume(says, self._name(one), self._name(two))
+
+    def _neighbours(self) -> dict[int, set[int]]:
+        """Give, for each part, those that it is joined with so far."""
+        found: dict[int, set[int]] = defaultdict(set)
+        for one, two in self.read.pairs:
+            first, second = self.read.ends[one].part, self.read.ends[two].part
+            found[first].add(second)
+            found[second].add(first)
+        return found
 
     def _tap(self) -> None:
         """Join ends that lie on the run of another pipe, as branches are often drawn."""
@@ -164,20 +180,27 @@ class Joiner:
             return
         flat = [shapely.LineString([p[:2] for p in line]) for line in lines]
         tree = shapely.STRtree(flat)
+        beside = self._neighbours()
         for end in free:
             at = self.read.ends[end].at
             assert at is not None
             near = tree.query(shapely.Point(at[:2]), predicate="dwithin", distance=self.tolerance)
             for index in sorted(int(n) for n in near):
                 pipe = pipes[index]
-                if pipe.index == self.read.ends[end].part:
+                own = self.read.ends[end].part
+                # A port never joins what its own element already joins: it would make a ring.
+                if pipe.index == own or pipe.index in beside[own]:
                     continue
                 off, spot = nearest_on(lines[index], at)
                 if off <= self.tolerance:
                     self.read.ends.append(End(pipe.index, spot))
                     pipe.ends.append(len(self.read.ends) - 1)
                     self.read.pairs.append((end, pipe.ends[-1]))
-                    says = "Ends on the run of another pipe: read as a branch of it"
+                    beside[own].add(pipe.index)
+                    says = (
+                        f"Ends within {self.tolerance:g} m of the run of another pipe: "
+                        "read as a branch of it"
+                    )
                     self.draft.assume(says, f"{self._name(end)} on {pipe.name}")
                     break
 

@@ -6,6 +6,7 @@ IFC2x3 has general classes only (IfcFlowController) and tells the rest by the ty
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -109,6 +110,21 @@ _FITTINGS = {
     "OBSTRUCTION": FittingKind.CAP,
     "CONNECTOR": FittingKind.COUPLING,
 }
+
+
+# What closes a pipe, in English and in German, as programs name it.
+_CLOSES = re.compile(
+    r"\b(?:(?:end[ -]?)?cap|blind|plug|stop[ -]?end|end[ -]?plate|blank(?:ing)?"
+    r"|(?:end|verschluss)?(?:kappe|stopfen|deckel)|(?:end|verschluss)st(?:ue|ü)ck"
+    r"|blind(?:flansch|deckel|kappe)|klöpperboden)s?\b"
+)
+
+
+def is_closed_end(predefined: str, words: str) -> bool:
+    """Tell whether a fitting is said to close the pipe: by its type, or by words in its names."""
+    if predefined in {"ENTRY", "EXIT"}:
+        return False
+    return predefined == "OBSTRUCTION" or _CLOSES.search(words.lower()) is not None
 
 
 def valve_kind(predefined: str, mechanism: str, words: str) -> ValveKind:

@@ -9,13 +9,13 @@ from typing import Any
 
 from layoutcheck.importers.draft import Draft, Progress, plain
 from layoutcheck.importers.ifc.facts import Facts, Value
-from layoutcheck.importers.ifc.kinds import Role, role_of
+from layoutcheck.importers.ifc.kinds import Role, Told, role_of
 from layoutcheck.importers.ifc.shape import Body, Shapes, Vector, apart
 
 # Ports of cables and ducts are no way for water.
 _DRY_PORTS = {"CABLE", "CABLECARRIER", "DUCT", "WIRELESS"}
-# Places of attributes of IfcRoot and IfcObject, the same in all three schemas.
-_GUID, _NAME, _OBJECT_TYPE = 0, 2, 4
+# Places of attributes of IfcRoot, IfcObject and IfcElement, the same in all three schemas.
+_GUID, _NAME, _OBJECT_TYPE, _TAG = 0, 2, 4, 7
 _TELL_EVERY = 2000
 
 
@@ -47,8 +47,13 @@ class Part:
     profile: Any
     scale: float
     storey: str
+    system: str
+    tag: str
+    mark: str
     room: str
     insulated: bool
+    guess: str = ""
+    title: str = ""
     ends: list[int] = field(default_factory=list)
 
 
@@ -77,10 +82,10 @@ def read_parts(
     # Sorted by name and GlobalId, so that the order of the file does not matter.
     chosen.sort(key=lambda row: (plain(row[0][_NAME]), row[0][_GUID]))
     ports = _ports_of(model)
-    for done, (element, role) in enumerate(chosen):
+    for done, (element, told) in enumerate(chosen):
         if done % _TELL_EVERY == 0:
             progress("reading elements", done, len(chosen))
-        part = _part(element, role, facts, shapes, read)
+        part = _part(element, told, facts, shapes, read)
         read.parts.append(part)
         for port in ports.get(part.key, ()):
             if str(getattr(port, "PredefinedType", "")) not in _DRY_PORTS:
@@ -88,7 +93,6 @@ def read_parts(
                 part.ends.append(len(read.ends) - 1)
         _sort_ends(read, part)
     progress("reading elements", len(chosen), len(chosen))
-    _connect(model, read, draft, facts)
     return read
 
 
@@ -97,7 +101,7 @@ def _chosen(
     facts: Facts,
     draft: Draft,
     system: str | None,
-) -> Iterable[tuple[Any, Role]]:
+) -> Iterable[tuple[Any, Told]]:
     """Give the elements to read, each with its role; count all of them by class."""
     outside: dict[str, int] = defaultdict(int)
     for element in model.by_type("IfcDistributionElement"):
@@ -113,15 +117,12 @@ def _chosen(
             outside[f"{own} of another system"] += 1
             continue
         draft.taken[own] += 1
-        if told.guessed:
-            says = f"{own} has no type that tells more: read as a {told.role.value}"
-            draft.assume(says, plain(element.Name) or element[_GUID])
-        yield element, told.role
+        yield element, told
     for name, number in sorted(outside.items()):
         draft.leave_out(f"{number} x {name}")
 
 
-def _part(element: Any, role: Role, facts: Facts, shapes: Shapes, read: Read) -> Part:  # noqa: ANN401
+def _part(element: Any, told: Told, facts: Facts, shapes: Shapes, read: Read) -> Part:  # noqa: ANN401
     key = element.id()
     kind = facts.types.get(key)
     space = facts.spaces.get(key)
@@ -133,24 +134,37 @@ def _part(element: Any, role: Role, facts: Facts, shapes: Shapes, read: Read) ->
     if predefined in {"NOTDEFINED", "USERDEFINED"} and kind is not None:
         predefined = str(getattr(kind, "PredefinedType", None) or predefined)
     name, typed = plain(element[_NAME], 80), "" if kind is None else plain(kind.Name)
+    values = facts.values(element)
     return Part(
         index=len(read.parts),
         guid=element[_GUID],
         name=name or element[_GUID],
-        role=role,
+        role=told.role,
         predefined=predefined,
         words=f"{name} {plain(element[_OBJECT_TYPE])} {typed}",
         key=key,
         body=shapes.body(element),
         at=shapes.position(element),
-        values=facts.values(element),
+        values=values,
         material=facts.material(element),
         profile=facts.material_profile(element),
         scale=facts.scale,
         storey=facts.storeys.get(key, ""),
+        system=min(facts.systems.get(key, ()), default=""),
+        tag=plain(element[_TAG], 60),
+        mark=_mark(values, typed),
         room=room,
         insulated=key in facts.insulated,
+        guess=f"{element.is_a()} has no type that tells more: read as a {told.role.value}"
+        if told.guessed
+        else "",
     )
+
+
+def _mark(values: dict[str, Value], typed: str) -> str:
+    """Give an element's type mark: as a property states it, else the name of its type."""
+    given = values.get("typemark", values.get("reference", (typed, "")))[0]
+    return plain(given, 60) if isinstance(given, str) else plain(typed, 60)
 
 
 def _ports_of(model: Any) -> dict[int, list[Any]]:  # noqa: ANN401 - see above
@@ -184,15 +198,21 @@ def _place(end: End) -> tuple[float, ...]:
     return (float("inf"),) if end.at is None else tuple(round(x, 4) for x in end.at)
 
 
-def _connect(model: Any, read: Read, draft: Draft, facts: Facts) -> None:  # noqa: ANN401 - see above
+def connect(model: Any, read: Read, draft: Draft) -> None:  # noqa: ANN401 - see above
     """Pair the ends whose ports the model connects, each pair once."""
+    for part in read.parts:
+        if part.guess:
+            draft.assume(part.guess, part.name)
     by_port = {e.port: i for i, e in enumerate(read.ends) if e.port is not None}
     pairs: set[tuple[int, int]] = set()
     for relation in model.by_type("IfcRelConnectsPorts"):
         ports = (relation[4], relation[5])
         ends = [by_port.get(p.id()) for p in ports if p is not None]
         known = [e for e in ends if e is not None]
-        if len(known) == 2 and known[0] != known[1]:
+        if len(known) == 2 and read.ends[known[0]].part == read.ends[known[1]].part:
+            name = read.parts[read.ends[known[0]].part].name
+            draft.gap("A connection of an element with itself is left out", name)
+        elif len(known) == 2:
             pairs.add((min(known), max(known)))
         elif len(known) == 1:
             end = read.ends[known[0]]

@@ -22,8 +22,9 @@ from layoutcheck.importers.draft import (
 from layoutcheck.importers.ifc.build import Builder
 from layoutcheck.importers.ifc.facts import Facts, Value
 from layoutcheck.importers.ifc.joints import Joiner, complete_ends
+from layoutcheck.importers.ifc.naming import number_parts
 from layoutcheck.importers.ifc.opened import length_unit, open_model
-from layoutcheck.importers.ifc.parts import Read, read_parts
+from layoutcheck.importers.ifc.parts import Read, connect, read_parts
 from layoutcheck.importers.ifc.shape import Shapes
 
 # Ends that lie this near to each other (m) are taken as joined where the model connects nothing.
@@ -97,6 +98,8 @@ def _read(
     _known_system(facts, system)
     shapes = Shapes(scale)
     read = read_parts(model, facts, draft, shapes=shapes, system=system, progress=progress)
+    number_parts(read)
+    connect(model, read, draft)
     progress("joining ends", 0, 1)
     complete_ends(read, draft)
     Joiner(read, draft, tolerance).join()

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from layoutcheck.importers.draft import Draft, metres, rounded
 from layoutcheck.importers.ifc.facts import Value
 from layoutcheck.importers.ifc.parts import Part
-from layoutcheck.importers.ifc.shape import run_of
 from layoutcheck.importers.sizing import (
     Sized,
     has_usual_wall,
@@ -178,10 +177,7 @@ def _with_known_wall(part: Part, draft: Draft, size: str | None, material: Mater
 
 
 def length_of(part: Part, line: float, draft: Draft) -> float:
-    """Give a pipe's length (m): stated, else of its body, else the distance of its ends.
-
-    line: the distance of its ends along its centre line (m).
-    """
+    """Give a pipe's length (m): stated, else that of its bare line (m)."""
     stated = _length_of(_first(part.values, _LENGTH))
     if stated is not None:
         draft.origin("length", part.values["length"][1], part.name)
@@ -192,9 +188,6 @@ def length_of(part: Part, line: float, draft: Draft) -> float:
             says = "Stated to be longer than its ends lie apart; the stated length is taken"
             draft.gap(says, part.name)
         return stated
-    run = run_of(part.body.path)
-    if run > 0.0:
-        draft.origin("length", part.body.origin, part.name)
-        return run
-    draft.origin("length", "distance of its ports", part.name)
+    origin = part.body.origin if part.body.path else "distance of its ports"
+    draft.origin("length", origin, part.name)
     return line
