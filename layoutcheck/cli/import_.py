@@ -33,8 +33,11 @@ MapPath = Annotated[
     str | None,
     typer.Option("--map", metavar="FILE", help="What the layers and blocks of a drawing mean."),
 ]
-System = Annotated[
-    str | None, typer.Option("--system", metavar="NAME", help="The one system of a model to read.")
+Systems = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--system", metavar="NAME", help="A system of a model to read; give it for each of several."
+    ),
 ]
 Explain = Annotated[
     bool, typer.Option("--explain", help="List what to fill in by hand, what matters most first.")
@@ -62,7 +65,7 @@ def _import(
     path: FilePath,
     output: Output = None,
     map_path: MapPath = None,
-    system: System = None,
+    systems: Systems = None,
     explain: Explain = False,
     form: FormatOption = Format.TEXT,
 ) -> int:
@@ -73,7 +76,7 @@ def _import(
     mapping = None
     if map_path is not None:
         mapping = read_bytes(f"map {shown(map_path)}", map_path).decode("utf-8-sig", "replace")
-    imported, report = _read(path, system, mapping)
+    imported, report = _read(path, tuple(systems or ()), mapping)
     if output is not None:
         write_file(output, layout_bytes(imported.document))
     if form is Format.JSON:
@@ -83,9 +86,9 @@ def _import(
     return ExitCode.COMPLIANT
 
 
-def _read(path: str, system: str | None, mapping: str | None) -> tuple[Imported, ImportReport]:
+def _read(path: str, systems: Sequence[str], mapping: str | None) -> tuple[Imported, ImportReport]:
     try:
-        imported = read_file(Path(path), system=system, mapping=mapping, progress=_progress())
+        imported = read_file(Path(path), systems=systems, mapping=mapping, progress=_progress())
         return imported, import_report(imported)
     except LayoutFaults as error:
         raise UnusableInput(f"file {shown(path, 200)}", error.faults) from None

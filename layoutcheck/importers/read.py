@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import zipfile
+from collections.abc import Sequence
 from pathlib import Path
 
 from layoutcheck.document.faults import LayoutFaults, shown
@@ -23,15 +24,15 @@ def read_file(
     path: Path,
     *,
     name: str | None = None,
-    system: str | None = None,
+    systems: Sequence[str] = (),
     mapping: str | None = None,
     progress: Progress = no_progress,
 ) -> Imported:
     """Read a building model, a drawing, a network file or sheets.
 
     path: the file, or a folder of CSV sheets. name: the file's own name where the path has
-    another. system: the one system of a building model to read. mapping: the text of a drawing's
-    map (TOML). progress: told of the steps.
+    another. systems: those of a building model to read, all if empty. mapping: the text of a
+    drawing's map (TOML). progress: told of the steps.
 
     Raises LayoutFaults with every fault where the file can not be used.
     """
@@ -46,7 +47,7 @@ def read_file(
     if ending == ".ifc":
         from layoutcheck.importers.ifc.read import read_ifc_apart  # noqa: PLC0415 - at need
 
-        return read_ifc_apart(path, name=called, system=system, progress=progress)
+        return read_ifc_apart(path, name=called, systems=systems, progress=progress)
     if ending == ".dxf":
         from layoutcheck.importers.dxf.read import read_dxf  # noqa: PLC0415 - an optional extra
 

@@ -7,84 +7,11 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import Any
 
-import ifcopenshell
-import ifcopenshell.guid
 import pytest
 
-from layoutcheck.document import LayoutFaults, parse_layout
-from layoutcheck.importers.draft import Imported
-from layoutcheck.importers.ifc.read import read_ifc
-
-Spot = tuple[float, float, float]
-
-
-class Small:
-    """A small model in metres; elements are put down by the spots of their ports."""
-
-    def __init__(self) -> None:
-        self.model: Any = ifcopenshell.file(schema="IFC4")
-        unit = self.model.create_entity("IfcSIUnit", UnitType="LENGTHUNIT", Name="METRE")
-        units = self.model.create_entity("IfcUnitAssignment", Units=[unit])
-        self.root("IfcProject", Name="small", UnitsInContext=units)
-        self.ports: dict[tuple[str, int], Any] = {}
-
-    def root(self, name: str, **fields: Any) -> Any:
-        return self.model.create_entity(name, GlobalId=ifcopenshell.guid.new(), **fields)
-
-    def placement(self, spot: Spot) -> Any:
-        point = self.model.create_entity("IfcCartesianPoint", Coordinates=[float(c) for c in spot])
-        axes = self.model.create_entity("IfcAxis2Placement3D", Location=point)
-        return self.model.create_entity("IfcLocalPlacement", RelativePlacement=axes)
-
-    def add(self, kind: str, name: str, *spots: Spot, **fields: Any) -> Any:
-        place = self.placement(spots[0] if spots else (0, 0, 0))
-        element = self.root(kind, Name=name, ObjectPlacement=place, **fields)
-        for number, spot in enumerate(spots):
-            port = self.root("IfcDistributionPort", ObjectPlacement=self.placement(spot))
-            self.root("IfcRelConnectsPortToElement", RelatingPort=port, RelatedElement=element)
-            self.ports[name, number] = port
-        return element
-
-    def pipe(self, name: str, start: Spot, end: Spot, nominal: float = 0.05) -> Any:
-        element = self.add("IfcPipeSegment", name, start, end, PredefinedType="RIGIDSEGMENT")
-        self.property(element, "NominalDiameter", "IfcPositiveLengthMeasure", nominal)
-        return element
-
-    def property(self, element: Any, name: str, kind: str, value: object) -> None:
-        measure = self.model.create_entity(kind, value)
-        made = self.model.create_entity("IfcPropertySingleValue", Name=name, NominalValue=measure)
-        whole = self.root("IfcPropertySet", Name="Pset", HasProperties=[made])
-        self.root(
-            "IfcRelDefinesByProperties", RelatedObjects=[element], RelatingPropertyDefinition=whole
-        )
-
-    def join(self, one: str, end: int, two: str, other: int) -> None:
-        self.root(
-            "IfcRelConnectsPorts",
-            RelatingPort=self.ports[one, end],
-            RelatedPort=self.ports[two, other],
-        )
-
-    def read(self, folder: Path, **how: Any) -> Imported:
-        path = folder / "small.ifc"
-        self.model.write(str(path))
-        imported = read_ifc(path, name="small.ifc", **how)
-        parse_layout(imported.document)
-        return imported
-
-
-def by_id(imported: Imported, key: str) -> dict[str, Any]:
-    return {e["id"]: e for e in imported.document.get(key, [])}
-
-
-def metres(text: str) -> float:
-    return float(text.removesuffix(" m"))
-
-
-def said(imported: Imported, words: str) -> tuple[str, ...]:
-    return next((n.elements for n in imported.notes if words in n.says), ())
+from layoutcheck.document import LayoutFaults
+from tests.importers.small_models import Small, Spot, by_id, metres, said
 
 
 def test_a_bend_is_crossed_straight_and_is_no_pipe(tmp_path: Path) -> None:
@@ -154,12 +81,12 @@ def test_only_the_system_that_is_asked_for_is_read(tmp_path: Path) -> None:
     small.join("A", 1, "B", 0)
     system = small.root("IfcDistributionSystem", Name="CHW")
     small.root("IfcRelAssignsToGroup", RelatedObjects=[wanted], RelatingGroup=system)
-    imported = small.read(tmp_path, system="CHW")
+    imported = small.read(tmp_path, systems=["CHW"])
     assert set(by_id(imported, "pipes")) == {"A"}
     assert said(imported, "Goes on beyond what was read") == ("A",)
     assert any("of another system" in n.says for n in imported.notes)
     with pytest.raises(LayoutFaults):
-        small.read(tmp_path, system="HHW")
+        small.read(tmp_path, systems=["HHW"])
 
 
 @pytest.mark.parametrize(

@@ -28,7 +28,7 @@ _VESSELS = {"EXPANSION", "PRESSUREVESSEL", "FEEDANDEXPANSION"}
 # Valves of one port that let water out.
 _TAPS = {"DRAWOFFCOCK", "FAUCET", "FLUSHING", "PRESSURERELIEF", "AIRRELEASE", "ANTIVACUUM"}
 _DOUBT = "open end"
-_SLACK = 1e-3  # what a height may differ by without a word (m)
+_SLACK = 5e-3  # what joined ports may lie apart by without a word (m): a gasket
 
 
 @dataclass
@@ -260,16 +260,31 @@ class Builder:
                 self._open(end)
         elif len(devices) == 1 and self._takes(devices.copy().pop(), len(pipes), len(others)):
             for number, end in enumerate(pipes):
-                self.anchors[end] = self.anchors[others[min(number, len(others) - 1)]]
+                self._fasten(end, others[min(number, len(others) - 1)])
         elif len(others) == 2 and len(devices) == 2 and not pipes:
             self._link(self.anchors[others[0]], self.anchors[others[1]], others)
         else:
             name = " + ".join(self._part(e).name for e in ends[:2])
             anchor = Anchor(self._spot(name, self._at(ends[0])))
             for end in pipes:
-                self.anchors[end] = anchor
+                self.anchors[end] = self._near(anchor, self._at(ends[0]), end)
             for end in others:
                 self._link(anchor, self.anchors[end], [end])
+
+    def _fasten(self, end: int, other: int) -> None:
+        """Join a pipe's end with a port of a device."""
+        self.anchors[end] = self._near(self.anchors[other], self._at(other), end)
+
+    def _near(self, anchor: Anchor, at: Vector, end: int) -> Anchor:
+        """Give where a pipe's end is joined; where it lies apart, it gets a junction of its own.
+
+        Else the gap would be drawn as a part of the pipe, and its stations lie beside it.
+        """
+        if apart(at, self._at(end)) <= _SLACK:
+            return anchor
+        there = Anchor(self._spot(f"{self._part(end).name} end", self._at(end)))
+        self._link(anchor, there, [end])
+        return there
 
     def _takes(self, device: int, pipes: int, ends: int) -> bool:
         """Tell whether pipes may end at an element's own junction, by how many of its ends meet.

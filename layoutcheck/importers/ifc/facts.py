@@ -51,8 +51,7 @@ class Facts:
                 self._materials[thing.id()] = relation[5]
         for relation in model.by_type("IfcRelContainedInSpatialStructure"):
             self._contain(_things(relation), relation[5])
-        for relation in model.by_type("IfcRelAssignsToGroup"):
-            self._group(relation)
+        self._group_all()
         for relation in model.by_type("IfcRelCoversBldgElements"):
             self._cover(relation)
 
@@ -64,12 +63,28 @@ class Facts:
             elif own == "IfcBuildingStorey":
                 self.storeys[thing.id()] = plain(place.Name)
 
-    def _group(self, relation: Any) -> None:  # noqa: ANN401 - an IFC entity
-        group = relation.RelatingGroup
-        if group is not None and group.is_a("IfcSystem"):
-            name = plain(group.Name) or plain(group.GlobalId) or "system"
-            for thing in filter(None, relation.RelatedObjects or ()):
-                self.systems[thing.id()].append(name)
+    def _group_all(self) -> None:
+        """Note each thing's systems, its own first, then those that these are parts of."""
+        names = {g.id(): _name_of_system(g) for g in self.model.by_type("IfcSystem")}
+        within: dict[int, list[int]] = defaultdict(list)
+        for relation in self.model.by_type("IfcRelAssignsToGroup"):
+            group = relation.RelatingGroup
+            if group is not None and group.id() in names:
+                for thing in filter(None, relation.RelatedObjects or ()):
+                    within[thing.id()].append(group.id())
+        for kind in ("IfcRelAggregates", "IfcRelNests"):
+            for relation in self.model.by_type(kind):
+                if relation[4] is not None and relation[4].id() in names:
+                    for thing in filter(None, relation[5] or ()):
+                        within[thing.id()].append(relation[4].id())
+        for thing in set(within) - names.keys():
+            found: dict[int, None] = {}
+            here = sorted(within[thing], key=names.__getitem__)
+            while here:  # a ring of systems ends where it began
+                found |= dict.fromkeys(here)
+                above = [w for group in here for w in within.get(group, ()) if w not in found]
+                here = sorted(set(above), key=names.__getitem__)
+            self.systems[thing] = list(dict.fromkeys(names[group] for group in found))
 
     def _cover(self, relation: Any) -> None:  # noqa: ANN401 - an IFC entity
         coverings = filter(None, relation.RelatedCoverings or ())
@@ -193,6 +208,10 @@ class Facts:
             if given is not None and given.is_a("IfcMaterialProfileSet"):
                 return given.MaterialProfiles[0].Profile
         return None
+
+
+def _name_of_system(group: Any) -> str:  # noqa: ANN401 - an IfcSystem
+    return plain(group.Name) or plain(group.GlobalId) or "system"
 
 
 def _things(relation: Any) -> list[Any]:  # noqa: ANN401 - an IFC relation

@@ -24,10 +24,11 @@ _SAME = 1e-6
 def complete_ends(read: Read, draft: Draft) -> None:
     """Give every part its ends, from its body where ports are missing or have no place."""
     partner = _partners(read)
+    pipes = [part for part in read.parts if part.role is Role.PIPE]
+    for part in pipes:
+        _complete_pipe(read, part, partner, draft)
     for part in read.parts:
-        if part.role is Role.PIPE:
-            _complete_pipe(read, part, partner, draft)
-        else:
+        if part.role is not Role.PIPE:  # what has no place of its own is where its pipes end
             _place_device_ends(read, part, partner)
 
 

@@ -112,6 +112,13 @@ _FITTINGS = {
 }
 
 
+_GERMAN = {
+    "flansch": FittingKind.FLANGE,
+    "verschraubung": FittingKind.UNION,
+    "muffe": FittingKind.COUPLING,
+    "schmutzf": FittingKind.STRAINER,
+    "zähler": FittingKind.METER,
+}
 # What closes a pipe, in English and in German, as programs name it.
 _CLOSES = re.compile(
     r"\b(?:(?:end[ -]?)?cap|blind|plug|stop[ -]?end|end[ -]?plate|blank(?:ing)?"
@@ -149,6 +156,9 @@ def fitting_kind(predefined: str, words: str, ends: int) -> FittingKind:
     named = (FittingKind.FLANGE, FittingKind.UNION, FittingKind.WELD, FittingKind.COUPLING)
     for kind in (*named, FittingKind.STRAINER, FittingKind.METER):
         if kind.value in spoken:
+            return kind
+    for word, kind in _GERMAN.items():
+        if word in spoken:
             return kind
     found = _FITTINGS.get(predefined, FittingKind.OTHER)
     return FittingKind.OTHER if found is FittingKind.CAP else found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -73,12 +73,12 @@ def read_parts(
     draft: Draft,
     *,
     shapes: Shapes,
-    system: str | None,
+    systems: Sequence[str],
     progress: Progress,
 ) -> Read:
     """Read every element that carries water, with its ends. Notes in the draft what is left out."""
     read = Read()
-    chosen = list(_chosen(model, facts, draft, system))
+    chosen = list(_chosen(model, facts, draft, systems))
     # Sorted by name and GlobalId, so that the order of the file does not matter.
     chosen.sort(key=lambda row: (plain(row[0][_NAME]), row[0][_GUID]))
     ports = _ports_of(model)
@@ -100,7 +100,7 @@ def _chosen(
     model: Any,  # noqa: ANN401 - see above
     facts: Facts,
     draft: Draft,
-    system: str | None,
+    systems: Sequence[str],
 ) -> Iterable[tuple[Any, Told]]:
     """Give the elements to read, each with its role; count all of them by class."""
     outside: dict[str, int] = defaultdict(int)
@@ -113,7 +113,7 @@ def _chosen(
         if told.role is Role.NOT_WATER:
             outside[own] += 1
             continue
-        if system is not None and system not in facts.systems.get(element.id(), ()):
+        if systems and not set(systems) & set(facts.systems.get(element.id(), ())):
             outside[f"{own} of another system"] += 1
             continue
         draft.taken[own] += 1
@@ -150,7 +150,7 @@ def _part(element: Any, told: Told, facts: Facts, shapes: Shapes, read: Read) ->
         profile=facts.material_profile(element),
         scale=facts.scale,
         storey=facts.storeys.get(key, ""),
-        system=min(facts.systems.get(key, ()), default=""),
+        system=next(iter(facts.systems.get(key, ())), ""),
         tag=plain(element[_TAG], 60),
         mark=_mark(values, typed),
         room=room,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -40,20 +41,21 @@ def read_ifc(
     path: Path,
     *,
     name: str,
-    system: str | None = None,
+    systems: Sequence[str] = (),
     tolerance: float = TOLERANCE,
     progress: Progress = no_progress,
 ) -> Imported:
     """Read a building model.
 
-    path: the file. name: what to call it. system: the name of the one system to read; all if None.
+    path: the file. name: what to call it. systems: the names of those to read, as one network;
+    all if empty.
     tolerance: how near ends must lie to be joined by geometry (m). progress: told of the steps.
     Raises LayoutFaults with one clear error where the model can not be used.
     """
     progress("opening the model", 0, 1)
     model = open_model(path)
     try:
-        return _read(model, name, system, tolerance, progress)
+        return _read(model, name, systems, tolerance, progress)
     except _UNSOUND as error:
         if isinstance(error, LayoutFaults):
             raise
@@ -65,13 +67,15 @@ def read_ifc(
         ) from error
 
 
-def read_ifc_apart(path: Path, *, name: str, system: str | None, progress: Progress) -> Imported:
+def read_ifc_apart(
+    path: Path, *, name: str, systems: Sequence[str], progress: Progress
+) -> Imported:
     """Read a building model in a process of its own, for an unsound one may end it. As read_ifc."""
     bounds = Bounds.for_file(path.stat().st_size)
     target = f"{__name__}:{read_ifc.__name__}"
     try:
         imported: Imported = run_apart(
-            target, path, name=name, system=system, bounds=bounds, progress=progress
+            target, path, name=name, systems=tuple(systems), bounds=bounds, progress=progress
         )
     except ChildDied as died:
         raise one_fault(
@@ -83,7 +87,7 @@ def read_ifc_apart(path: Path, *, name: str, system: str | None, progress: Progr
 def _read(
     model: Any,  # noqa: ANN401 - ifcopenshell has no types
     name: str,
-    system: str | None,
+    systems: Sequence[str],
     tolerance: float,
     progress: Progress,
 ) -> Imported:
@@ -95,9 +99,9 @@ def _read(
         drawing={"kind": "plan", "scale": "1 m", "snap_within": _SNAP},
     )
     facts = Facts(model, scale)
-    _known_system(facts, system)
+    _known_systems(facts, systems)
     shapes = Shapes(scale)
-    read = read_parts(model, facts, draft, shapes=shapes, system=system, progress=progress)
+    read = read_parts(model, facts, draft, shapes=shapes, systems=systems, progress=progress)
     number_parts(read)
     connect(model, read, draft)
     progress("joining ends", 0, 1)
@@ -109,10 +113,10 @@ def _read(
         raise one_fault(
             found=", ".join(f"{n} x {c}" for c, n in sorted(draft.read.items())) or "no element",
             problem="holds no pipe with two ends that could be read"
-            + ("" if system is None else " in this system"),
+            + (" in this system" if systems else ""),
             example="IfcPipeSegment elements with ports or bodies",
         )
-    _say_systems(facts, system, draft)
+    _say_systems(facts, systems, draft)
     draft.site["rooms"] = _rooms(read, facts, draft)
     _say_what_is_not_there(draft)
     detail = f"{model.schema_identifier}, lengths in {unit}"
@@ -124,20 +128,22 @@ def _title(model: Any) -> str:  # noqa: ANN401 - ifcopenshell has no types
     return plain(projects[0].Name or projects[0].LongName) if projects else ""
 
 
-def _known_system(facts: Facts, system: str | None) -> None:
+def _known_systems(facts: Facts, systems: Sequence[str]) -> None:
     known = sorted({name for names in facts.systems.values() for name in names})
-    if system is not None and system not in known:
+    strange = [system for system in systems if system not in known]
+    if strange:
         raise one_fault(
-            found=system,
+            found=", ".join(strange),
             problem="is no system of this model",
             example=", ".join(known[:8]) or "leave it out: the model has no systems",
         )
 
 
-def _say_systems(facts: Facts, system: str | None, draft: Draft) -> None:
+def _say_systems(facts: Facts, systems: Sequence[str], draft: Draft) -> None:
     known = sorted({name for names in facts.systems.values() for name in names})
-    if system is None and len(known) > 1:
-        draft.assume("More than one system was read as one network; --system reads one", *known)
+    if not systems and len(known) > 1:
+        says = "More than one system was read as one network; --system reads those you name"
+        draft.assume(says, *known)
 
 
 def _rooms(read: Read, facts: Facts, draft: Draft) -> list[dict[str, object]]:

@@ -92,9 +92,10 @@ class Run:
         """Cut out what lies between two stations (m). length: what all the bare pipe comes to."""
         first, last = (min(max(s, self.low), self.high) for s in (start, stop))
         share = (last - first) / self.bare if self.bare else 0.0
+        before = first - start if last > first else stop - start
         inner = [p for s, p in self._corners() if start + _STRAIGHT < s < stop - _STRAIGHT]
         line = (self._at(start), *inner, self._at(stop))
-        return Stretch(length * share, first - start, stop - last, line)
+        return Stretch(length * share, before, stop - last if last > first else 0.0, line)
 
     def _corners(self) -> list[tuple[float, Vector]]:
         """Give the inner corners of the line with how far along it they lie (m)."""

@@ -199,6 +199,9 @@ class Shapes:
     def _target(self, target: Any) -> Frame:  # noqa: ANN401 - a transformation operator
         by = float(target.Scale if target.Scale is not None else 1.0)
         x, y, z = _axes(getattr(target, "Axis3", None), target.Axis1)
+        given = None if target.Axis2 is None else _vector(target.Axis2[0])
+        if given is not None and sum(a * b for a, b in zip(given, y, strict=True)) < 0.0:
+            y = (-y[0], -y[1], -y[2])  # what is mapped is mirrored
         origin = _vector(target.LocalOrigin[0])
         grown = [(a[0] * by, a[1] * by, a[2] * by) for a in (x, y, z)]
         return grown[0], grown[1], grown[2], origin
