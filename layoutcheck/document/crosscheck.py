@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import difflib
 import math
-from bisect import bisect_left
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
+from layoutcheck.document.ends import SHUT, end_faults, pipes_at
 from layoutcheck.document.faults import Fault, pointer_to, shown
 from layoutcheck.document.models import (
     ELEMENT_LISTS,
     Equipment,
     EquipmentKind,
-    FittingKind,
     Layout,
     Outlet,
     Pipe,
@@ -24,7 +20,9 @@ from layoutcheck.document.models import (
     Source,
     Valve,
 )
+from layoutcheck.document.near import KnownIds
 from layoutcheck.document.paths import Positions, SnapFailure, Snapper
+from layoutcheck.document.plausible import implausible_faults
 from layoutcheck.document.waters import fluid_faults
 from layoutcheck.quantities import QuantityError, explicit_dimensions, pipe_dimensions
 from layoutcheck.seen import looks
@@ -54,7 +52,7 @@ def reference_faults(data: Mapping[str, Any]) -> Iterator[Fault]:
     """
     known = {name: _ids(data.get(name)) for name in ELEMENT_LISTS}
     site = data.get("site")
-    rooms = _ids(site.get("rooms")) if isinstance(site, Mapping) else _Known(Counter())
+    rooms = _ids(site.get("rooms")) if isinstance(site, Mapping) else KnownIds(Counter())
     yield from _doubles(data)
     for where, field, value in _named(data):
         target = rooms if field == "room" else known.get(_REFERENCES.get(field, ""))
@@ -70,7 +68,7 @@ def reference_faults(data: Mapping[str, Any]) -> Iterator[Fault]:
     yield from _kept_faults(data, known["outlets"])
 
 
-def _kept_faults(data: Mapping[str, Any], outlets: _Known) -> Iterator[Fault]:
+def _kept_faults(data: Mapping[str, Any], outlets: KnownIds) -> Iterator[Fault]:
     """Find outlets to keep in service that the document does not have."""
     planning = data.get("planning")
     kept = planning.get("keep_in_service") if isinstance(planning, Mapping) else None
@@ -84,36 +82,11 @@ def _kept_faults(data: Mapping[str, Any], outlets: _Known) -> Iterator[Fault]:
             )
 
 
-# Likeness is looked for among so many ids on each side of where a name would stand.
-_BESIDE = 100
-
-
-@dataclass
-class _Known:
-    """The ids of one list."""
-
-    ids: Counter[str]
-
-    @cached_property
-    def _ranked(self) -> list[str]:
-        return sorted(self.ids)
-
-    def near(self, value: str) -> str:
-        """Give the id that is most like a name, among those that begin much like it."""
-        ranked = self._ranked
-        if len(ranked) > 2 * _BESIDE:
-            at = bisect_left(ranked, value)
-            ranked = ranked[max(0, at - _BESIDE) : at + _BESIDE]
-        short = value[:100]
-        near = difflib.get_close_matches(short, ranked, n=1, cutoff=0.0) or ranked[:1]
-        return f'"{shown(near[0], 100)}"' if near else "an id that is in the document"
-
-
-def _ids(items: object) -> _Known:
+def _ids(items: object) -> KnownIds:
     if not isinstance(items, list):
-        return _Known(Counter())
+        return KnownIds(Counter())
     named = (i.get("id") for i in items if isinstance(i, Mapping))
-    return _Known(Counter(i for i in named if isinstance(i, str)))
+    return KnownIds(Counter(i for i in named if isinstance(i, str)))
 
 
 def _doubles(data: Mapping[str, Any]) -> Iterator[Fault]:
@@ -178,8 +151,9 @@ def model_faults(layout: Layout) -> Iterator[Fault]:
     yield from _station_faults(layout, lengths)
     yield from _valve_faults(layout, lengths)
     yield from _body_faults(layout)
-    yield from _place_faults(layout)
     yield from _blind_faults(layout)
+    yield from end_faults(layout)
+    yield from implausible_faults(layout)
     yield from _snap_faults(layout)
     yield from fluid_faults(layout)
 
@@ -253,9 +227,7 @@ def _station_faults(layout: Layout, lengths: Mapping[str, float]) -> Iterator[Fa
 
 
 def _valve_faults(layout: Layout, lengths: Mapping[str, float]) -> Iterator[Fault]:
-    degree: Counter[str] = Counter()
-    for pipe in layout.pipes:
-        degree.update((pipe.from_, pipe.to))
+    degree = pipes_at(layout)
     tanks = [g for g in layout.equipment if g.kind is EquipmentKind.TANK]
     ends: tuple[Source | Outlet | Equipment, ...] = (*layout.sources, *layout.outlets, *tanks)
     terminals = Counter(x.junction for x in ends if x.junction is not None)
@@ -275,7 +247,7 @@ def _valve_faults(layout: Layout, lengths: Mapping[str, float]) -> Iterator[Faul
         else:
             spot = (f"junction {item.junction}", 0.0)
             pipes_there = degree[item.junction]
-            if pipes_there not in (1, 2):
+            if pipes_there > 2:
                 problem = f"sits at a junction of {pipes_there} pipes: on which of them is it?"
                 yield _fault(name, index, "junction", spot, problem)
             elif pipes_there == 2 and terminals[item.junction]:
@@ -351,29 +323,13 @@ def _fault(name: str, index: int, field: str, spot: tuple[str, float], problem: 
     )
 
 
-def _place_faults(layout: Layout) -> Iterator[Fault]:
-    for index, room in enumerate(layout.site.rooms):
-        if room.ventilation is not None and room.air_changes is not None:
-            yield Fault(
-                pointer=pointer_to("site", "rooms", index, "air_changes"),
-                found="ventilation and air_changes",
-                problem="states the ventilation twice",
-                example='"air_changes": "6 per hour"',
-            )
-
-
-_SHUT = {FittingKind.CAP, FittingKind.BLIND}
-
-
 def _blind_faults(layout: Layout) -> Iterator[Fault]:
     """Find caps and blinds with pipe on both sides: read as an opening they would be a lie."""
-    degree: Counter[str] = Counter()
-    for pipe in layout.pipes:
-        degree.update((pipe.from_, pipe.to))
+    degree = pipes_at(layout)
     problem = "a cap or blind ends a pipe, and here pipe goes on beyond it"
     example = "end the pipe at a junction of its own that has the cap or blind"
     for index, junction in enumerate(layout.junctions):
-        if junction.fitting in _SHUT and degree[junction.id] > 1:
+        if junction.fitting in SHUT and degree[junction.id] > 1:
             yield Fault(
                 pointer=pointer_to("junctions", index, "fitting"),
                 found=str(junction.fitting),
@@ -381,7 +337,7 @@ def _blind_faults(layout: Layout) -> Iterator[Fault]:
                 example=example,
             )
     for index, fitting in enumerate(layout.fittings):
-        if fitting.kind in _SHUT:
+        if fitting.kind in SHUT:
             yield Fault(
                 pointer=pointer_to("fittings", index, "kind"),
                 found=str(fitting.kind),

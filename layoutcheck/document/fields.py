@@ -199,6 +199,18 @@ def _person(text: str) -> str:
 
 Words = Annotated[Text, AfterValidator(_words)]
 Person = Annotated[Text, AfterValidator(_person)]
+
+
+def _one_or_more(value: object) -> object:
+    return [value] if isinstance(value, str) else value
+
+
+# One word, or a list of them.
+Meanings = Annotated[
+    tuple[Id, ...],
+    BeforeValidator(_one_or_more),
+    WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}),
+]
 # Positions on the drawing are in the drawing's own units, so they are bare numbers.
 Coordinate = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-1e9, le=1e9)]
 Point = tuple[Coordinate, Coordinate]

@@ -7,9 +7,9 @@ come in any order; elements are told apart by their ids.
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
 from layoutcheck.document.fields import (
@@ -26,6 +26,7 @@ from layoutcheck.document.fields import (
     Length,
     Mass,
     MaterialName,
+    Meanings,
     Person,
     Point,
     Pressure,
@@ -60,6 +61,37 @@ class Strict(BaseModel):
     """What every part of the document shares: no unknown fields, no later changes."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+
+# Where an element stands, and that it stands apart from the work and the plugs: what may be asked
+# of it beside its fields.
+PLACE, APART = "place", "apart"
+
+
+class Asked(Strict):
+    """What looks like a slip is asked about, and one word here says that it is meant.
+
+    asks: the fields, and PLACE and APART, that may be asked about; meant: those that are meant.
+    """
+
+    asks: ClassVar[frozenset[str]] = frozenset()
+
+    meant: Meanings = Field((), description="What looks odd here and is meant, such as 'length'.")
+
+    @field_validator("meant")
+    @classmethod
+    def _known_words(cls, words: tuple[str, ...]) -> tuple[str, ...]:
+        if not cls.asks.issuperset(words):
+            raise PydanticCustomError(
+                "meant",
+                "must be a word that can be asked about here",
+                {"example": " or ".join(f'"{one}"' for one in sorted(cls.asks))},
+            )
+        return words
+
+    def means(self, word: str) -> bool:
+        """Tell whether the document says that an odd value or place is meant."""
+        return word in self.meant
 
 
 class Moment(StrEnum):
@@ -163,8 +195,21 @@ BodyAtEnd = Annotated[
 ]
 
 
-class Junction(Strict):
+class GoesOn(StrEnum):
+    """What lies beyond a pipe's end where the document stops and the pipe does not.
+
+    Fed: water can come in from there, at a pressure nobody stated, or leave. Dead: neither; the
+    water beyond is at rest and has nowhere to go.
+    """
+
+    FED = "fed"
+    DEAD = "dead"
+
+
+class Junction(Asked):
     """A point where pipes meet or end."""
+
+    asks = frozenset({"elevation", "fitting", APART})
 
     id: Id
     name: Text | None = None
@@ -172,6 +217,10 @@ class Junction(Strict):
     at: Point | None = Field(None, description="Position on the drawing, in drawing units.")
     fitting: FittingKind | None = None
     body: Body = 0.0
+    goes_on: GoesOn | None = Field(
+        None,
+        description="The pipe goes on beyond this end, and what it goes on to is 'fed' or 'dead'.",
+    )
     defective: Flag = Field(default=False, description="A weld or joint stated as defective.")
     ref: Id | None = Field(None, description="Id in the source model, such as an IFC GlobalId.")
 
@@ -198,8 +247,10 @@ class Covering(StrEnum):
     FIXED = "fixed"
 
 
-class Pipe(Strict):
+class Pipe(Asked):
     """A pipe between two junctions; stations are measured from its 'from' end."""
+
+    asks = frozenset({"length", "size", "water_temperature", "clear_space", APART})
 
     id: Id
     name: Text | None = None
@@ -244,7 +295,7 @@ class Pipe(Strict):
         return f"the face of {self.from_}" if self.from_body else self.from_
 
 
-class Placed(Strict):
+class Placed(Asked):
     """Something at a junction, or at a station on a pipe."""
 
     junction: Id | None = None
@@ -286,6 +337,8 @@ class Tightness(StrEnum):
 class Valve(Placed):
     """A valve in a pipe, or at a junction of one or two pipes."""
 
+    asks = frozenset({"body", "tightness"})
+
     id: Id
     name: Text | None = None
     kind: ValveKind = ValveKind.OTHER
@@ -321,6 +374,8 @@ class Machine(Placed):
 class Pump(Machine):
     """A pump; it may run unless it is stated to be locked off."""
 
+    asks = frozenset({"shutoff_head", PLACE})
+
     shutoff_head: Pressure | None = Field(None, description="Rise in pressure at no flow.")
 
 
@@ -334,6 +389,8 @@ class EquipmentKind(StrEnum):
 
 class Equipment(Machine):
     """A heater, cooler or tank. A tank holds water that can reach the work."""
+
+    asks = frozenset({"level", PLACE, APART})
 
     kind: EquipmentKind
     volume: Volume | None = None
@@ -349,8 +406,10 @@ class SourceKind(StrEnum):
     EXPANSION_VESSEL = "expansion vessel"
 
 
-class Source(Strict):
+class Source(Asked):
     """A place where water is pressed into the network."""
+
+    asks = frozenset({"pressure", "level", PLACE, APART})
 
     id: Id
     name: Text | None = None
@@ -362,8 +421,10 @@ class Source(Strict):
     ref: Id | None = None
 
 
-class Outlet(Strict):
+class Outlet(Asked):
     """A place where water can leave: a tap, a drain, a vent, an appliance."""
+
+    asks = frozenset({PLACE})
 
     id: Id
     name: Text | None = None
@@ -414,8 +475,10 @@ class WorkItem(Strict):
         return f"{kind} {getattr(self, kind)}"
 
 
-class Work(Strict):
+class Work(Asked):
     """What will be opened to air, and for how long."""
+
+    asks = frozenset({"duration"})
 
     open: tuple[WorkItem, ...] = Field(min_length=1)
     duration: Duration
@@ -432,8 +495,10 @@ class CoolantName(StrEnum):
     NITROGEN = "nitrogen"
 
 
-class Plug(Strict):
+class Plug(Asked):
     """A marked freeze point: a station on a pipe, or a point on the drawing."""
+
+    asks = frozenset({"jacket"})
 
     id: Id
     name: Text | None = None
@@ -473,8 +538,12 @@ class Drawing(Strict):
     )
 
 
-class Room(Strict):
+class Room(Asked):
     """A space in which coolant is let off."""
+
+    asks = frozenset(
+        {"volume", "floor_area", "height", "ventilation", "air_changes", "flood_depth"}
+    )
 
     id: Id
     name: Text | None = None
@@ -499,8 +568,10 @@ class Obstruction(Strict):
     top: Elevation | None = None
 
 
-class Stock(Strict):
+class Stock(Asked):
     """Coolant on hand."""
+
+    asks = frozenset({"cylinders", "mass_each", "storage_temperature"})
 
     coolant: CoolantName
     cylinders: Annotated[int, Field(strict=True, ge=0, le=10_000)]
@@ -511,8 +582,10 @@ class Stock(Strict):
     upright: Flag | None = None
 
 
-class Site(Strict):
+class Site(Asked):
     """What is known of the place round the pipes."""
+
+    asks = frozenset({"water_temperature", "air_temperature", "clear_space"})
 
     rooms: tuple[Room, ...] = ()
     obstructions: tuple[Obstruction, ...] = ()
@@ -568,8 +641,10 @@ class Weights(Strict):
     hour: Points | None = Field(None, description="Points for each hour.")
 
 
-class Planning(Strict):
+class Planning(Asked):
     """What a plan must keep to, and what it should weigh. Marked plugs are wishes only."""
+
+    asks = frozenset({"jacket"})
 
     max_plugs: Annotated[int, Field(strict=True, ge=0, le=100)] | None = None
     rely_on_unproven_valves: Flag = Field(
@@ -582,8 +657,10 @@ class Planning(Strict):
     weights: Weights = Weights()
 
 
-class Layout(Strict):
+class Layout(Asked):
     """One site: its pipes, how they stand, what will be opened, where it will be frozen."""
+
+    asks = frozenset({"units"})
 
     format: Literal["layoutcheck layout 1"]
     name: Text
@@ -603,3 +680,25 @@ class Layout(Strict):
     site: Site = Site()
     planning: Planning = Planning()
     waivers: tuple[Waiver, ...] = ()
+
+    _odd_units: tuple[str, ...] = PrivateAttr(())
+
+    @property
+    def odd_units(self) -> tuple[str, ...]:
+        """Give the values that were written in units of the other system than nearly all."""
+        return self._odd_units
+
+    def with_odd_units(self, odd: tuple[str, ...]) -> Layout:
+        """Keep what was seen of the units where the document was read."""
+        self._odd_units = odd
+        return self
+
+    @property
+    def ways_in(self) -> tuple[Source, ...]:
+        """Give the sources, and a source of unknown pressure where a pipe goes on and is fed."""
+        beyond = (
+            Source(id=f"beyond {j.id}", junction=j.id, kind=SourceKind.MAIN)
+            for j in self.junctions
+            if j.goes_on is GoesOn.FED
+        )
+        return (*self.sources, *beyond)

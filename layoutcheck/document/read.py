@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
-from itertools import islice
+from itertools import chain, islice
 from typing import Any
 
 import yaml
 from pydantic import TypeAdapter, ValidationError
 
+from layoutcheck.document.contradictions import contradictions
 from layoutcheck.document.crosscheck import model_faults, reference_faults
 from layoutcheck.document.faults import (
     MOST_FAULTS,
@@ -22,6 +24,7 @@ from layoutcheck.document.faults import (
     shown,
 )
 from layoutcheck.document.models import ELEMENT_LISTS, FORMAT, Layout
+from layoutcheck.document.odd_units import odd_units
 
 _MAX_DEPTH = 40
 # No object of a document has so many fields, and no list so many entries: a million pipes fit.
@@ -110,10 +113,11 @@ def parse_layout(data: object) -> Layout:
     layout, faults = _fields_of(data, values)
     faults += islice(reference_faults(data), MOST_FAULTS + 1)
     if layout is not None and not faults:
-        faults += islice(model_faults(layout), MOST_FAULTS + 1)
+        found = chain(model_faults(layout), contradictions(layout, data))
+        faults += islice(found, MOST_FAULTS + 1)
     if layout is None or faults:
         raise LayoutFaults(at_most(_ordered(faults)))
-    return layout
+    return layout.with_odd_units(odd_units(data))
 
 
 def _fields_of(data: Mapping[str, Any], values: int) -> tuple[Layout | None, list[Fault]]:
@@ -247,6 +251,13 @@ class _StrictYaml(yaml.SafeLoader):
         if self.check_event(yaml.events.AliasEvent):
             raise ValueError("uses a YAML alias, which is not read")
         return super().compose_node(parent, index)
+
+    def construct_scalar(self, node: Any) -> Any:  # noqa: ANN401 - yaml's own types
+        # 012 would be read as ten, and 010.5 is more often a slip than ten and a half.
+        number = node.tag in {"tag:yaml.org,2002:int", "tag:yaml.org,2002:float"}
+        if number and node.style is None and re.match(r"[-+]?0[0-9_]", node.value):
+            raise ValueError(f"holds {shown(node.value, 40)}: write the number without its zero")
+        return super().construct_scalar(node)
 
     def construct_mapping(self, node: Any, deep: bool = False) -> dict[Any, Any]:  # noqa: ANN401, FBT001, FBT002
         keys = [self.construct_object(k, deep=True) for k, _ in node.value]

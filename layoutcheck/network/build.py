@@ -391,7 +391,7 @@ def _note_junctions(builder: _Builder) -> None:
             node = builder.first_node[gear.junction]
             builder.interruptions[node].append(f"{gear.kind} {gear.id}")
             _note_gear(builder, node, gear)
-    terminals: tuple[Source | Outlet, ...] = (*layout.sources, *layout.outlets)
+    terminals: tuple[Source | Outlet, ...] = (*layout.ways_in, *layout.outlets)
     for terminal in terminals:
         builder.interruptions[builder.first_node[terminal.junction]].append(terminal.id)
 
@@ -486,7 +486,7 @@ def _finish(builder: _Builder) -> Network:
         pipe_of=columns.pipe_of,
         solid=_solid_pieces(builder, columns),
         interruptions=_interruptions(builder, columns, incidence),
-        sources=_terminals(builder, layout.sources),
+        sources=_terminals(builder, layout.ways_in),
         tanks=_settled(builder.tanks),
         outlets=_terminals(builder, layout.outlets),
         heat=_settled(builder.heat),
@@ -554,7 +554,7 @@ def _dead_ends(builder: _Builder, ends: np.ndarray) -> dict[int, str]:
     So it does at a pipe's end in a heater or cooler: no water leaves it.
     """
     layout, junction_of = builder.layout, builder.junction_of
-    terminals: tuple[Source | Outlet, ...] = (*layout.sources, *layout.outlets)
+    terminals: tuple[Source | Outlet, ...] = (*layout.ways_in, *layout.outlets)
     busy: set[str | None] = {t.junction for t in terminals}
     busy |= {g.junction for g in layout.equipment if g.kind is EquipmentKind.TANK}
     degree = np.bincount(ends.ravel(), minlength=len(junction_of))[: len(junction_of)]
@@ -563,8 +563,10 @@ def _dead_ends(builder: _Builder, ends: np.ndarray) -> dict[int, str]:
         junction = junction_of[node]
         if junction.id in busy or builder.first_node[junction.id] != node:
             continue
-        kind = junction.fitting
-        found[node] = f"{kind if kind in _SHUT else 'closed end'} {junction.id}"
+        kind = str(junction.fitting) if junction.fitting in _SHUT else "closed end"
+        if junction.goes_on is not None:
+            kind = "dead pipe beyond"
+        found[node] = f"{kind} {junction.id}"
     return found
 
 

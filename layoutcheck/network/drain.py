@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layoutcheck.document.models import GoesOn
 from layoutcheck.network.columns import bore_area
 from layoutcheck.network.cut import opened_pieces, reached
 from layoutcheck.network.model import Network, PieceKind, Spot
@@ -69,7 +70,7 @@ def drained_water(world: World, plugs: Sequence[tuple[Spot, float]]) -> Drained:
     wet = _wet(world, inside, plugs)
     counted = float(_above(network, wet, lowest_opening(network)).sum())
     counted += _tank_water(world, inside)
-    missing = tuple(_unknown(network, wet, work))
+    missing = (*_unknown(network, wet, work), *_beyond(network, inside))
     return Drained(None if missing else counted, missing, counted)
 
 
@@ -95,6 +96,17 @@ def _wet(world: World, inside: np.ndarray, plugs: Sequence[tuple[Spot, float]]) 
         np.concatenate([np.zeros(len(full)), cut[:, 1]]),
         np.concatenate([network.length[full], cut[:, 2]]),
     )
+
+
+def _beyond(network: Network, inside: np.ndarray) -> list[str]:
+    """Name the ends in the part beyond which the pipe goes on, with water that nobody stated."""
+    ends = network.geometry("goes on", lambda: _goes_on(network))
+    return [f"how much water lies beyond junction {name}" for node, name in ends if inside[node]]
+
+
+def _goes_on(network: Network) -> list[tuple[int, str]]:
+    found = sorted(j.id for j in network.layout.junctions if j.goes_on is GoesOn.DEAD)
+    return [(node, name) for name in found for node in network.junction_nodes[name]]
 
 
 def _unknown(network: Network, wet: _Wet, work: list[int]) -> list[str]:

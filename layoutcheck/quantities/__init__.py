@@ -18,6 +18,7 @@ from layoutcheck.quantities.parse import (
     parse_volume,
 )
 from layoutcheck.quantities.pipes import PipeDimensions, explicit_dimensions, pipe_dimensions
+from layoutcheck.quantities.rounding import rounding
 from layoutcheck.quantities.shown import (
     UnitSystem,
     feet_and_inches,
@@ -74,6 +75,7 @@ __all__ = [
     "parse_temperature",
     "parse_volume",
     "pipe_dimensions",
+    "rounding",
     "short_length",
     "short_mass",
     "short_pressure",

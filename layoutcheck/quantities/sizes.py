@@ -119,6 +119,7 @@ def _read(given: object) -> NominalSize:
 def _size(text: str) -> NominalSize:
     metric = _DN.fullmatch(text)
     if metric:
+        read_number(metric[1], 0)  # refuses a leading zero
         return _from_dn(int(metric[1]))
     prefix = _NPS.match(text)
     start = prefix.end() if prefix else 0

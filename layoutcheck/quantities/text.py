@@ -33,6 +33,8 @@ _NUMBER = re.compile(
     r"|(?P<lone_top>[0-9]+) ?/ ?(?P<lone_bottom>[0-9]+)"
     r"|(?P<decimal>(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)"
 )
+# A zero before another digit, where a number begins.
+_LEADING_ZERO = re.compile(r"(?<![0-9.eE+-])0[0-9]")
 
 
 class UnreadableError(Exception):
@@ -49,6 +51,9 @@ def read_number(text: str, start: int) -> tuple[Fraction, int]:
     match = _NUMBER.match(text, start)
     if match is None:
         fail("it does not begin with a number" if start == 0 else "a number is missing")
+    if _LEADING_ZERO.search(match[0]):
+        # "040 psi" is more often 400 or 0.40 with a slip in it than forty: ask.
+        fail("a number begins with a zero, write it without")
     if match["decimal"] is not None:
         return Fraction(match["decimal"]), match.end()
     top = int(match["top"] or match["lone_top"])

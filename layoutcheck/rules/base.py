@@ -40,6 +40,9 @@ class Rule(ABC):
     # True where a pipe that is longer or narrower than feared can only make a subject better off.
     longer_is_safer: ClassVar[bool] = False
 
+    # True where what was stated is judged, and nothing that follows from a length or a size.
+    as_stated: ClassVar[bool] = False
+
     @property
     def safer(self) -> Tighter:
         """Say which way of what the rule measures is the safer one: that of its figure.

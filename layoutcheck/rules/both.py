@@ -31,7 +31,7 @@ def in_both(
     """
     first = _safely(rule, lambda: judge(case))
     longest = case.longest
-    if longest is None:
+    if longest is None or rule.as_stated:
         return first
     last = {j.subject: j for j in _safely(rule, lambda: judge(longest))}
     asked = {j.subject: j for j in first}

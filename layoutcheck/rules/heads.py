@@ -149,7 +149,7 @@ class _Source:
 def _candidates(world: World) -> list[_Source]:
     """Give every source and tank with its total head."""
     network = world.network
-    sources = {s.id: s for s in network.layout.sources}
+    sources = {s.id: s for s in network.layout.ways_in}
     gear = {g.id: g for g in network.layout.equipment}
     rows = []
     for node, names in network.sources.items():

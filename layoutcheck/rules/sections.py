@@ -204,8 +204,9 @@ def _ways_out(case: Case, nodes: list[int]) -> tuple[list[str], list[str], list[
     shut: list[str] = []
     for node in inside & (network.sources.keys() | network.tanks.keys() | network.outlets.keys()):
         for name in network.sources.get(node, ()):
-            # Pump sets nearly always have a check valve, which takes no water back.
-            takes = kinds[name] is not SourceKind.PUMP
+            # Pump sets nearly always have a check valve, which takes no water back; what feeds a
+            # pipe that goes on beyond the document may have one too.
+            takes = kinds.get(name, SourceKind.PUMP) is not SourceKind.PUMP
             (sure if takes else maybe).append(f"source {name}")
         open_tanks = (t for t in network.tanks.get(node, ()) if not gear[t].is_locked(_FREEZING))
         sure += [f"tank {n}" for n in open_tanks]

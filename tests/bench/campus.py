@@ -299,7 +299,9 @@ def _ring(
         for i, length in enumerate((12.0, 8.0, 12.0, 8.0))
     ]
     for i, corner in ((1, corners[1]), (3, corners[3])):
-        tap = made.junction(f"{name}-t{i}", (x - corner[0] - 1, y - 2 - corner[1], z - 1), "other")
+        tap = made.junction(
+            f"{name}-t{i}", (x - corner[0] - 1, y - 2 - corner[1], z - 1.5), "other"
+        )
         made.pipe(f"{name}-p{i}", (names[i], tap), "NPS 1/2", 2.5)
         _outlet(made, f"{name}{i}", tap, fault, "bleed" if i == 1 else "locked off")
     _vary(made)

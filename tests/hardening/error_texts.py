@@ -35,6 +35,8 @@ from layoutcheck.report.log import NoSchedule, log_template, read_log
 from layoutcheck.report.model import Verdict
 from layoutcheck.rules.registry import company_pack
 from tests.cli.small_layout import small_layout
+from tests.document.slips import REFUSED
+from tests.document.slips import document as slipped
 from tests.hardening.seeds import DRAWING_MAP, NETWORK, SEEDS, logs, models
 
 GOLDEN = Path(__file__).with_name("error_texts.txt")
@@ -111,6 +113,10 @@ def as_a_point() -> dict[str, Any]:
     return document
 
 
+def refused(edit: Callable[[dict[str, Any]], None]) -> Callable[[], object]:
+    return lambda: parse_layout(slipped(edit))
+
+
 LENGTHS = (
     *("", "24", 24, [1], "x ft", "24.5 ft 6 in", "24 ft 6", "24 ft 6 m", "24 ft 13 in"),
     *("24 parsec", "-3 ft", "1e300 ft", "1/0 ft", "11/2 ft", "a" * 200, "3\u200b ft", "1,000 ft"),
@@ -119,6 +125,7 @@ DURATIONS = ("1.5 h 30 min", "30 min 1 h", "1 h 90 min", "1 h x", "3 months", "1
 SIZES = ("2", "50 mm", "2 bar", "NPS 9", "DN 51")
 
 LAYOUTS: dict[str, Callable[[], object]] = {
+    **{f"slip: {name}": refused(edit) for name, (edit, _, _) in REFUSED.items()},
     **{f"length {given!r:.30}": pipe(length=given) for given in LENGTHS},
     **{
         f"duration {t!r}": layout(work={"open": [{"valve": "V1"}], "duration": t})
@@ -171,9 +178,6 @@ LAYOUTS: dict[str, Callable[[], object]] = {
     "cap in the run": layout(
         fittings=[{"id": "F", "kind": "cap", "pipe": "P3", "station": "9 ft"}]
     ),
-    "ventilated twice": layout(
-        site={"rooms": [{"id": "R", "ventilation": "1 m3/s", "air_changes": "6 per hour"}]}
-    ),
     "a point and no tolerance": drawn([100, 50]),
     "a point far away": drawn([900, 50], snap_within=1.0),
     "a point between two": drawn([50, 50], snap_within=90.0),
@@ -219,6 +223,7 @@ TEXTS: dict[str, Callable[[], object]] = {
     "endless number": text("[" + "9" * 401 + "]"),
     "half a character": text('["\\ud800"]'),
     "not YAML": text("a: [1", ".yaml"),
+    "YAML octal": text("a: 012", ".yaml"),
     "YAML alias": text("a: &x 1\nb: *x\n", ".yaml"),
     "YAML field twice": text("a: 1\na: 2\n", ".yaml"),
     "YAML field no text": text("1: 2\n", ".yaml"),

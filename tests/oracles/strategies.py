@@ -95,6 +95,15 @@ class _Site:
                 return False
         return True
 
+    def piped(self) -> list[str]:
+        """Give the junctions that pipe meets: at any other one nothing may stand."""
+        return [j["id"] for j in self.document["junctions"] if self.degree[j["id"]]]
+
+    def open_ones(self) -> list[str]:
+        """Give those of them that are not capped."""
+        capped = {j["id"] for j in self.document["junctions"] if j.get("fitting") == "cap"}
+        return [j for j in self.piped() if j not in capped]
+
     def some(self, most: int) -> int:
         return int(self.draw(st.integers(0, most)))
 
@@ -113,7 +122,8 @@ def _pipework(site: _Site, junctions: int, extra: int) -> None:
         if site.some(9) > 0:
             pairs.append((site.some(index - 1), index))
     pairs += [(site.some(junctions - 1), site.some(junctions - 1)) for _ in range(extra)]
-    pairs = pairs or [(0, 0)]
+    # A pipe back to the junction that it comes from is refused.
+    pairs = [(a, b) for a, b in pairs if a != b] or [(0, 1)]
     # A cap in the middle of the pipework is refused: it can only end a pipe.
     met = [junction for pair in pairs for junction in pair]
     for index, row in enumerate(rows):
@@ -146,21 +156,21 @@ def _pipework(site: _Site, junctions: int, extra: int) -> None:
 
 
 def _terminals(site: _Site) -> None:
-    junctions = [j["id"] for j in site.document["junctions"]]
+    junctions = site.open_ones()
     site.document["sources"] = [
         {"id": f"S{i}", "junction": site.pick(junctions), "kind": "main", "pressure": "40 psi"}
-        for i in range(site.some(2))
+        for i in range(site.some(2) if junctions else 0)
     ]
     site.document["outlets"] = [
         {"id": f"O{i}", "junction": site.pick(junctions), **site.pick(_OUTLETS)}
-        for i in range(site.some(3))
+        for i in range(site.some(3) if junctions else 0)
     ]
     for row in (*site.document["sources"], *site.document["outlets"]):
         site.busy.add(row["junction"])
 
 
 def _gear(site: _Site) -> None:
-    junctions = [j["id"] for j in site.document["junctions"]]
+    junctions = site.open_ones()
     rows = []
     for index in range(site.some(2)):
         row = {
@@ -170,7 +180,7 @@ def _gear(site: _Site) -> None:
         }
         if row["kind"] == "tank":
             row |= {"volume": "80 L", "level": "6 ft"}
-        if site.some(1):
+        if site.some(1) and junctions:
             row["junction"] = site.pick(junctions)
             site.busy.add(row["junction"])
         else:
@@ -188,7 +198,7 @@ def _inline(site: _Site, row: Document, body: int) -> bool:
     """Find a place for a valve or pump; False where the place is taken or can not be."""
     half = body // 2
     if site.some(2) == 0:
-        junction = site.pick(j["id"] for j in site.document["junctions"])
+        junction = site.pick(site.piped())
         ends = site.ends[junction]
         if len(ends) not in (1, 2) or (len(ends) == 2 and junction in site.busy):
             return False
@@ -243,10 +253,10 @@ def _work(site: _Site) -> None:
     items: list[Document] = []
     for _ in range(1 + site.some(1)):
         kind = site.pick(["junction", "junction", "valve", "pump", "pipe"])
-        rows = document["junctions" if kind == "junction" else f"{kind}s"]
-        if not rows:
-            kind, rows = "junction", document["junctions"]
-        row = {kind: site.pick([r["id"] for r in rows])}
+        ids = [] if kind == "junction" else [r["id"] for r in document[f"{kind}s"]]
+        if not ids:
+            kind, ids = "junction", site.piped()
+        row = {kind: site.pick(ids)}
         if kind == "pipe":
             ends = sorted((site.station(row[kind]), site.station(row[kind])))
             row |= {"start": text(ends[0]), "end": text(ends[1])}
@@ -307,7 +317,7 @@ def documents(
 ) -> Document:
     """Draw a site: up to some junctions, some pipes over a tree, and some plugs."""
     site = _Site(draw)
-    _pipework(site, draw(st.integers(1, junctions)), draw(st.integers(0, extra)))
+    _pipework(site, draw(st.integers(2, junctions)), draw(st.integers(0, extra)))
     _terminals(site)
     _gear(site)
     _devices(site)

@@ -101,6 +101,7 @@ def test_a_plug_in_what_is_opened_holds_no_water_back() -> None:
 
 
 TANK = {"id": "T", "kind": "tank", "pipe": "P", "station": "3 m", "volume": "80 L"}
+HEATER = {"id": "T", "kind": "heater", "pipe": "P", "station": "3 m"}
 
 
 @pytest.mark.parametrize(
@@ -154,7 +155,7 @@ def test_a_tank_at_a_junction_with_a_valve_between_two_pipes_is_refused() -> Non
     "more",
     [
         {"equipment": [TANK | {"station": "3.2 m"}], "valves": [SHUT | {"body": "0.4 m"}]},
-        {"equipment": [TANK | {"kind": "heater"}], "valves": [SHUT]},
+        {"equipment": [HEATER], "valves": [SHUT]},
         {"equipment": [TANK, TANK | {"id": "U"}]},
         {
             "valves": [
@@ -169,10 +170,12 @@ def test_what_stands_beside_a_valve_is_accepted(more: Document) -> None:
 
 
 def test_a_mark_exactly_on_a_limit_is_its_own_nearest_place() -> None:
-    # A ring of 36 in from J back to J: the plug at 24 in, half its jacket 6 in, then the margin of
-    # 6 in to J. 36 in - 12 in and 24 in differ by a rounding in metres.
+    # A ring of 36 in from A by B back to A: the plug at 24 in, half its jacket 6 in to B, then the
+    # margin of 6 in to A. 36 in - 12 in and 24 in differ by a rounding in metres.
     document = _line(sources=[], work={"open": [{"junction": "A"}], "duration": "1 h"})
-    document["pipes"][0] |= {"to": "A", "length": "36 in"}
+    document["pipes"][0] |= {"length": "30 in"}
+    document["pipes"].append(document["pipes"][0] | {"id": "Q", "from": "B", "to": "A"})
+    document["pipes"][1] |= {"length": "6 in"}
     document["plugs"] = [{"id": "K", "pipe": "P", "station": "24 in", "jacket": "12 in"}]
     document["site"] = SITE
     case = Case.of(parse_layout(document), default_pack())

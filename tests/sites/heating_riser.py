@@ -81,7 +81,7 @@ def _plant(site: Site) -> None:
         ("PS", (MIDDLE, -250), low),
         ("PB", (MIDDLE, -280), low),
     ):
-        site.joint(name, at, height, fitting="tee")
+        site.joint(name, at, height, fitting="elbow" if name in {"HR1", "HR2"} else "tee")
     for n, x in ((1, 80), (2, 160)):
         site.pipe(f"HS-{n}", ("HS", f"HS{n}"), **_steel("NPS 4", 84))
         site.pipe(f"HR-{n}", ("HR", f"HR{n}"), **_steel("NPS 4", 84))

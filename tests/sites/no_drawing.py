@@ -25,7 +25,9 @@ def _riser(site: Site, riser: int) -> None:
     below = f"M{riser}"
     for floor in FLOORS:
         height = feet(144 * (floor - 1) + 12)
-        node = site.joint(f"R{riser}-{floor}", None, height, fitting="tee")
+        top = floor == FLOORS[-1]
+        fitting = "reducer" if top else "tee"
+        node = site.joint(f"R{riser}-{floor}", None, height, fitting=fitting)
         length = 228 if floor == 1 else 144
         up = site.pipe(f"R{riser}-P{floor}", (below, node), **_copper("1 1/2 in", length))
         if floor == 1:

@@ -24,7 +24,7 @@ def _header(site: Site, zone: str) -> None:
     """Lay one zone's header with its take-offs, each rising through the ceiling."""
     y, way = WALLS[zone]
     before = f"{zone}-IN"
-    site.joint(before, (6, y), HEADER, fitting="tee")
+    site.joint(before, (6, y), HEADER, fitting="elbow")
     spots = [8.0 + 4 * n for n in TAKE_OFFS]
     rows: list[tuple[str, float]] = [
         (f"{zone}{n}", x) for n, x in zip(TAKE_OFFS, spots, strict=True)

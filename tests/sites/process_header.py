@@ -76,7 +76,9 @@ def _header(site: Site) -> None:
 def _ends(site: Site) -> None:
     site.valve("V-IN", "HD-1", feet(60), kind="butterfly", body=feet(2))
     # The pumps' check valve takes no water back, so the header is bled where it is easy to reach.
-    site.add("outlets", "BLEED-1", junction="H1", state={"freezing": "bleed", "working": "bleed"})
+    bleed = {"freezing": "bleed", "working": "bleed"}
+    # It sits on the header itself, in a saddle: the document says that this is meant.
+    site.add("outlets", "BLEED-1", junction="H1", state=bleed, meant="place")
     site.add("sources", "PUMP-HOUSE", junction="H0", kind="pump", pressure="42 psi")
     site.joint("TIE", (ACROSS * (ROW + 1), -2 * DOWN), HIGH, name="cross-tie from the next works")
     tie = site.pipe("TIE-1", ("H24", "TIE"), **_steel("NPS 2", 240))

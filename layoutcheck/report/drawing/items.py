@@ -75,7 +75,7 @@ def _inline(facts: Facts) -> Iterator[Item]:
 
 
 def _terminals(facts: Facts) -> Iterator[Item]:
-    for source in sorted(facts.layout.sources, key=lambda s: s.id):
+    for source in sorted(facts.layout.ways_in, key=lambda s: s.id):
         place = (source.junction, None, None)
         lines = (source.id, source.kind.value) if source.id != source.kind.value else (source.id,)
         note = f"source {source.id}: {source.kind.value}"
@@ -100,7 +100,7 @@ def _fittings(facts: Facts) -> Iterator[Item]:
     layout = facts.layout
     taken = {x.junction for x in layout.valves} | {x.junction for x in layout.pumps}
     taken |= {x.junction for x in layout.equipment}
-    ends = {x.junction for x in layout.sources} | {x.junction for x in layout.outlets}
+    ends = {x.junction for x in layout.ways_in} | {x.junction for x in layout.outlets}
     for junction in sorted(facts.layout.junctions, key=lambda j: j.id):
         if junction.id in taken:
             continue

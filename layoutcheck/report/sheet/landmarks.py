@@ -79,7 +79,7 @@ def junction_name(case: Case, junction_id: str, pipe_id: str) -> str:
         *(f"pump {p.id}" for p in layout.pumps if p.junction == junction_id),
         *(f"{e.kind.value} {e.id}" for e in layout.equipment if e.junction == junction_id),
         *(f"outlet {o.id}" for o in layout.outlets if o.junction == junction_id),
-        *(f"source {s.id}" for s in layout.sources if s.junction == junction_id),
+        *(f"source {s.id}" for s in layout.ways_in if s.junction == junction_id),
     ]
     if things:
         called += f", at {_and(things)}"

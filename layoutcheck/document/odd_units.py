@@ -1,0 +1,74 @@
+"""Values in units of the other system: a few among many of one are asked about, once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from typing import Any
+
+from layoutcheck.document.faults import pointer_to, shown
+from layoutcheck.quantities import UnitSystem
+
+# Up to one in so many values stands out, and only among at least so many. Own choices, common
+# practice with no published source.
+ONE_IN = 10
+AMONG = 20
+
+# Fields that hold quantities whose units belong to a system.
+_WORDS = (
+    "elevation size outside_diameter wall_thickness length clear_space water_temperature "
+    "pressure_rating station body shutoff_head volume level pressure start end jacket scale "
+    "floor_area height ventilation flood_depth bottom top mass_each storage_temperature "
+    "air_temperature"
+)
+_FIELDS = frozenset(_WORDS.split())
+_IMPERIAL = re.compile(
+    r"(?:^NPS|['\"]|(?:^|[^a-z])(?:ft|in|feet|foot|inch|inches|psi|lbs?|oz|pounds?|ounces?|gals?|"
+    r"gallons?|cfm|gpm|deg ?f|fahrenheit|f)(?:[^a-z]|$))",
+    re.IGNORECASE,
+)
+_METRIC = re.compile(
+    r"(?:^DN|(?:^|[^a-z])(?:m|mm|cm|met(?:re|er)s?|k?pa|mpa|m?bar|kg|g|tonnes?|l|ml|lit(?:re|er)s?|"
+    r"deg ?c|celsius|c)(?:[^a-z]|$))",
+    re.IGNORECASE,
+)
+
+
+@lru_cache(4096)
+def system_of(text: str) -> UnitSystem | None:
+    """Give the system that the unit of a quantity's text belongs to; None for kelvins and such."""
+    if _IMPERIAL.search(text):
+        return UnitSystem.IMPERIAL
+    return UnitSystem.METRIC if _METRIC.search(text) else None
+
+
+def odd_units(data: Mapping[str, Any]) -> tuple[str, ...]:
+    """Give the places and texts of a few values in one system among many in the other."""
+    found: dict[UnitSystem, list[tuple[tuple[str | int, ...], str]]] = {
+        UnitSystem.IMPERIAL: [],
+        UnitSystem.METRIC: [],
+    }
+    for place, text in _quantities(data, ()):
+        system = system_of(text)
+        if system is not None:
+            found[system].append((place, text))
+    few, many = sorted(found.values(), key=len)
+    if len(few) + len(many) < AMONG or len(few) * ONE_IN > len(few) + len(many):
+        return ()
+    return tuple(f"{pointer_to(*place)} {shown(text, 40)}" for place, text in few)
+
+
+def _quantities(
+    value: object, place: tuple[str | int, ...]
+) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    if isinstance(value, Mapping):
+        for key, inner in value.items():
+            if key in _FIELDS and isinstance(inner, str):
+                yield (*place, key), inner
+            elif isinstance(inner, Mapping | list):
+                yield from _quantities(inner, (*place, key))
+    elif isinstance(value, list):
+        for index, inner in enumerate(value):
+            if isinstance(inner, Mapping):
+                yield from _quantities(inner, (*place, index))

@@ -1,0 +1,51 @@
+"""mixed-units: a few values in units of the other system among many of one are meant so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layoutcheck.rules.base import Rule
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.outcome import Judgement, Outcome, Severity, Subject
+
+_MOST_NAMED = 8
+
+
+class MixedUnits(Rule):
+    """A few values in units of the other system among many of one are meant so.
+
+    Reason: '20 m' among a hundred lengths in feet is more often a slip than a measurement.
+    Figure: Up to one in ten of at least twenty values.
+    Source: common practice, no published source.
+    Does not apply: To documents with fewer values, or with many of both systems.
+    Undecided: Where there are such values. Correct them, or write "meant": "units" at the top of
+        the document.
+    Does not see: Units that are one off within their own system.
+    """
+
+    name = "mixed-units"
+    severity = Severity.ADVICE
+    reason = "A lone metre among feet is more often a slip than a measurement."
+    as_stated = True
+
+    def judge(self, case: Case) -> Iterator[Judgement]:
+        """Judge the document as a whole."""
+        subject, odd = Subject("layout", "units"), case.layout.odd_units
+        if not odd:
+            yield self.says(subject, Outcome.HOLDS, "one system", "No unit stands out.")
+            return
+        named = ", ".join(odd[:_MOST_NAMED])
+        named += f" and {len(odd) - _MOST_NAMED} more" if len(odd) > _MOST_NAMED else ""
+        sentence = f"In units of the other system: {named}."
+        if case.layout.means("units"):
+            sentence += " The document says that this is meant."
+            yield self.says(subject, Outcome.HOLDS, "meant", sentence)
+            return
+        yield self.says(
+            subject,
+            Outcome.UNDECIDED,
+            "a few of the other system",
+            sentence,
+            missing=("whether these units are meant",),
+            todo='Correct them, or write "meant": "units" at the top of the document.',
+        )
