@@ -38,6 +38,8 @@ NO_CLOSURE_HELPS = frozenset(
         "cylinder-temperature",
         "straight-run",
         "jacket-clearance",
+        "fluid-freezes",
+        "pipe-full",
         "waiver-in-force",
     }
 )

@@ -26,7 +26,7 @@ from layoutcheck.rules.case import Case, PlacedPlug, Worlds
 from layoutcheck.rules.judge import spot_rules
 
 # Rules that look at the pipe itself: no valve, outlet or machine changes what they say.
-OF_THE_PIPE = frozenset({"straight-run", "jacket-clearance"})
+OF_THE_PIPE = frozenset({"straight-run", "jacket-clearance", "pipe-full"})
 
 # Sets of closures whose worlds are kept at a time.
 _KEPT_CASES = 256
