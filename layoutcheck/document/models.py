@@ -575,11 +575,32 @@ class Stock(Asked):
 
     coolant: CoolantName
     cylinders: Annotated[int, Field(strict=True, ge=0, le=10_000)]
-    mass_each: Annotated[Mass, Field(gt=0)]
+    mass_each: Annotated[Mass, Field(gt=0)] | None = Field(
+        None, description="Coolant in one full cylinder or vessel: '50 lb'."
+    )
+    volume_each: Annotated[Volume, Field(gt=0)] | None = Field(
+        None, description="Liquid nitrogen in one full vessel: '160 L'. In place of mass_each."
+    )
     storage_temperature: Temperature | None = None
     dip_tube: Flag | None = None
     high_pressure: Flag | None = None
     upright: Flag | None = None
+
+    @model_validator(mode="after")
+    def _one_size(self) -> Stock:
+        if (self.mass_each is None) == (self.volume_each is None):
+            raise PydanticCustomError(
+                "stock",
+                "needs what one cylinder or vessel holds, once: mass_each, or volume_each",
+                {"example": '"mass_each": "50 lb"'},
+            )
+        if self.volume_each is not None and self.coolant is not CoolantName.NITROGEN:
+            raise PydanticCustomError(
+                "stock",
+                "carbon dioxide is counted by mass: its liquid fills more room the warmer it is",
+                {"example": '"mass_each": "50 lb"'},
+            )
+        return self
 
 
 class Site(Asked):

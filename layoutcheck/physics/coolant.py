@@ -78,6 +78,12 @@ FILLING_DENSITY = Figure(
     Status.READ,
 )
 CYLINDER_MASS = Figure(22.68, "kg", "a 50 lb cylinder, a usual size of the trade", Status.PRACTICE)
+NITROGEN_VESSEL = Figure(
+    0.160,
+    "m3",
+    "liquid in one vessel where none is stated: 160 L, a usual size of the trade",
+    Status.PRACTICE,
+)
 RESERVE_FRACTION = Figure(
     0.25,
     "1",

@@ -19,7 +19,7 @@ from layoutcheck.document.fields import (
 )
 from layoutcheck.document.models import CoolantName, Strict
 from layoutcheck.document.read import faults_of, refuse_excess
-from layoutcheck.physics.coolant import CYLINDER_MASS, Coolant, Supply
+from layoutcheck.physics.coolant import Coolant, Supply
 from layoutcheck.physics.ice.answer import FreezeReport, report_of
 from layoutcheck.physics.ice.answer_types import FreezeAnswer
 from layoutcheck.physics.ice.assumptions import STATEMENT
@@ -36,7 +36,13 @@ from layoutcheck.report.cautions_with import cautions_with
 from layoutcheck.report.freeze_part import freeze_part
 from layoutcheck.report.model import FreezePart, Measure, Part
 from layoutcheck.report.parts import measure
-from layoutcheck.rules.estimates import CoolantPlan, Freeze, coolant_plan, solid_length_for
+from layoutcheck.rules.estimates import (
+    CoolantPlan,
+    Freeze,
+    coolant_plan,
+    solid_length_for,
+    usual_mass,
+)
 from layoutcheck.rules.outcome import Amount, Dimension
 
 FREEZE_FORMAT = "layoutcheck freeze 1"
@@ -162,9 +168,8 @@ def _plan(
 ) -> CoolantPlan:
     if answer is None:
         return CoolantPlan(None, None)
-    supply = Supply(
-        Coolant(question.coolant.value), CYLINDER_MASS.value, question.cylinder_temperature
-    )
+    kind = Coolant(question.coolant.value)
+    supply = Supply(kind, usual_mass(kind), question.cylinder_temperature)
     return coolant_plan(
         answer,
         outside_diameter=dimensions.outside_diameter,

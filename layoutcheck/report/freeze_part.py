@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from layoutcheck.physics.ranges import Range
 from layoutcheck.physics.schedule import Step
+from layoutcheck.report.containers import CONTAINER
 from layoutcheck.report.model import CoolantPart, FreezePart, Measure, Span, StepPart
 from layoutcheck.rules.estimates import CoolantPlan, Freeze
 from layoutcheck.rules.outcome import Amount, Dimension, estimated
@@ -53,7 +54,8 @@ def _coolant(plan: CoolantPlan, write: Write) -> CoolantPart | None:
     need, schedule = plan.need, plan.schedule
     if need is None or schedule is None:
         return None
-    each = plan.cylinder_mass
+    each = write(estimated(*plan.container))
+    noun = CONTAINER[need.coolant] + ("" if plan.cylinders == 1 else "s")
     return CoolantPart(
         fill=_sure_span(need.fill, Dimension.MASS, write),
         freeze=_sure_span(need.freeze, Dimension.MASS, write),
@@ -61,8 +63,9 @@ def _coolant(plan: CoolantPlan, write: Write) -> CoolantPart | None:
         reserve=_sure_span(need.reserve, Dimension.MASS, write),
         total=_sure_span(need.total, Dimension.MASS, write),
         on_hand=write(estimated(plan.mass, Dimension.MASS)),
-        cylinder=write(estimated(each, Dimension.MASS)),
+        cylinder=each,
         cylinders=plan.cylinders,
+        comes_in=f"{plan.cylinders} {noun} of {each.shown}",
         nozzles=schedule.nozzles,
         top_up_interval=write(estimated(schedule.top_up_interval, Dimension.DURATION)),
         steps=tuple(_step(step, write) for step in schedule.steps),

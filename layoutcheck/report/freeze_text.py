@@ -69,8 +69,8 @@ def coolant_lines(part: CoolantPart, indent: str = "  ") -> list[str]:
     ):
         lines += wrapped(f"{title}: {in_words(span)}.", indent=indent + "  ", first=indent)
     lines += wrapped(
-        f"Have on hand {part.on_hand.shown}: {part.cylinders} cylinders of "
-        f"{part.cylinder.shown}; {part.nozzles} nozzle{'s' if part.nozzles > 1 else ''} at once.",
+        f"Have on hand {part.on_hand.shown}: {part.comes_in}; "
+        f"{part.nozzles} nozzle{'s' if part.nozzles > 1 else ''} at once.",
         indent=indent,
     )
     lines.append(f"{indent}Schedule, from the first injection:")

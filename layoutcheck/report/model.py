@@ -177,7 +177,11 @@ class StepPart(Part):
 
 
 class CoolantPart(Part):
-    """What one plug takes, as liquid drawn from cylinders. on_hand: what must be on site for it."""
+    """What one plug takes, as liquid drawn from cylinders. on_hand: what must be on site for it.
+
+    cylinder: what one holds, a mass of carbon dioxide or a volume of liquid nitrogen. comes_in: how
+    many of what, for people.
+    """
 
     fill: Span
     freeze: Span
@@ -187,6 +191,7 @@ class CoolantPart(Part):
     on_hand: Measure
     cylinder: Measure
     cylinders: int
+    comes_in: str
     nozzles: int
     top_up_interval: Measure
     steps: tuple[StepPart, ...]

@@ -16,9 +16,11 @@ from layoutcheck.document.models import Covering, Layout, Moment, OutletState, V
 from layoutcheck.document.tables import guarded
 from layoutcheck.network import Trust
 from layoutcheck.network.cut import reached
+from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.schedule import StepKind
 from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
+from layoutcheck.report.containers import CONTAINER
 from layoutcheck.report.model import LayoutPart, PackPart, Part, PlugPart, Report, Verdict
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.pack import Pack
@@ -160,7 +162,7 @@ class _Counter:
             yield self.mass(coolant, "likely use", likely, f"likely end with reserve, {ids}")
             full = sum(p.cylinders for p in parts)
             yield _line(
-                "cylinder",
+                CONTAINER[Coolant(coolant)],
                 f"{coolant}, {parts[0].cylinder.shown}",
                 full,
                 "each",

@@ -47,7 +47,7 @@ def _span(span: Span) -> str:
 def _coolant_lines(coolant: CoolantPart) -> list[str]:
     text = (
         f"Coolant: {_span(coolant.total)}, reserve included. Have on site {coolant.on_hand.shown}: "
-        f"{coolant.cylinders} cylinders of {coolant.cylinder.shown}. Nozzles: {coolant.nozzles}; "
+        f"{coolant.comes_in}. Nozzles: {coolant.nozzles}; "
         f"top up at least every {coolant.top_up_interval.shown}."
     )
     return wrapped(text, indent="      ", first="    ")

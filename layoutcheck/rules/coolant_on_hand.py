@@ -10,7 +10,7 @@ from layoutcheck.physics.coolant import Coolant, CylinderStateError, Supply
 from layoutcheck.quantities.shown import show_mass_pair
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
-from layoutcheck.rules.estimates import coolant_plans, stock_of
+from layoutcheck.rules.estimates import coolant_plans, mass_each, stock_of
 from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Subject, estimated
 from layoutcheck.rules.pack import Tighter
 
@@ -72,13 +72,13 @@ class CoolantOnHand(Rule):
             f"{have} usable on site; {want} is what freeze, hold and reserve may take.",
             measured=estimated(usable, Dimension.MASS),
             required=estimated(needed, Dimension.MASS),
-            todo="Bring more cylinders before the first is opened." if short else "",
+            todo=f"Bring more {coolant} before the first is opened." if short else "",
         )
 
 
 def _usable(stock: Stock) -> float:
     """Give the mass (kg) of liquid that a stock gives."""
-    supply = Supply(Coolant(stock.coolant.value), stock.mass_each, stock.storage_temperature)
+    supply = Supply(Coolant(stock.coolant.value), mass_each(stock), stock.storage_temperature)
     try:
         return stock.cylinders * supply.usable_per_cylinder
     except CylinderStateError:

@@ -10,6 +10,8 @@ from layoutcheck.document.models import CoolantName, Stock
 from layoutcheck.network import Spot
 from layoutcheck.physics.coolant import (
     CYLINDER_MASS,
+    NITROGEN_LIQUID_DENSITY,
+    NITROGEN_VESSEL,
     Coolant,
     CoolantNeed,
     CylinderStateError,
@@ -33,6 +35,7 @@ from layoutcheck.quantities import PipeDimensions
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.fillings import filling_at
 from layoutcheck.rules.heads import heads_of
+from layoutcheck.rules.outcome import Dimension
 
 # Needed lengths are rounded up to this step (m), so that plugs that differ by a hair share one run
 # of the model. A longer length takes longer: the safe side.
@@ -182,6 +185,13 @@ class CoolantPlan:
         return CYLINDER_MASS.value if self.supply is None else self.supply.cylinder_mass
 
     @property
+    def container(self) -> tuple[float, Dimension]:
+        """What one full one holds: kg of carbon dioxide, or m3 of liquid nitrogen."""
+        if self.supply is not None and self.supply.coolant is Coolant.NITROGEN:
+            return self.cylinder_mass / NITROGEN_LIQUID_DENSITY.value, Dimension.VOLUME
+        return self.cylinder_mass, Dimension.MASS
+
+    @property
     def cylinders(self) -> int:
         """Full cylinders that give what must be on hand."""
         if self.supply is None or not math.isfinite(self.mass):
@@ -315,6 +325,21 @@ def _supply(coolant: CoolantName, stock: list[Stock]) -> Supply | None:
     temperatures = [s.storage_temperature for s in stock if s.storage_temperature is not None]
     if coolant is CoolantName.CARBON_DIOXIDE and len(temperatures) < max(1, len(stock)):
         return None
-    size = min((s.mass_each for s in stock), default=CYLINDER_MASS.value)
+    kind = Coolant(coolant.value)
+    size = min((mass_each(s) for s in stock), default=usual_mass(kind))
     warmest = max(temperatures, default=None)
-    return Supply(Coolant(coolant.value), size, warmest)
+    return Supply(kind, size, warmest)
+
+
+def mass_each(stock: Stock) -> float:
+    """Give the coolant (kg) in one full cylinder or vessel of a stock, however it is stated."""
+    if stock.mass_each is not None:
+        return stock.mass_each
+    return (stock.volume_each or 0.0) * NITROGEN_LIQUID_DENSITY.value
+
+
+def usual_mass(coolant: Coolant) -> float:
+    """Give the coolant (kg) in one full cylinder or vessel where none is stated."""
+    if coolant is Coolant.NITROGEN:
+        return NITROGEN_VESSEL.value * NITROGEN_LIQUID_DENSITY.value
+    return CYLINDER_MASS.value

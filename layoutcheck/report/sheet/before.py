@@ -13,8 +13,10 @@ from layoutcheck.document.models import (
     ValveState,
 )
 from layoutcheck.network.model import PieceKind
+from layoutcheck.physics.coolant import Coolant
 from layoutcheck.plan.order import inside_work
-from layoutcheck.quantities import show_length, show_mass, show_temperature
+from layoutcheck.quantities import show_length, show_temperature
+from layoutcheck.report.containers import containers
 from layoutcheck.report.model import Report
 from layoutcheck.report.sheet.job import BASIS, plugs_named
 from layoutcheck.report.sheet.model import Group, Tick
@@ -23,7 +25,7 @@ from layoutcheck.report.sheet.signs import ALARM, CONDENSED_AIR
 from layoutcheck.report.sheet.water import water_ticks
 from layoutcheck.report.wrap import with_and
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.estimates import water_temperature
+from layoutcheck.rules.estimates import mass_each, water_temperature
 from layoutcheck.rules.room_air import room_of
 from layoutcheck.rules.sections import sections_of
 
@@ -161,7 +163,8 @@ def _gear(case: Case) -> tuple[Tick, ...]:
     for stock in case.layout.site.stock:
         if not any(p.coolant is stock.coolant for p in case.plugs):
             continue
-        says = f"{stock.cylinders} cylinders of {show_mass(stock.mass_each, units)} on site"
+        kind = Coolant(stock.coolant.value)
+        says = f"{containers(kind, stock.cylinders, mass_each(stock), units)} on site"
         if stock.storage_temperature is not None:
             says += f", stated as stored at {show_temperature(stock.storage_temperature, units)}"
         ticks.append(Tick(f"{stock.coolant.value.capitalize()}: {says}. Counted: ________"))

@@ -7,11 +7,13 @@ from collections import Counter
 from dataclasses import replace
 
 from layoutcheck.document.models import Layout
+from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.schedule import StepKind
 from layoutcheck.quantities import show_length, show_mass
 from layoutcheck.quantities.shown import show_duration
+from layoutcheck.report.containers import CONTAINER, container
 from layoutcheck.report.freeze_text import clock
-from layoutcheck.report.model import Finding, PlugPart, Report, StepPart, Verdict
+from layoutcheck.report.model import CoolantPart, Finding, PlugPart, Report, StepPart, Verdict
 from layoutcheck.report.sheet.before import before_of, outlet_name, strip_of
 from layoutcheck.report.sheet.landmarks import landmarks_of
 from layoutcheck.report.sheet.model import Budget, PlugCard, Sheet
@@ -19,7 +21,7 @@ from layoutcheck.report.sheet.order import order_of
 from layoutcheck.report.sheet.schedule import times_of
 from layoutcheck.report.sheet.sides import Sides, bleeds_of, soonest_closing
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.estimates import orientation_of
+from layoutcheck.rules.estimates import mass_each, orientation_of
 from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.registry import default_pack
@@ -153,6 +155,12 @@ def _lies(case: Case, plug: PlacedPlug) -> str:
     return f"{way}, at elevation {show_length(height, case.layout.units)}"
 
 
+def _comes_in(kind: Coolant, parts: list[CoolantPart]) -> str:
+    number = sum(p.cylinders for p in parts)
+    noun = CONTAINER[kind] + ("" if number == 1 else "s")
+    return f"{number} {noun} of {parts[0].cylinder.shown}" if parts else ""
+
+
 def _budget(case: Case, report: Report) -> tuple[Budget, ...]:
     rows = []
     for coolant in sorted({p.coolant for p in report.plugs}):
@@ -160,15 +168,15 @@ def _budget(case: Case, report: Report) -> tuple[Budget, ...]:
             p.freeze.coolant for p in report.plugs if p.coolant == coolant and p.freeze.coolant
         ]
         stock = [s for s in case.layout.site.stock if s.coolant.value == coolant]
+        kind, units = Coolant(coolant), case.layout.units
         held = Counter[str]()
         for item in stock:
-            held[show_mass(item.mass_each, case.layout.units)] += item.cylinders
+            held[container(kind, mass_each(item), units)] += item.cylinders
         rows.append(
             Budget(
                 coolant=coolant,
                 on_hand=show_mass(math.fsum(p.on_hand.value for p in parts), case.layout.units),
-                cylinders=sum(p.cylinders for p in parts),
-                cylinder=parts[0].cylinder.shown if parts else "",
+                comes_in=_comes_in(kind, parts),
                 stock=", ".join(f"{n} of {size}" for size, n in sorted(held.items())),
             )
         )

@@ -114,8 +114,7 @@ class Budget:
 
     coolant: str
     on_hand: str
-    cylinders: int
-    cylinder: str
+    comes_in: str
     stock: str
 
 
