@@ -11,6 +11,9 @@ from layoutcheck.document.models import DrawingKind, Pipe, Plug
 from layoutcheck.document.paths import DrawnPath, Positions, snap
 from layoutcheck.quantities import PipeDimensions, explicit_dimensions, pipe_dimensions
 
+# Nearer than this (m) along a pipe, two places are one.
+_SAME = 1e-3
+
 
 @dataclass(frozen=True)
 class PlugPlace:
@@ -53,23 +56,28 @@ def _place(
     start, end = max(0.0, station - half), min(length, station + half)
     shares = (start / length, end / length) if length > 0.0 else (0.0, 1.0)
     path = positions.path(pipe)
-    line = () if path is None else tuple(path.between(*shares))
-    heights = () if path is None else _heights(positions, pipe, path, shares)
+    line: tuple[tuple[float, float], ...] = ()
+    heights: tuple[float, ...] = ()
+    if path is not None:
+        # A corner at the jacket's very end is none of the jacket's: it would bend it by rounding.
+        slack = _SAME / length if length > 0.0 else 0.0
+        inner = [float(s) for s in path.shares if shares[0] + slack < s < shares[1] - slack]
+        marks = (shares[0], *inner, shares[1])
+        line = tuple(path.at(s) for s in marks)
+        heights = _heights(positions, pipe, path, marks)
     return PlugPlace(plug, pipe, station, shares, line, heights)
 
 
 def _heights(
-    positions: Positions, pipe: Pipe, path: DrawnPath, shares: tuple[float, float]
+    positions: Positions, pipe: Pipe, path: DrawnPath, marks: tuple[float, ...]
 ) -> tuple[float, ...]:
-    """Give the height (m) of each corner of a jacket; empty where an end's height is not known."""
+    """Give the height (m) at some shares of a pipe; empty where an end's height is not known."""
     stated = positions.heights(pipe)
     if stated[0] is None or stated[-1] is None:
         return ()
     rows = zip(path.shares, stated, strict=True)
     known = [(float(s), h) for s, h in rows if h is not None]
-    inner = [float(s) for s in path.shares if shares[0] < s < shares[1]]
-    at = (shares[0], *inner, shares[1])
-    made = np.interp(at, [s for s, _ in known], [h for _, h in known])
+    made = np.interp(marks, [s for s, _ in known], [h for _, h in known])
     return tuple(float(h) for h in made)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from math import cos, sin
 from pathlib import Path
 from typing import Any
 
@@ -33,19 +34,27 @@ def between(one: Spot, two: Spot, share: float) -> Spot:
     return (x, y, z)
 
 
-def square(small: Small) -> None:
-    """Put down a ring of four pipes and four bends."""
-    corners: list[Spot] = [(0, 0, 0), (4, 0, 0), (4, 4, 0), (0, 4, 0)]
+def square(small: Small, turn: float = 0.0) -> None:
+    """Put down a ring of four pipes and four bends, turned by an angle."""
+
+    def at(x: float, y: float) -> Spot:
+        return (x * cos(turn) - y * sin(turn), x * sin(turn) + y * cos(turn), 0)
+
+    corners = [at(0, 0), at(4, 0), at(4, 4), at(0, 4)]
     for n, spot in enumerate(corners):
         towards = corners[(n + 1) % 4]
         start, end = (between(spot, towards, share) for share in (0.025, 0.975))
         small.pipe(f"P{n}", start, end)
-    befores: list[Spot] = [(0, 0.1, 0), (3.9, 0, 0), (4, 3.9, 0), (0.1, 4, 0)]
-    afters: list[Spot] = [(0.1, 0, 0), (4, 0.1, 0), (3.9, 4, 0), (0, 3.9, 0)]
+    befores = [at(0, 0.1), at(3.9, 0), at(4, 3.9), at(0.1, 4)]
+    afters = [at(0.1, 0), at(4, 0.1), at(3.9, 4), at(0, 3.9)]
     for n, (before, after) in enumerate(zip(befores, afters, strict=True)):
         small.add("IfcPipeFitting", f"E{n}", before, after, PredefinedType="BEND")
         small.join(f"P{(n - 1) % 4}", 1, f"E{n}", 0)
         small.join(f"E{n}", 1, f"P{n}", 0)
+
+
+def askew(small: Small) -> None:
+    square(small, turn=0.3)
 
 
 def tree(small: Small, gap: float = 0.0) -> None:
@@ -115,6 +124,20 @@ def header(small: Small) -> None:
         small.join("H", n, f"P{n}", 0)
 
 
+def symbol(small: Small) -> None:
+    """A pipe of 3 m that is shown by a sign of 1 m, made of bare faces, in its middle."""
+    element = small.pipe("A", (0, 0, 0), (3, 0, 0))
+    make = small.model.create_entity
+    faces = []
+    for low, high in (((1, -0.05, 0.05), (2, -0.05, 0.05)), ((1, 0.05, -0.05), (2, 0.05, -0.05))):
+        far = [(x, -y, -z) for x, y, z in (high, low)]
+        loop = make("IfcPolyLoop", [small.point(p) for p in (low, high, *far)])
+        bound = make("IfcFaceOuterBound", Bound=loop, Orientation=True)
+        faces.append(make("IfcFace", [bound]))
+    surface = make("IfcShellBasedSurfaceModel", [make("IfcOpenShell", faces)])
+    element.Representation = small.shape(surface, "SurfaceModel")
+
+
 def mirrored(small: Small) -> None:
     """A pipe whose body is a mirrored map of another: the mirror turns its way over."""
     small.pipe("A", (0, 0, 0), (2, 0, 0))
@@ -150,6 +173,7 @@ def mirrored(small: Small) -> None:
 
 CASES: dict[str, tuple[Callable[[Small], None], dict[str, int]]] = {
     "a sound ring": (square, {"parts": 1, "rings": 1, "ends": 0, "branches": 0}),
+    "a ring set askew": (askew, {"parts": 1, "rings": 1, "ends": 0, "branches": 0}),
     "doubled relations": (doubled, {"parts": 1, "rings": 1, "ends": 0, "branches": 0}),
     "ports without placement": (unplaced, {"parts": 1, "rings": 1, "ends": 0, "branches": 0}),
     "a pipe joined with itself": (with_itself, {"parts": 1, "rings": 1, "ends": 0, "branches": 0}),
@@ -157,6 +181,7 @@ CASES: dict[str, tuple[Callable[[Small], None], dict[str, int]]] = {
     "three such caps": (spare_caps, {"parts": 1, "rings": 0, "ends": 3, "branches": 1}),
     "an eccentric reducer": (eccentric, {"parts": 1, "rings": 0, "ends": 2, "branches": 0}),
     "a long header": (header, {"parts": 1, "rings": 0, "ends": 4, "branches": 2}),
+    "a sign for a body": (symbol, {"parts": 1, "rings": 0, "ends": 2, "branches": 0}),
     "a mirrored body": (mirrored, {"parts": 1, "rings": 0, "ends": 2, "branches": 0}),
 }
 
@@ -291,7 +316,7 @@ def test_pipe_is_what_lies_in_the_body_where_ports_stick_out(tmp_path: Path) -> 
 # --- jackets against the bodies that another program makes ---------------------------------------
 
 
-def boxes(model: Any) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+def corners_of(model: Any) -> dict[str, np.ndarray]:
     """Give the corners of each body (m), as ifcopenshell's geometry engine makes it."""
     settings = ifcopenshell.geom.settings()
     settings.set("use-world-coords", True)
@@ -300,14 +325,24 @@ def boxes(model: Any) -> dict[str, tuple[np.ndarray, np.ndarray]]:
         if element.Representation is not None:
             shape: Any = ifcopenshell.geom.create_shape(settings, element)
             spots = np.array(shape.geometry.verts).reshape(-1, 3)
-            found[element.GlobalId] = (spots.min(axis=0), spots.max(axis=0))
+            found[element.GlobalId] = spots
     return found
+
+
+def boxes(model: Any) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+    """Give the box round each body (m)."""
+    return {k: (v.min(axis=0), v.max(axis=0)) for k, v in corners_of(model).items()}
 
 
 def segments(model: Any) -> float:
     """Sum up the length of the pipe segments' bodies (m), as that engine makes them."""
     own = {e.GlobalId for e in model.by_type("IfcPipeSegment")}
-    return float(sum((high - low).max() for k, (low, high) in boxes(model).items() if k in own))
+    total = 0.0
+    for spots in (v for k, v in corners_of(model).items() if k in own):
+        _, _, ways = np.linalg.svd(spots - spots.mean(axis=0), full_matrices=False)
+        along = spots @ ways[0]
+        total += float(along.max() - along.min())
+    return total
 
 
 def fitted(imported: Imported, jacket: float) -> dict[str, Any]:
@@ -350,6 +385,6 @@ def test_jackets_lie_inside_the_body_of_their_segment(name: str, tmp_path: Path)
         own = plug.Name.removeprefix("Freeze plug ")
         first, last = bodies[pipes[where[own]]]
         # The plug is thinner than its pipe, so its box lies in the pipe's box if it lies in the
-        # pipe; a tenth of a millimetre for the corners of a round body.
-        assert bool(np.all(low >= first - 1e-4)), f"{own} begins before its pipe does"
-        assert bool(np.all(high <= last + 1e-4)), f"{own} ends after its pipe does"
+        # pipe; a millimetre for the corners of a round body, which are not the same on both.
+        assert bool(np.all(low >= first - 1e-3)), f"{own} begins before its pipe does"
+        assert bool(np.all(high <= last + 1e-3)), f"{own} ends after its pipe does"

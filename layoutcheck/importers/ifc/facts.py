@@ -119,6 +119,8 @@ class Facts:
             found: dict[str, Value] = {}
             for definition in kind.HasPropertySets or ():
                 found |= self._definition(definition)
+            # A type's length is that of the stock, not of the piece that was cut from it.
+            found.pop("length", None)
             self._of_type[key] = {n: (v, f"{o} of the type") for n, (v, o) in found.items()}
         return self._of_type[key]
 

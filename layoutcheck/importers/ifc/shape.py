@@ -252,15 +252,27 @@ class Shapes:
             self._count(len(item.Coordinates.CoordList))
             for row in item.Coordinates.CoordList:
                 yield self._metric(_moved(frame, _vector(row)))
-        elif item.is_a("IfcManifoldSolidBrep"):
+        else:
             seen = set()
-            for face in item.Outer.CfsFaces:
+            for face in _faces(item):
                 self._count()
                 for bound in face.Bounds:
                     for point in getattr(bound.Bound, "Polygon", None) or ():
                         if point.id() not in seen:
                             seen.add(point.id())
                             yield self._metric(_moved(frame, _vector(point[0])))
+
+
+def _faces(item: Any) -> Iterator[Any]:  # noqa: ANN401 - any item, and its faces
+    """Give the faces of a solid or of a model of surfaces; none of any other item."""
+    if item.is_a("IfcManifoldSolidBrep"):
+        yield from item.Outer.CfsFaces
+    elif item.is_a("IfcShellBasedSurfaceModel"):
+        for shell in item.SbsmBoundary:
+            yield from shell.CfsFaces
+    elif item.is_a("IfcFaceBasedSurfaceModel"):
+        for faces in item.FbsmFaces:
+            yield from faces.CfsFaces
 
 
 def _trims(curve: Any) -> list[Any]:  # noqa: ANN401 - IfcTrimmedCurve

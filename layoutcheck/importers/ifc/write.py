@@ -202,7 +202,7 @@ class _Writer:
             value("PipeId", "IfcIdentifier", place.pipe.id),
             value("PipeGlobalId", "IfcIdentifier", place.pipe.ref or ""),
             value("StationOnPipe", "IfcLengthMeasure", place.station / self.scale),
-            value("StationFromJunction", "IfcIdentifier", place.pipe.from_),
+            value("StationFromJunction", "IfcIdentifier", place.pipe.tape_from),
             value("JacketLength", length, max(place.plug.jacket, 1e-9) / self.scale),
             value("Coolant", "IfcLabel", place.plug.coolant.value),
             value("Caution", "IfcText", _CAUTION),
