@@ -23,6 +23,7 @@ Runner = Callable[[Sequence[str]], int]
 
 # Name of the command -> (its module, what it does).
 COMMANDS: dict[str, tuple[str, str]] = {
+    "new": ("layoutcheck.cli.new", "Begin a layout: a small one to change to your site."),
     "check": ("layoutcheck.cli.check", "Check a layout: what is broken, and where plugs may go."),
     "draw": ("layoutcheck.cli.draw", "Draw a layout and its verdict as SVG, PNG or PDF."),
     "plan": ("layoutcheck.cli.plan", "Find what to close and where to freeze for the work."),
@@ -35,6 +36,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "layoutcheck.cli.export",
         "Write plugs into a copy of a model or drawing, or sheets.",
     ),
+    "expand": ("layoutcheck.cli.expand", "Write a layout that was typed short out in full."),
     "explain": ("layoutcheck.cli.explain", "Tell what the rules ask, why, and who says so."),
     "schema": ("layoutcheck.cli.schema", "Print the JSON Schema of a layout or a report."),
     "freeze": ("layoutcheck.cli.freeze", "Estimate the freeze of one pipe, without a layout."),

@@ -13,6 +13,8 @@ from layoutcheck.cli.problems import UnusableInput, WrongCall
 from layoutcheck.cli.screen import print_bytes
 from layoutcheck.document import Fault, Layout, LayoutFaults, parse_layout, read_text
 from layoutcheck.document.faults import shown
+from layoutcheck.document.short import long_form
+from layoutcheck.document.text_places import with_lines
 from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.registry import company_pack
 
@@ -52,9 +54,10 @@ def read_layout_file(path: str) -> LayoutFile:
         data = read_text(text, suffix=suffix)
         layout = parse_layout(data)
     except LayoutFaults as error:
-        raise UnusableInput(given, error.faults) from None
-    assert isinstance(data, dict), "what parses as a layout is an object"
-    return LayoutFile(text, "json" if suffix == ".json" else "yaml", data, layout)
+        raise UnusableInput(given, with_lines(text, error.faults)) from None
+    written = long_form(data).data
+    assert isinstance(written, dict), "what parses as a layout is an object"
+    return LayoutFile(text, "json" if suffix == ".json" else "yaml", written, layout)
 
 
 def read_pack(path: str) -> Pack:

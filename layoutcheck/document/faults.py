@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, SerializerFunctionWrapHandler, model_serializer
 
 from layoutcheck.seen import spelled_out
 
@@ -16,6 +17,7 @@ class Fault(BaseModel):
     found: what stands there, shortened.
     problem: what is wrong with it, a plain sentence.
     example: a right value for the same place.
+    line, column: where it was typed (from 1), where that is known.
     """
 
     model_config = ConfigDict(frozen=True)
@@ -24,6 +26,13 @@ class Fault(BaseModel):
     found: str
     problem: str
     example: str
+    line: int | None = None
+    column: int | None = None
+
+    @model_serializer(mode="wrap")
+    def _without_unknown_places(self, write: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        made: dict[str, Any] = write(self)
+        return {k: v for k, v in made.items() if v is not None}
 
 
 class LayoutFaults(ValueError):
@@ -32,7 +41,16 @@ class LayoutFaults(ValueError):
     def __init__(self, faults: Sequence[Fault]) -> None:
         """Keep the faults in the order of their places in the document."""
         self.faults: tuple[Fault, ...] = tuple(faults)
-        super().__init__(f"{len(self.faults)} fault(s) in the document")
+        super().__init__("\n".join([_counted(self.faults), *map(_told, self.faults)]))
+
+
+def _counted(faults: Sequence[Fault]) -> str:
+    return f"{len(faults)} fault(s) in the document"
+
+
+def _told(fault: Fault) -> str:
+    place = fault.pointer or "(the whole)"
+    return f"{place}: {fault.problem}; found {fault.found}; right: {fault.example}"
 
 
 # Faults told at once. The rest is told when these are mended; a list of a million helps nobody.

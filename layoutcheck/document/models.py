@@ -622,6 +622,15 @@ class Site(Asked):
         None, description="Free space round every pipe not stated otherwise, seen on site."
     )
     room: Id | None = Field(None, description="Room of every pipe not stated otherwise.")
+    material: MaterialName | None = Field(
+        None, description="Material of every pipe not stated otherwise."
+    )
+    wall: Text | None = Field(
+        None, description="Wall of every pipe of the site's material not stated otherwise."
+    )
+    covering: Covering | None = Field(
+        None, description="What lies over every pipe not stated otherwise."
+    )
 
 
 class Waiver(Strict):

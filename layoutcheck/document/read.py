@@ -23,8 +23,10 @@ from layoutcheck.document.faults import (
     pointer_to,
     shown,
 )
+from layoutcheck.document.fields import QUANTITY_ERROR
 from layoutcheck.document.models import ELEMENT_LISTS, FORMAT, Layout
 from layoutcheck.document.odd_units import odd_units
+from layoutcheck.document.short import LongForm, long_form
 
 _MAX_DEPTH = 40
 # No object of a document has so many fields, and no list so many entries: a million pipes fit.
@@ -96,9 +98,11 @@ def parse_layout(data: object) -> Layout:
 
     Raises LayoutFaults with every fault that can be seen in one pass: faults of single fields,
     of references between elements, and (where all fields are sound) of geometry. Past a thousand
-    faults the rest is not told.
+    faults the rest is not told. The short form is read as well (see short.py).
     """
     values = refuse_excess(data)
+    made = long_form(data)
+    data = made.data
     if not isinstance(data, Mapping):
         raise LayoutFaults(
             [
@@ -112,12 +116,23 @@ def parse_layout(data: object) -> Layout:
         )
     layout, faults = _fields_of(data, values)
     faults += islice(reference_faults(data), MOST_FAULTS + 1)
-    if layout is not None and not faults:
+    if layout is not None and not faults and not made.faults:
         found = chain(model_faults(layout), contradictions(layout, data))
         faults += islice(found, MOST_FAULTS + 1)
+    faults = _as_typed(made, faults)
     if layout is None or faults:
         raise LayoutFaults(at_most(_ordered(faults)))
     return layout.with_odd_units(odd_units(data))
+
+
+def _as_typed(made: LongForm, faults: Sequence[Fault]) -> list[Fault]:
+    """Tell faults where they were typed: once each, and of a text that was not read no others."""
+    unread = {fault.pointer for fault in made.faults}
+    found = {(fault.pointer, fault.problem): fault for fault in made.faults}
+    for fault in map(made.at_typed_place, faults):
+        if fault.pointer not in unread:
+            found.setdefault((fault.pointer, fault.problem), fault)
+    return list(found.values())
 
 
 def _fields_of(data: Mapping[str, Any], values: int) -> tuple[Layout | None, list[Fault]]:
@@ -311,8 +326,9 @@ def refuse_excess(data: object) -> int:
         nested: list[object] = []
         for value in layer:
             if isinstance(value, Mapping):
-                if len(value) > MOST_FIELDS:
-                    raise _excess(f"an object of {len(value)} fields", f"{MOST_FIELDS} fields")
+                fields = MOST_INNER_ENTRIES if depth == _SHORT_LISTS_AT else MOST_FIELDS
+                if len(value) > fields:
+                    raise _excess(f"an object of {len(value)} fields", f"{fields} fields")
                 values += len(value)
                 nested.extend(v for v in value.values() if isinstance(v, Mapping | list))
             elif isinstance(value, list):
@@ -326,6 +342,8 @@ def refuse_excess(data: object) -> int:
     raise _excess("deeper nesting", f"{_MAX_DEPTH} levels of nesting")
 
 
+# In the short form a list of elements is an object, at this depth: /pipes.
+_SHORT_LISTS_AT = 1
 # Lists of elements stand at this depth or above it: /pipes, /site/rooms, /work/open.
 _ELEMENTS_AT = 3
 
@@ -375,6 +393,8 @@ def _in_words(item: Mapping[str, Any], loc: Sequence[str | int]) -> tuple[str, s
     context = item.get("ctx", {})
     names = [p for p in loc if isinstance(p, str)]
     example = str(context.get("example") or "")
+    if example and item["type"] == QUANTITY_ERROR and not example.startswith('"'):
+        example = json.dumps(example, ensure_ascii=False)  # as it is typed into the document
     if not example:
         known = (n for n in reversed(names) if n in _EXAMPLES)
         example = _EXAMPLES.get(next(known, ""), "see the schema")

@@ -14,6 +14,7 @@ from pydantic import Field
 
 from layoutcheck import __version__
 from layoutcheck.document import Layout, parse_layout
+from layoutcheck.document.short import long_form
 from layoutcheck.locate.together import own_spans, read_together
 from layoutcheck.plan.document import data_of, plan_document
 from layoutcheck.plan.elements import Chosen, Element, Kind
@@ -203,7 +204,7 @@ def plan_layout(
     found = find_plans(case, top=top, time_limit=time_limit, watch=watch)
     if doubts is None:
         doubts = () if found.plans else doubts_of(layout, case.pack)
-    given = data_of(layout) if data is None else data
+    given = data_of(layout) if data is None else long_form(data).data
     return _report(case, found, given, time_limit, tuple(doubts))
 
 

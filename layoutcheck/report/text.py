@@ -53,7 +53,10 @@ def faults_text(given: str, faults: Sequence[Fault]) -> str:
     lines = [f"{given} can not be used: {number}."]
     for fault in faults:
         place = shown(fault.pointer, 200) or "(the whole)"
-        lines += ["", place, f"  found: {fault.found}", f"  problem: {fault.problem}"]
+        lines += ["", place]
+        if fault.line is not None:
+            lines.append(f"  typed at: line {fault.line}, column {fault.column}")
+        lines += [f"  found: {fault.found}", f"  problem: {fault.problem}"]
         lines.append(f"  right: {fault.example}")
     return "\n".join(lines)
 
