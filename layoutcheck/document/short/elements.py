@@ -19,6 +19,8 @@ from layoutcheck.document.short.words import (
 
 # The key of an element that is written as fields, with its text beside them.
 RUN = "run"
+# States nothing: what stands there is not known.
+NOT_KNOWN = ("", "?")
 _WALL = re.compile(
     r"(sch(edule)?\.? *\w+|type [klm]|std|xs|xxs|sdr *[\d.]+|pn *\d+|light|medium|heavy)", re.I
 )
@@ -68,7 +70,8 @@ def said_by(made: LongForm, name: str, text: str, places: tuple[str, str]) -> di
     else:
         rest = parts
     told = dict(found)
-    unknown = [part for part in rest if part and not _add(made, name, part, (text, typed), told)]
+    said = [part for part in rest if part not in NOT_KNOWN]
+    unknown = [part for part in said if not _add(made, name, part, (text, typed), told)]
     if unknown:
         made.faults.append(_not_understood(name, unknown, (text, typed)))
     for one, value in told.items():
@@ -89,7 +92,7 @@ def _pipe_ends(
         )
         return []
     found["from"], found["to"] = start.strip(), stop.strip()
-    if len(parts) > 1:
+    if len(parts) > 1 and parts[1] not in NOT_KNOWN:
         found["size"] = parts[1]
     rest = []
     for part in parts[2:]:
