@@ -44,11 +44,11 @@ def shipped() -> set[str]:
 def licences(name: str) -> list[str]:
     """Give what a package says of its licence: the expression, or the classifiers."""
     about = metadata(name)
-    stated = about.get("License-Expression")
+    stated = about.get_all("License-Expression")
     if stated:
-        return [stated]
+        return list(stated)
     listed = [c for c in about.get_all("Classifier") or () if c.startswith("License ::")]
-    return listed or [(about.get("License") or "").strip().split("\n")[0]]
+    return listed or [str(x).strip().split("\n")[0] for x in about.get_all("License") or ()]
 
 
 def is_strong(stated: list[str]) -> bool:

@@ -172,9 +172,9 @@ class Metric:
 
     def _from_node(self, node: int) -> Field:
         distance, before = dijkstra(
-            self._matrix, directed=False, indices=node, return_predecessors=True
+            self._matrix, directed=False, indices=[node], return_predecessors=True
         )
-        return Field(distance, before)
+        return Field(distance[0], before[0])
 
     @cached_property
     def _fields(self) -> Latest:

@@ -288,7 +288,7 @@ class Network:
         starts, touching = self.incidence
         here = np.repeat(np.arange(self.node_count), np.diff(starts))
         ends = self.ends[touching]
-        return np.where(ends[:, 0] == here, ends[:, 1], ends[:, 0])
+        return np.asarray(np.where(ends[:, 0] == here, ends[:, 1], ends[:, 0]))
 
     def _incidence(self) -> tuple[np.ndarray, np.ndarray]:
         return incidence_of(self.ends, self.node_count)
