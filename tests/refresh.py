@@ -6,7 +6,6 @@ from functools import partial
 from pathlib import Path
 from typing import Any, cast
 
-from layoutcheck.cli.pack import pack_bytes
 from layoutcheck.cli.schema import schema_bytes
 from layoutcheck.document import parse_layout, read_text
 from layoutcheck.report import check
@@ -81,7 +80,6 @@ GENERATED: dict[Path, Callable[[], bytes]] = {
         ROOT / "shared/schemas" / f"{name}.schema.json": partial(schema_bytes, name)
         for name in SCHEMAS
     },
-    ROOT / "layoutcheck/rules/built-in.toml": pack_bytes,
     ROOT / "tests/report/sample_report.txt": lambda: report_text(REPORT).encode(),
     ROOT / "shared/openapi.json": _openapi,
     README: _readme,

@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from typing import Any
+from urllib.parse import urlsplit
 
 import uvicorn
 from fastapi import FastAPI
@@ -66,10 +67,24 @@ class Connection(HttpToolsProtocol):
             self._begin_head()
 
     def on_headers_complete(self) -> None:
-        """Go on to the body: whoever reads it gives it a limit and a time."""
+        """Go on to the body: whoever reads it gives it a limit and a time.
+
+        Raises ValueError, which is answered with 400, where the request names two hosts: two
+        readers on its way could take it for two services (RFC 9112, 3.2 and 3.2.2).
+        """
         self._head = None
         self._stop_reading_timer()
+        hosts = [value.lower() for name, value in self.headers if name == b"host"]
+        if not self.url.startswith((b"/", b"*")):
+            hosts.append(urlsplit(self.url).netloc.lower())
+        elif len(hosts) > 1:
+            raise ValueError("more than one Host")
+        if len(set(hosts)) > 1:
+            raise ValueError("a target and a Host that differ")
         super().on_headers_complete()
+
+    def _unsupported_upgrade_warning(self) -> None:
+        """Pass over a wish for another protocol; uvicorn would log how to install one."""
 
     def on_response_complete(self) -> None:
         """Wait only so long for the rest of a body that was answered before it was whole."""

@@ -7,6 +7,7 @@ and no wall, its valves and pumps no length, and how a valve really stands only 
 from __future__ import annotations
 
 import logging
+import tempfile
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
@@ -35,9 +36,10 @@ _EXAMPLE = "a whole network file with [JUNCTIONS] and [PIPES], as its program sa
 
 def read_inp(path: Path, *, name: str) -> Imported:
     """Read a network file. Raises LayoutFaults with one clear error where it can not be read."""
-    model = _opened(path)
+    stated = _states_units(path)
+    model = _opened(path) if stated else _opened_in_gallons(path)
     try:
-        return _read(model, name)
+        return _read(model, name, units_stated=stated)
     except (ArithmeticError, AttributeError, KeyError, TypeError, ValueError) as error:
         if isinstance(error, LayoutFaults):
             raise
@@ -46,8 +48,45 @@ def read_inp(path: Path, *, name: str) -> Imported:
         raise one_fault(found=name, problem=problem, example=_EXAMPLE) from error
 
 
-def _read(model: Any, name: str) -> Imported:  # noqa: ANN401 - wntr has no types
+def _states_units(path: Path) -> bool:
+    """Tell whether a network file says in which units it is written."""
+    try:
+        text = path.read_bytes().decode("utf-8", "replace")
+    except OSError:
+        return True  # the reader tells what is wrong
+    section = ""
+    for line in text.splitlines():
+        words = line.split(";")[0].split()
+        if words and words[0].startswith("["):
+            section = words[0].upper()
+        elif len(words) > 1 and section.startswith("[OPTI") and words[0].upper() == "UNITS":
+            return True
+    return False
+
+
+def _opened_in_gallons(path: Path) -> Any:  # noqa: ANN401 - wntr has no types
+    """Open a file without units with those that the format takes where none are stated.
+
+    EPANET 2.2 User Manual, Appendix C.2, [OPTIONS]: 'The default is GPM'; and with a flow unit in
+    US units all others are US customary. From memory. The wntr package needs the line.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / path.name
+        options = b"[OPTIONS]\n" + _UNSTATED.encode() + b"\n"
+        copy.write_bytes(options + path.read_bytes().removeprefix(b"\xef\xbb\xbf"))
+        return _opened(copy)
+
+
+_UNSTATED = "UNITS GPM"
+
+
+def _read(model: Any, name: str, *, units_stated: bool) -> Imported:  # noqa: ANN401 - see above
     draft = Draft(name=name, note=f"Read from {plain(name)}.")
+    if not units_stated:
+        draft.assume(
+            "The file states no units: the format's own are taken, US gallons per minute, feet and "
+            "inches. Were they metric, every length and size here would be wrong"
+        )
     for kind, number in (
         *(("junctions", model.num_junctions), ("pipes", model.num_pipes)),
         *(("valves", model.num_valves), ("pumps", model.num_pumps)),

@@ -72,6 +72,8 @@ class ExportedRecord:
     def _take(self, number: int, line: bytes) -> None:
         data = _object(number, line)
         if set(data) == {"text", "digest"} and all(isinstance(v, str) for v in data.values()):
+            if data["digest"] in self._texts:
+                raise _unsound(number, "is a second text for one digest; each stands there once")
             self._texts[data["digest"]] = data["text"].encode()
         elif set(data) == {"entry", "hash"} and isinstance(data["hash"], str):
             self.entries.append(Kept(_entry(number, data["entry"]), data["hash"]))

@@ -23,6 +23,7 @@ from layoutcheck.record.chain import (
     noted_faults,
 )
 from layoutcheck.record.entry import Draft, Entry, Kept, digest_of, hash_of, next_entry
+from layoutcheck.record.guards import guard_flaws
 from layoutcheck.record.place import Access, Place, engine_for, place_of, take_turn
 from layoutcheck.record.problems import (
     NoRecord,
@@ -34,7 +35,7 @@ from layoutcheck.record.problems import (
     RecordUnsure,
     UnsoundPlace,
 )
-from layoutcheck.record.tables import GUARDS, REVISION, VERSION_TABLE, entries, texts
+from layoutcheck.record.tables import REVISION, VERSION_TABLE, entries, texts
 
 _TRIES = 5
 _UNSURE = (
@@ -364,22 +365,13 @@ def _text_state(connection: Connection) -> TextState:
     return state
 
 
-_ASK_GUARDS = {
-    "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger'",
-    "postgresql": "SELECT tgname FROM pg_trigger WHERE tgenabled IN ('O', 'A') AND tgrelid IN "
-    "('layoutcheck_entries'::regclass, 'layoutcheck_texts'::regclass)",
-}
-
-
 def _guard_faults(connection: Connection) -> Iterator[ChainFault]:
-    """Look whether the triggers are there, and whether SQLite finds its file sound."""
-    dialect = connection.dialect.name
-    if dialect == "sqlite":
+    """Look whether the triggers stand as made, and whether SQLite finds its file sound."""
+    if connection.dialect.name == "sqlite":
         told = connection.execute(sa.text("PRAGMA integrity_check(1)")).scalar()
         if told != "ok":
             yield ChainFault(FaultKind.DAMAGED, None, "SQLite finds the file damaged.")
-    asked = connection.execute(sa.text(_ASK_GUARDS[dialect]))
-    missing = set(GUARDS[dialect]) - {str(name) for name in asked.scalars()}
-    if missing:
-        says = f"Guards against change were taken away: {', '.join(sorted(missing))}."
+    if flaws := guard_flaws(connection):
+        told = ", ".join(f"{name} {what}" for name, what in flaws.items())
+        says = f"Guards against change do not stand as they were made: {told}."
         yield ChainFault(FaultKind.UNGUARDED, None, says)

@@ -57,20 +57,3 @@ entries = Table(
     UniqueConstraint("hash", name="layoutcheck_entries_one_hash"),
     CheckConstraint("sequence >= 1", name="layoutcheck_entries_from_one"),
 )
-
-# The triggers that refuse to change what is kept, by dialect.
-GUARDS = {
-    "sqlite": (
-        "layoutcheck_entries_at_the_end",
-        "layoutcheck_entries_no_delete",
-        "layoutcheck_entries_no_update",
-        "layoutcheck_texts_no_delete",
-        "layoutcheck_texts_no_update",
-        "layoutcheck_texts_once",
-    ),
-    "postgresql": (
-        "layoutcheck_entries_at_the_end",
-        "layoutcheck_entries_kept",
-        "layoutcheck_texts_kept",
-    ),
-}

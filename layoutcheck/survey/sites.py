@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+
+import yaml
+
+from layoutcheck.document.read import LARGEST_YAML
 
 SUFFIXES = (".json", ".yaml", ".yml")
 
@@ -67,9 +72,10 @@ class Sites:
 def find_sites(where: Path) -> Sites:
     """Search a folder for layout documents, or read a list of paths. Raises NoSites.
 
-    In a folder every JSON or YAML file that names the format of a layout is a site; one that can
-    not be read is a site too, so that it is seen. In a list every line is a site; a path that is
-    not absolute starts at the list's own folder; '#' begins a remark.
+    In a folder every JSON or YAML file that names the format of a layout is a site; so is one that
+    can not be read, and one that has a layout's lists and no format, so that both are seen. In a
+    list every line is a site; a path that is not absolute starts at the list's own folder; '#'
+    begins a remark.
     """
     try:
         sites = _searched(where) if where.is_dir() else _listed(where)
@@ -110,9 +116,28 @@ def _listed(file: Path) -> Sites:
 
 def _is_layout(path: Path) -> bool:
     try:
-        return any(_MARK.search(block) for block in _blocks(path))
+        return any(_MARK.search(block) for block in _blocks(path)) or _might_be_one(path)
     except OSError:
         return True
+
+
+def _might_be_one(path: Path) -> bool:
+    """Tell whether a file that names no format is broken, or has what only a layout has."""
+    with path.open("rb") as stream:
+        data = stream.read(LARGEST + 1)
+    try:
+        text = data.decode("utf-8-sig")
+        if _syntax(path, data) == ".json":
+            parts = [json.loads(text)]
+        else:
+            parts = list(yaml.safe_load_all(text[:LARGEST_YAML]))
+    except (ValueError, yaml.YAMLError, RecursionError):
+        return True
+    return any(isinstance(part, dict) and _PARTS & part.keys() for part in parts)
+
+
+# A layout without these has nothing to be asked about.
+_PARTS = frozenset({"junctions", "pipes"})
 
 
 def _blocks(path: Path) -> Iterator[bytes]:

@@ -12,7 +12,7 @@ from layoutcheck import __version__
 from layoutcheck.plan.search import Status
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.report.model import Part
-from layoutcheck.report.wrap import wrapped
+from layoutcheck.report.wrap import some_of, wrapped
 from layoutcheck.survey.row import Answer, PlanRow, Row, Stopped
 from layoutcheck.survey.table import FORMAT
 
@@ -272,7 +272,8 @@ def _notes(summary: Summary) -> list[str]:
         (summary.duration_assumed, "works are asked with the assumed duration: their layouts "
          "state none"),
         (len(summary.without_works), "sites hold nothing to ask about"),
-        (len(summary.passed_over), "files were passed over: they are no layouts"),
+        (len(summary.passed_over), "files are no layouts and were passed over: "
+         f"{some_of(summary.passed_over, _NAMED)}"),
     ]  # fmt: skip
     lines = [line for number, says in notes if number for line in _lines(f"NOTE: {number} {says}.")]
     return [*lines, ""] if lines else []

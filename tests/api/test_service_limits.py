@@ -260,6 +260,33 @@ def test_another_name_for_this_machine_is_not_answered(service: Running) -> None
         assert answer.status_code == 200, own
 
 
+@pytest.mark.parametrize(
+    "head",
+    [
+        b"GET /v1/rules HTTP/1.1\r\nHost: localhost\r\nHost: layouts.example\r\n",
+        b"GET /v1/rules HTTP/1.1\r\nHost: layouts.example\r\nHost: localhost\r\n",
+        b"GET /v1/rules HTTP/1.1\r\nHost: localhost\r\nHost: localhost\r\n",
+        b"GET http://layouts.example/v1/rules HTTP/1.1\r\nHost: localhost\r\n",
+        b"GET http://localhost/v1/rules HTTP/1.1\r\nHost: layouts.example\r\n",
+        b"GET http://layouts.example/v1/rules HTTP/1.1\r\nHost: layouts.example\r\n",
+    ],
+)
+def test_a_request_that_names_another_host_anywhere_is_not_answered(
+    service: Running, head: bytes
+) -> None:
+    with connect(service) as caller:
+        caller.sendall(head + b"Connection: close\r\n\r\n")
+        assert read_all(caller).split()[1] in {b"400", b"421"}
+
+
+def test_an_absolute_target_of_this_machine_is_answered(service: Running) -> None:
+    """RFC 9112, 3.2.2: a server must accept the absolute form."""
+    head = b"GET http://localhost/v1/rules HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n"
+    with connect(service) as caller:
+        caller.sendall(head)
+        assert read_all(caller).split()[1] == b"200"
+
+
 # --- other origins --------------------------------------------------------------------------------
 
 ORIGIN = {"origin": "https://estimating.example", "access-control-request-method": "POST"}

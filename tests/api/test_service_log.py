@@ -165,3 +165,18 @@ def test_a_running_service_writes_only_json_to_standard_error(tmp_path: Path) ->
     assert [e["why"] for e in events if e["event"] == "worker replaced"] == ["died"]
     faults = [e for e in events if e["level"] == "error"]
     assert [e["error"] for e in faults] == ["KeyError", "the worker process died"]
+
+
+def test_a_wish_for_a_websocket_writes_nobody_s_advice_into_the_log() -> None:
+    with running(workers=1, log_level="debug") as service:
+        headers = {
+            "connection": "Upgrade",
+            "upgrade": "websocket",
+            "sec-websocket-version": "13",
+            "sec-websocket-key": "dGhlIHNhbXBsZSBub25jZQ==",
+        }
+        answer = httpx.get(f"{service.address}/health", headers=headers, timeout=20)
+        assert answer.status_code == 200
+        said = service.stopped()
+    assert "upgrade" not in said.lower()
+    assert "pip install" not in said

@@ -77,6 +77,22 @@ def test_the_rise_at_no_flow_is_that_of_the_curve(require: Require) -> None:
     assert layout.pumps[0].shutoff_head == pytest.approx(4 / 3 * design * 9806.65, rel=1e-6)
 
 
+def test_a_file_without_units_is_read_in_the_format_s_own(require: Require, tmp_path: Path) -> None:
+    """Net1 is in GPM, which is EPANET's own choice where nothing is stated (manual, C.2)."""
+    wntr: Any = require.module("wntr")
+    text = (Path(wntr.__file__).parent / "library" / "networks" / "Net1.inp").read_text()
+    lines = [line for line in text.splitlines() if line.split()[:1] != ["Units"]]
+    assert len(lines) == len(text.splitlines()) - 1
+    for name, content in (("Net1.inp", text), ("unstated/Net1.inp", "\n".join(lines))):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_text(content)
+    stated = read_inp(tmp_path / "Net1.inp", name="Net1.inp")
+    unstated = read_inp(tmp_path / "unstated" / "Net1.inp", name="Net1.inp")
+    assert unstated.document == stated.document
+    (told,) = {n.says for n in unstated.notes} - {n.says for n in stated.notes}
+    assert "states no units" in told
+
+
 @pytest.mark.parametrize(
     "text",
     ["", "no sections", "[JUNCTIONS]\n J1 x\n", "[PIPES]\n P1 A B 10 100 100 0 Open\n", "[END]\n"],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sqlite3
 from collections.abc import Iterator
@@ -333,6 +334,32 @@ def test_guards_that_are_gone_are_told(where: str) -> None:
     on = "" if "://" not in where else " ON layoutcheck_entries"
     _execute(where, f"DROP TRIGGER layoutcheck_entries_at_the_end{on}")
     assert faults(where) == [(FaultKind.UNGUARDED, None)]
+
+
+def test_a_guard_of_the_right_name_that_does_nothing_is_told(where: str) -> None:
+    filled(where, 1)
+    if "://" in where:
+        does_nothing = "CREATE OR REPLACE FUNCTION layoutcheck_refuse() RETURNS trigger LANGUAGE "
+        _execute(where, does_nothing + "plpgsql AS $$ BEGIN RETURN NULL; END $$")
+    else:
+        _execute(where, "DROP TRIGGER layoutcheck_entries_no_update")
+        made = "CREATE TRIGGER layoutcheck_entries_no_update BEFORE UPDATE ON layoutcheck_entries "
+        _execute(where, made + "WHEN 1 = 0 BEGIN SELECT RAISE(ABORT, 'never'); END")
+    (told,) = Ledger(where).verify(()).faults
+    assert told.kind is FaultKind.UNGUARDED
+    assert "was changed" in told.says
+
+
+def test_two_texts_for_one_digest_are_refused(where: str) -> None:
+    """The true text last would let the false one, which a reader meets first, pass unseen."""
+    filled(where, 1)
+    lines = list(export_lines(Ledger(where)))
+    true = json.loads(lines[0])
+    false = {**true, "text": true["text"].replace("Invented", "Forged") + " "}
+    forged = [json.dumps(false).encode() + b"\n", *lines]
+    with pytest.raises(LayoutFaults) as raised:
+        ExportedRecord(b"".join(forged))
+    assert [f.pointer for f in raised.value.faults] == ["/2"]
 
 
 def test_nothing_is_hung_on_an_entry_that_was_changed(five: Five) -> None:

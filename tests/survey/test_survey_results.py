@@ -176,6 +176,29 @@ def test_the_summary_of_an_earlier_survey_is_no_site(tmp_path: Path) -> None:
     assert {"plain.yaml", "spaced.yml"} <= {s.name for s in find_sites(folder).found}
 
 
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("cut.json", '{"name": "a site", "jun'),
+        ("no-format.json", '{"name": "a site", "junctions": [], "pipes": []}'),
+        ("no-format.yaml", "name: a site\npipes: []\n"),
+        ("broken.yaml", "name: [a site\n"),
+        ("bytes.json", "\udcff\udcfe"),
+    ],
+)
+def test_a_broken_file_or_one_without_its_format_is_a_site_and_is_seen(
+    tmp_path: Path, name: str, text: str
+) -> None:
+    (tmp_path / name).write_bytes(text.encode(errors="surrogateescape"))
+    assert [s.name for s in find_sites(tmp_path).found] == [name]
+
+
+def test_what_is_passed_over_is_named(tmp_path: Path) -> None:
+    summary = made_summary()
+    assert summary.passed_over == ("notes.json",)
+    assert "notes.json" in summary_text(summary)
+
+
 def test_a_mark_across_two_blocks_is_seen(tmp_path: Path) -> None:
     for start in range((1 << 20) - 20, (1 << 20) + 3):
         text = b" " * start + b'{"format": "layoutcheck layout 1"}'

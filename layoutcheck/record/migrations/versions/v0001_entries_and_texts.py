@@ -13,7 +13,7 @@ depends_on: str | None = None
 _CHANGED = "a record is never changed"
 _NOT_AT_THE_END = "an entry goes at the end of the chain"
 
-_SQLITE = (
+SQLITE = (
     *(
         f"CREATE TRIGGER {table}_no_{verb} BEFORE {verb.upper()} ON {table} "
         f"BEGIN SELECT RAISE(ABORT, '{_CHANGED}'); END"
@@ -35,7 +35,7 @@ _SQLITE = (
     """,
 )
 
-_POSTGRESQL = (
+POSTGRESQL = (
     f"""
     CREATE FUNCTION layoutcheck_refuse() RETURNS trigger LANGUAGE plpgsql AS $$
     BEGIN
@@ -70,7 +70,7 @@ _POSTGRESQL = (
 def upgrade() -> None:
     """Make the tables and their guards."""
     _make_tables()
-    guards = {"sqlite": _SQLITE, "postgresql": _POSTGRESQL}[op.get_bind().dialect.name]
+    guards = {"sqlite": SQLITE, "postgresql": POSTGRESQL}[op.get_bind().dialect.name]
     for statement in guards:
         op.execute(sa.text(statement))
 
