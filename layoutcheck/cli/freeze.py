@@ -44,6 +44,10 @@ def _freeze(  # noqa: PLR0917 - one parameter for each option
     pressure: Annotated[str | None, typer.Option(help="Head to hold: '60 psi'.")] = None,
     hold: Annotated[str, typer.Option(help="How long the plug is held: '3 h'.")] = "2 h",
     cylinders: Annotated[str, typer.Option(help="Temperature of the cylinders.")] = "68 degF",
+    fluid: Annotated[
+        str | None,
+        typer.Option(help="What fills the pipe: '30 % propylene glycol by volume'; else water."),
+    ] = None,
     units: Annotated[str, typer.Option(help="imperial or metric.")] = "imperial",
     picture: Annotated[
         str | None, typer.Option("-o", metavar="FILE", help="Draw the ice too: .svg or .png.")
@@ -66,6 +70,7 @@ def _freeze(  # noqa: PLR0917 - one parameter for each option
         "pressure": pressure,
         "hold": hold,
         "cylinder_temperature": cylinders,
+        "fluid": fluid,
         "units": units,
     }
     try:
@@ -96,7 +101,7 @@ def _draw(question: FreezeQuestion, path: str) -> None:
         raise WrongCall(f"a picture is written as {' or '.join(sorted(_PICTURES))}")
     answer = freeze_of_question(question)
     if answer is None:
-        raise WrongCall("there is no ice to draw: no length of it would hold the pressure")
+        raise WrongCall("there is no ice to draw: no freeze is vouched for with these options")
     # matplotlib takes half a second to load: only a picture pays for it.
     from layoutcheck.physics.ice.plot import freeze_png, freeze_svg  # noqa: PLC0415
 

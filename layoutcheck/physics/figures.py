@@ -9,6 +9,7 @@ from enum import StrEnum
 class Status(StrEnum):
     """How well the source of a figure is known to this project."""
 
+    DEFINED = "by definition"
     READ = "read"
     ABSTRACT = "abstract only"
     SECONDARY = "secondary source"

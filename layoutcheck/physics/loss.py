@@ -22,7 +22,7 @@ from layoutcheck.physics.figures import (
 )
 from layoutcheck.physics.ranges import Range
 
-GRAVITY = Figure(9.80665, "m/s2", "standard gravity", Status.MEMORY)
+GRAVITY = Figure(9.80665, "m/s2", "standard gravity, CGPM 1901", Status.DEFINED)
 WATER_DENSITY = Figure(1000.0, "kg/m3", "cold water, rounded up", Status.MEMORY)
 DISCHARGE = Range(0.6, 0.8, 1.0)
 """Discharge coefficient: sharp edge, short tube, no loss at all. Handbook values, from memory."""

@@ -7,7 +7,8 @@ Okubo (Urban Water J. 2018, abstract only) saw about four times. That gain is a 
 
 No published shear value for ice in steel pipe was found. The value used is for aluminium. One
 published rig held 3.43 MPa for ten minutes (Liu et al., Water 16(2) 202, 2024, abstract only); that
-is not used as a limit, since which size and length held it was not read.
+is not used as a limit, since which size and length held it was not read. So a head beyond what the
+compression allows is not a head that no ice holds: it is beyond what is vouched for here.
 """
 
 from __future__ import annotations
@@ -148,7 +149,8 @@ def plug_length_needed(
         compression: compressive strength of the ice, Pa.
 
     Returns:
-        Length in m, or None if no length does: the ice itself would be loaded too far.
+        Length in m, or None where it is beyond what is vouched for: the ice itself would be
+        loaded further than the low end of its published strength.
 
     Raises:
         ValueError: as in `holding_pressure`.

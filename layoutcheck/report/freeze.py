@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from typing import Literal
 
 from pydantic import Field, ValidationError
@@ -10,6 +12,7 @@ from layoutcheck import __version__
 from layoutcheck.document.faults import Fault, LayoutFaults, pointer_to
 from layoutcheck.document.fields import (
     Duration,
+    FluidName,
     Length,
     MaterialName,
     Pressure,
@@ -19,23 +22,32 @@ from layoutcheck.document.fields import (
 )
 from layoutcheck.document.models import CoolantName, Strict
 from layoutcheck.document.read import faults_of, refuse_excess
-from layoutcheck.physics.coolant import Coolant, Supply
+from layoutcheck.physics.coolant import (
+    CRITICAL_TEMPERATURE,
+    TRIPLE_POINT_TEMPERATURE,
+    Coolant,
+    Supply,
+)
 from layoutcheck.physics.ice.answer import FreezeReport, report_of
-from layoutcheck.physics.ice.answer_types import FreezeAnswer
+from layoutcheck.physics.ice.answer_types import FreezeAnswer, FreezeOutcome
 from layoutcheck.physics.ice.assumptions import STATEMENT
 from layoutcheck.physics.ice.closure import Orientation
 from layoutcheck.physics.ice.inputs import FreezeInputError, FreezeInputs
+from layoutcheck.physics.slush import is_as_water
 from layoutcheck.quantities import (
+    Material,
     PipeDimensions,
     QuantityError,
     UnitSystem,
     pipe_dimensions,
+    show_temperature,
 )
 from layoutcheck.report.cautions import DEFERENCE
 from layoutcheck.report.cautions_with import cautions_with
 from layoutcheck.report.freeze_part import freeze_part
 from layoutcheck.report.model import FreezePart, Measure, Part
 from layoutcheck.report.parts import measure
+from layoutcheck.rules.covered import bounds_in_words, nearest_right
 from layoutcheck.rules.estimates import (
     CoolantPlan,
     Freeze,
@@ -43,6 +55,7 @@ from layoutcheck.rules.estimates import (
     solid_length_for,
     usual_mass,
 )
+from layoutcheck.rules.fillings import Filling, slush_in_words
 from layoutcheck.rules.outcome import Amount, Dimension
 
 FREEZE_FORMAT = "layoutcheck freeze 1"
@@ -66,6 +79,9 @@ class FreezeQuestion(Strict):
         json_schema_extra={"default": "2 h"},
     )
     cylinder_temperature: Temperature = Field(293.15, json_schema_extra={"default": "68 degF"})
+    fluid: FluidName | None = Field(
+        None, description="What fills the pipe; not stated, it is taken as plain water."
+    )
     units: UnitSystem = UnitSystem.IMPERIAL
 
 
@@ -82,6 +98,7 @@ class PipeFreeze(Part):
     water_temperature: Measure
     coolant: str
     orientation: str
+    fluid: str
     statement: str
     estimate: FreezePart
     model: FreezeReport | None
@@ -101,10 +118,9 @@ def read_question(data: object) -> FreezeQuestion:
     except ValidationError as error:
         raise LayoutFaults(faults_of(error, data)) from None
     _dimensions(question)
-    try:
-        _inputs(question, None)
-    except FreezeInputError as error:
-        raise LayoutFaults([_fault("", str(error))]) from None
+    faults = list(_not_covered(question))
+    if faults:
+        raise LayoutFaults(faults)
     return question
 
 
@@ -112,7 +128,10 @@ def answer_freeze(question: FreezeQuestion) -> PipeFreeze:
     """Estimate the freeze of one pipe. Raises LayoutFaults for a pipe that there is not."""
     dimensions = _dimensions(question)
     answer = freeze_of_question(question)
-    freeze = Freeze(answer, None if answer is None else answer.needed_solid_length)
+    fluid = question.fluid
+    missing = () if fluid is None else Filling(fluid, is_as_water(fluid)).missing
+    freeze = Freeze(answer, None if answer is None else answer.needed_solid_length, missing)
+    plan = _plan(question, dimensions, answer)
 
     def write(amount: Amount) -> Measure:
         return measure(amount, question.units)
@@ -130,8 +149,9 @@ def answer_freeze(question: FreezeQuestion) -> PipeFreeze:
         water_temperature=write(Amount(question.water_temperature, Dimension.TEMPERATURE)),
         coolant=question.coolant.value,
         orientation=question.orientation.value,
+        fluid="plain water, as nothing was stated" if fluid is None else fluid.text,
         statement=STATEMENT,
-        estimate=freeze_part(freeze, _plan(question, dimensions, answer), write),
+        estimate=_told(question, freeze_part(freeze, plan, write)),
         model=None if answer is None else report_of(answer),
         cautions=cautions_with((question.coolant,)),
         deference=DEFERENCE,
@@ -139,12 +159,16 @@ def answer_freeze(question: FreezeQuestion) -> PipeFreeze:
 
 
 def freeze_of_question(question: FreezeQuestion) -> FreezeAnswer | None:
-    """Run the model for a question; None where no length of ice would hold the pressure."""
+    """Run the model for a question.
+
+    None where the pressure is beyond what is vouched for, and where the pipe holds no plain water.
+    """
     # The compiled solver takes half a second to load: only who asks for a freeze pays for it.
     from layoutcheck.physics.ice.model import freeze_answer  # noqa: PLC0415
 
-    dimensions = _dimensions(question)
-    needed = solid_length_for(dimensions, question.pressure or 0.0)
+    if question.fluid is not None and not is_as_water(question.fluid):
+        return None
+    needed = solid_length_for(_dimensions(question), question.pressure or 0.0)
     return None if needed is None else freeze_answer(_inputs(question, needed))
 
 
@@ -193,10 +217,73 @@ def _dimensions(question: FreezeQuestion) -> PipeDimensions:
         raise LayoutFaults([fault]) from None
 
 
-def _fault(pointer: str, problem: str) -> Fault:
-    return Fault(
-        pointer=pointer,
-        found="the values together",
-        problem=problem,
-        example='"jacket": "12 in", "water_temperature": "60 degF"',
+def _told(question: FreezeQuestion, part: FreezePart) -> FreezePart:
+    """Say what the question itself leaves open, or what in it keeps a plug from standing."""
+    head = (
+        "and more where the head stated asks for it"
+        if question.pressure
+        else "since no head is stated: none is reckoned with"
     )
+    said = (
+        f"The solid length asked for is two outside diameters, {head} (own choice; common "
+        "practice, no published source)."
+    )
+    if part.needed_solid_length is not None:
+        part = part.model_copy(update={"assumptions": (*part.assumptions, said)})
+    fluid = question.fluid
+    if fluid is not None and not is_as_water(fluid):
+        return part.model_copy(update={"reason": slush_in_words(fluid, question.units)})
+    if not has_liquid(question):
+        stored = show_temperature(question.cylinder_temperature, question.units)
+        bounds = (TRIPLE_POINT_TEMPERATURE.value, CRITICAL_TEMPERATURE.value)
+        cold, warm = (show_temperature(t, question.units) for t in bounds)
+        return part.model_copy(
+            update={
+                "outcome": FreezeOutcome.UNDECIDED.value,
+                "reason": f"cylinders at {stored} hold no liquid, so nothing comes out that "
+                f"freezes: they must be colder than {warm} and warmer than {cold}. Bring such "
+                "cylinders. With liquid from them the pipe would freeze as below",
+            }
+        )
+    return part
+
+
+def has_liquid(question: FreezeQuestion) -> bool:
+    """Tell whether the cylinders hold liquid to draw at their temperature."""
+    low, high = TRIPLE_POINT_TEMPERATURE.value, CRITICAL_TEMPERATURE.value
+    fit = low <= question.cylinder_temperature < high
+    return fit or question.coolant is not CoolantName.CARBON_DIOXIDE
+
+
+# What is held to the model's bounds by itself: the question's field, and the model's.
+_BOUNDED = (
+    ("jacket", "jacket_length"),
+    ("water_temperature", "start_temperature"),
+    ("air_temperature", "ambient_temperature"),
+)
+
+
+def _not_covered(question: FreezeQuestion) -> Iterator[Fault]:
+    """Find every value that the model does not cover, each with the nearest that it does."""
+    usual = FreezeInputs(
+        outside_diameter=0.0603,
+        wall=0.0039,
+        material=Material.CARBON_STEEL,
+        coolant=Coolant.CARBON_DIOXIDE,
+        jacket_length=0.3,
+        start_temperature=288.15,
+    )
+    for field, own in _BOUNDED:
+        try:
+            replace(usual, **{own: getattr(question, field)})
+        except FreezeInputError as error:
+            yield Fault(
+                pointer=pointer_to(field),
+                found=measure(Amount(error.value, _DIMENSION[error.unit]), question.units).shown,
+                problem=f"must lie {bounds_in_words(error, question.units)}: the model of the ice "
+                "covers no other",
+                example=f'"{field}": "{nearest_right(error, question.units)}"',
+            )
+
+
+_DIMENSION = {"m": Dimension.LENGTH, "K": Dimension.TEMPERATURE}

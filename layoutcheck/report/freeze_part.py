@@ -11,6 +11,11 @@ from layoutcheck.report.model import CoolantPart, FreezePart, Measure, Span, Ste
 from layoutcheck.rules.estimates import CoolantPlan, Freeze
 from layoutcheck.rules.outcome import Amount, Dimension, estimated
 
+BEYOND = (
+    "the head is beyond what this tool vouches for ice to hold, whatever its length; a rule pack "
+    "may set another strength (holding-pressure, compression)"
+)
+
 Write = Callable[[Amount], Measure]
 
 
@@ -21,7 +26,7 @@ def freeze_part(freeze: Freeze, plan: CoolantPlan, write: Write) -> FreezePart:
     """
     answer = freeze.answer
     if answer is None:
-        why = "no length of ice would hold the head" if not freeze.missing else "not known"
+        why = BEYOND if freeze.beyond else "not known"
         return FreezePart(outcome="not known", reason=why, missing=freeze.missing)
     timed = plan.schedule is not None
     return FreezePart(

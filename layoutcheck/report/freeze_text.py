@@ -16,6 +16,7 @@ def freeze_text(answer: PipeFreeze) -> str:
             f"{answer.water_temperature.shown}. Bore {answer.inside_diameter.shown}.",
             indent="  ",
         ),
+        *wrapped(f"In the pipe: {answer.fluid}. It is taken as full, with no air.", indent="  "),
         *wrapped(answer.statement, indent="  "),
         "",
         *estimate_lines(answer.estimate),

@@ -30,9 +30,10 @@ from layoutcheck.physics.ice.inputs import (
 )
 from layoutcheck.physics.ranges import Range
 from layoutcheck.physics.schedule import Schedule, Step, StepKind, make_schedule
-from layoutcheck.physics.strength import HOLDING_FACTOR, plug_length_needed
+from layoutcheck.physics.strength import COMPRESSION, HOLDING_FACTOR, plug_length_needed
 from layoutcheck.quantities import PipeDimensions
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.covered import not_covered
 from layoutcheck.rules.fillings import filling_at
 from layoutcheck.rules.heads import heads_of
 from layoutcheck.rules.outcome import Dimension
@@ -55,7 +56,8 @@ HOLDING = "holding-pressure"
 class Freeze:
     """A plug's freeze: the model's answer, or what is missing for one.
 
-    needed: solid length (m) asked for; None where no length of ice would hold the head.
+    needed: solid length (m) asked for; None where it is not known, or the head is beyond what is
+    vouched for.
     """
 
     answer: FreezeAnswer | None
@@ -66,6 +68,11 @@ class Freeze:
     def closes(self) -> bool:
         """Tell whether the pipe surely closes over the needed length."""
         return self.answer is not None and self.answer.outcome is FreezeOutcome.CLOSES
+
+    @property
+    def beyond(self) -> bool:
+        """Tell whether the head is beyond what any length of ice is vouched for to hold."""
+        return self.answer is None and self.needed is None and not self.missing
 
 
 def freeze_of(case: Case, plug: PlacedPlug) -> Freeze:
@@ -97,25 +104,39 @@ def freeze_from(case: Case, plug: PlacedPlug, start: float) -> Freeze:
     head = heads_of(case).at(plug.spot)
     if head.missing or head.pressure is None:
         return Freeze(None, None, head.missing)
-    factor = case.pack.number(HOLDING, "factor")
-    needed = solid_length_for(dimensions, head.pressure, factor=factor)
+    needed = solid_length_for(
+        dimensions,
+        head.pressure,
+        factor=case.pack.number(HOLDING, "factor"),
+        compression=case.pack.number(HOLDING, "compression"),
+    )
     if needed is None:
         return Freeze(None, None, ())
     rounded = math.ceil(needed / _LENGTH_STEP - 1e-9) * _LENGTH_STEP
     # Rounding must not ask for more than the jacket where the jacket is just long enough (a
     # millimetre of slack: the head may be a pascal over what is allowed).
     needed = plug.jacket if needed - 1e-3 <= plug.jacket < rounded else rounded
-    return Freeze(_run(case, plug, needed, start), needed)
+    try:
+        return Freeze(_run(case, plug, needed, start), needed)
+    except FreezeInputError as error:
+        return Freeze(None, needed, (not_covered(error, plug.id, case.layout.units),))
 
 
 def solid_length_for(
-    dimensions: PipeDimensions, pressure: float, *, factor: float = HOLDING_FACTOR.value
+    dimensions: PipeDimensions,
+    pressure: float,
+    *,
+    factor: float = HOLDING_FACTOR.value,
+    compression: float = COMPRESSION.value,
 ) -> float | None:
-    """Give the solid length (m) to freeze against a head (Pa); None where no length would hold.
+    """Give the solid length (m) to freeze against a head (Pa); None beyond what is vouched for.
 
-    The low end of the plug's length must still hold, so a little more is asked for.
+    compression: strength of the ice, Pa. The low end of the plug's length must still hold, so a
+    little more is asked for.
     """
-    by_head = plug_length_needed(bore=dimensions.inside_diameter, pressure=pressure, factor=factor)
+    by_head = plug_length_needed(
+        bore=dimensions.inside_diameter, pressure=pressure, factor=factor, compression=compression
+    )
     if by_head is None:
         return None
     least = DEFAULT_SOLID_DIAMETERS * dimensions.outside_diameter
@@ -128,24 +149,21 @@ def water_temperature(case: Case, plug: PlacedPlug) -> float | None:
     return own if own is not None else case.layout.site.water_temperature
 
 
-def _run(case: Case, plug: PlacedPlug, needed: float, start: float) -> FreezeAnswer | None:
+def _run(case: Case, plug: PlacedPlug, needed: float, start: float) -> FreezeAnswer:
     dimensions = case.dimensions_of(plug)
     stated = case.layout.site.air_temperature
     air = ROOM_TEMPERATURE if stated is None else stated
-    try:
-        inputs = FreezeInputs(
-            outside_diameter=dimensions.outside_diameter,
-            wall=dimensions.wall,
-            material=case.pipe_of(plug).material,
-            coolant=Coolant(plug.coolant.value),
-            jacket_length=plug.jacket,
-            start_temperature=start,
-            orientation=orientation_of(case, plug.spot),
-            needed_solid_length=needed,
-            ambient_temperature=air,
-        )
-    except FreezeInputError:
-        return None
+    inputs = FreezeInputs(
+        outside_diameter=dimensions.outside_diameter,
+        wall=dimensions.wall,
+        material=case.pipe_of(plug).material,
+        coolant=Coolant(plug.coolant.value),
+        jacket_length=plug.jacket,
+        start_temperature=start,
+        orientation=orientation_of(case, plug.spot),
+        needed_solid_length=needed,
+        ambient_temperature=air,
+    )
     return _answer(inputs)
 
 

@@ -29,7 +29,9 @@ class PlugHolds(PlacingRule):
     Source: Shear: low side of 0.28 +/- 0.08 MPa for ice on aluminium, AIP Advances 9, 055304
         (2019), read; not steel and not a pipe. Compression: low end of Petrovic (2003),
         J. Mater. Sci., 10.1023/A:1021134128038, read. The factor of 4 is an own choice. No
-        published shear value for ice in steel pipe was found.
+        published shear value for ice in steel pipe was found. One rig held 3.43 MPa (498 psi) for
+        ten minutes (Liu et al., Water 16(2) 202, 2024, abstract only); which size and length did
+        was not read, so it vouches for nothing here. A pack may set the strength.
     Does not apply: Never; every plug is judged.
     Undecided: Where a source's pressure, a pump's shut-off head or a height is missing, where the
         water's temperature is missing, and where the model can not say that the pipe closes.
@@ -49,6 +51,14 @@ class PlugHolds(PlacingRule):
             tighter=Tighter.MORE,
             source="own choice, no published source",
             meaning="Factor between the head and what the ice would hold.",
+        ),
+        Figure(
+            key="compression",
+            built_in="5 MPa",
+            dimension=Dimension.PRESSURE,
+            tighter=Tighter.LESS,
+            source="Petrovic (2003), J. Mater. Sci., 10.1023/A:1021134128038, low end",
+            meaning="Strength of ice in compression. With the factor it caps what is vouched for.",
         ),
     )
 
@@ -121,6 +131,7 @@ class PlugHolds(PlacingRule):
             bore=case.network.dimensions[pipe].inside_diameter,
             plug_length=Range(low, jacket, jacket),
             factor=case.pack.number(self.name, "factor"),
+            compression=case.pack.number(self.name, "compression"),
         )
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:

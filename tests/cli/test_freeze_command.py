@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -31,10 +32,60 @@ def test_what_can_not_close_is_an_answer(capsys: pytest.CaptureFixture[str]) -> 
     assert "Outcome: " in capsys.readouterr().out
 
 
-def test_no_length_of_ice_holds_any_pressure(capsys: pytest.CaptureFixture[str]) -> None:
-    """5 MPa of ice in compression over a factor of 4 is 181 psi (derived by hand)."""
+def test_a_head_beyond_what_is_vouched_for(capsys: pytest.CaptureFixture[str]) -> None:
+    """5 MPa of ice in compression over a factor of 4 is 181 psi (derived by hand).
+
+    A rig held 498 psi (Liu et al., Water 16(2) 202, 2024, abstract): it is not that no ice would.
+    """
     assert main([*WORDS, "--pressure", "182 psi"]) == 3
-    assert "No length of ice would hold" in capsys.readouterr().out
+    text = " ".join(capsys.readouterr().out.split())
+    assert "beyond what this tool vouches for" in text
+    assert "No length" not in text
+
+
+def test_warm_cylinders_are_no_freeze(capsys: pytest.CaptureFixture[str]) -> None:
+    """Over the critical point, 87.8 degF (handbook value), there is no liquid to draw."""
+    assert main([*WORDS, "--cylinders", "90 degF"]) == 3
+    text = " ".join(capsys.readouterr().out.split())
+    assert "Outcome: undecided. Cylinders at 90 degF (32.2 degC) hold no liquid" in text
+    assert "colder than 88 degF" in text
+    assert main([*WORDS, "--cylinders", "90 degF", "--coolant", "nitrogen"]) == 0
+
+
+def test_each_value_out_of_bounds_has_a_right_one_of_its_own(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """In the units asked for, not in kelvin; and typed back in, the right ones end the fault."""
+    wrong = ["freeze", "--size", "2 in", "--jacket", "40 ft"]
+    wrong += ["--water", "200 degF", "--air", "-60 degF", "--lies", "horizontal"]
+    assert main(wrong) == 2
+    text = capsys.readouterr().err
+    assert "3 faults" in text
+    assert " K" not in text
+    right = dict(re.findall(r'right: "(\w+)": "([^"]+)"', text))
+    assert set(right) == {"jacket", "water_temperature", "air_temperature"}
+    words = ["--water", right["water_temperature"], "--air", right["air_temperature"]]
+    assert main(["freeze", "--size", "2 in", "--jacket", right["jacket"], *words]) != 2
+
+
+def test_what_fills_the_pipe(capsys: pytest.CaptureFixture[str]) -> None:
+    """30 vol % propylene glycol freezes at -12.8 degC (chemistry handbook, table 5.13)."""
+    assert main(WORDS) == 0
+    assert "plain water, as nothing was stated" in capsys.readouterr().out
+    assert main([*WORDS, "--fluid", "plain water"]) == 0
+    assert "as nothing was stated" not in capsys.readouterr().out
+    assert main([*WORDS, "--fluid", "30 % propylene glycol by volume"]) == 3
+    text = " ".join(capsys.readouterr().out.split())
+    assert "begins to freeze at 8 degF" in text
+    assert "Plug of the needed length" not in text
+    assert main([*WORDS, "--fluid", "brine"]) == 3
+
+
+def test_the_solid_length_is_not_called_stated(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(WORDS) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "stated in the input" not in text
+    assert "two outside diameters, since no head is stated" in text
 
 
 @pytest.mark.parametrize("suffix", [".svg", ".png"])

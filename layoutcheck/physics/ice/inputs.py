@@ -65,7 +65,19 @@ _LONGEST = 10.0
 
 
 class FreezeInputError(ValueError):
-    """An input no pipe or jacket can have. Names the field and what would be right."""
+    """An input no pipe or jacket can have. Names the field and what would be right, in SI."""
+
+    def __init__(self, name: str, value: float, least: float, most: float, unit: str) -> None:
+        """Keep what was found and between what it must lie."""
+        super().__init__(name, value, least, most, unit)
+        self.name, self.value, self.least, self.most, self.unit = name, value, least, most, unit
+
+    def __str__(self) -> str:
+        """Say it in one sentence."""
+        return (
+            f"{self.name} is {self.value:g} {self.unit}; it must lie between {self.least:g} and "
+            f"{self.most:g} {self.unit}"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +154,4 @@ class FreezeInputs:
 
 def _between(name: str, value: float, least: float, most: float, unit: str) -> None:
     if not (math.isfinite(value) and least <= value <= most):
-        raise FreezeInputError(
-            f"{name} is {value:g} {unit}; it must lie between {least:g} and {most:g} {unit}"
-        )
+        raise FreezeInputError(name, value, least, most, unit)
