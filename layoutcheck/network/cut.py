@@ -6,7 +6,7 @@ with the work must hold no source and no pump.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,25 +21,34 @@ from layoutcheck.network.state import World
 class WayIn:
     """A way by which water still reaches the work.
 
-    source: what it comes from. nodes: from the source to the work.
+    source: what it comes from. nodes: from the source to the work. pump: the id of the pump that it
+    comes from, where it is one: locked off, it threatens no more.
     """
 
     source: str
     nodes: tuple[int, ...]
+    pump: str | None = None
 
 
 def threats_of(world: World) -> dict[int, str]:
     """Name what water may come from while working, by node: sources, tanks and pumps.
 
-    Opened pumps and locked-off machines are none.
+    Locked-off machines are none. A pump that is opened is one until it is locked off: started, it
+    throws water at whoever works on it.
     """
     return world.once("threats", lambda: _threats_of(world))
+
+
+def pump_threats(world: World) -> dict[str, str]:
+    """Give the pumps that may run while working, by the name under which each threatens."""
+    elements = world.network.pieces.elements
+    return {f"pump {elements[i]}": elements[i] for i in sorted(world.running_pumps)}
 
 
 def _threats_of(world: World) -> dict[int, str]:
     network = world.network
     nodes = {node: f"tank {names[0]}" for node, names in world.live_tanks.items()}
-    for index in sorted(world.running_pumps - opened_pieces(network)):
+    for index in sorted(world.running_pumps):
         piece = network.pieces[index]
         nodes[piece.u] = nodes[piece.v] = f"pump {piece.element}"
     for node, names in network.sources.items():
@@ -65,21 +74,22 @@ def kept_pieces(world: World, plugged: Collection[int]) -> np.ndarray:
 
 def ways_in(world: World, plugged: Collection[int], nodes: Collection[int]) -> list[WayIn]:
     """Give the shortest way in from each threat that still connects with the opened nodes."""
-    return ways_met(_walk(world, plugged, nodes), threats_of(world))
+    return ways_met(_walk(world, plugged, nodes), world)
 
 
-def ways_met(walk: Spread, threats: Mapping[int, str]) -> list[WayIn]:
+def ways_met(walk: Spread, world: World) -> list[WayIn]:
     """Read off the way from each threat that a walk from the opened nodes met, the nearest first.
 
     Of ways from one threat with as few pieces, that from the node with the lowest number is told.
     """
+    threats, pumps = threats_of(world), pump_threats(world)
     there = np.fromiter(threats, dtype=np.int64, count=len(threats))
     hits = there[walk.met()[there]].tolist()
     ways = sorted((walk.way(node) for node in hits), key=lambda way: (len(way), way[0]))
     found: dict[str, WayIn] = {}
     for way in ways:
         name = threats[way[0]]
-        found.setdefault(name, WayIn(name, tuple(way)))
+        found.setdefault(name, WayIn(name, tuple(way), pumps.get(name)))
     return list(found.values())
 
 

@@ -6,10 +6,10 @@ near it are the same, so that plugs moved elsewhere cost nothing.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from dataclasses import dataclass
 
-from layoutcheck.network.cut import WayIn, kept_pieces, opened_pieces, threats_of, ways_met
+from layoutcheck.network.cut import WayIn, kept_pieces, opened_pieces, ways_met
 from layoutcheck.network.spread import spread
 from layoutcheck.network.state import World
 
@@ -42,7 +42,6 @@ class Regions:
     def __init__(self, world: World) -> None:
         """Keep the world."""
         self.world = world
-        self.threats: Mapping[int, str] = threats_of(world)
         self._opened = opened_pieces(world.network)
         self._known: dict[tuple[int, ...], Region] = {}
 
@@ -59,7 +58,7 @@ class Regions:
     def _walk(self, barriers: frozenset[int], nodes: tuple[int, ...]) -> Region:
         network = self.world.network
         walk = spread(network, kept_pieces(self.world, barriers), nodes)
-        ways = tuple(ways_met(walk, self.threats))
+        ways = tuple(ways_met(walk, self.world))
         if len(walk.order) > _LARGE:
             return Region(ways, None, barriers)
         touching = frozenset(network.at_nodes(walk.order).tolist())

@@ -20,7 +20,7 @@ from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
 from layoutcheck.network import Trust
 from layoutcheck.network.columns import outlet_columns
-from layoutcheck.network.cut import opened_pieces, threats_of
+from layoutcheck.network.cut import opened_pieces, pump_threats, threats_of
 from layoutcheck.network.drain import standing_water
 from layoutcheck.network.model import PieceKind
 from layoutcheck.plan.elements import Chosen, Element, Kind
@@ -106,11 +106,12 @@ class Bound:
         arcs = [(self.start, self.gate, _WALL)]
         arcs += [(node, self.work, _WALL) for node in ground.work_nodes]
         world = ground.case.worlds.working(Trust.PROVEN)
+        pumps = pump_threats(world)
         for node, name in threats_of(world).items():
-            if not name.startswith("pump "):
+            if name not in pumps:
                 arcs.append((self.gate, node, _WALL))
         # A pump can be locked off for its points, so it counts for no more than that.
-        for index in sorted(world.running_pumps - self.opened):
+        for index in sorted(world.running_pumps):
             piece = network.pieces[index]
             locks = ground.of_pump.of(piece.element)
             price = min((_price(e) for e in locks), default=_WALL)

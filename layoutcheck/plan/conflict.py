@@ -19,7 +19,7 @@ from itertools import pairwise
 import numpy as np
 
 from layoutcheck.network import Trust, World
-from layoutcheck.network.cut import kept_pieces, ways_in
+from layoutcheck.network.cut import WayIn, kept_pieces, ways_in
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.plan.elements import Chosen, Element, Kind
@@ -77,7 +77,7 @@ class Explainer:
         if not ways:
             return None
         keep = kept_pieces(world, plugged)
-        found = [self._against(way.source, way.nodes, keep) for way in ways[:_WAYS_WEIGHED]]
+        found = [self._against(way, keep) for way in ways[:_WAYS_WEIGHED]]
         return min(found, key=lambda c: (len(c), sorted(c)))
 
     def pieces_of_way(self, case: Case, plugged: Iterable[int]) -> list[int]:
@@ -88,11 +88,11 @@ class Explainer:
         on_any = {p for way in ways for p in self._pieces_on(way.nodes, keep)}
         return sorted(p for p in on_any if case.pipes_of_pieces[p])
 
-    def _against(self, source: str, nodes: Sequence[int], keep: np.ndarray) -> Conflict:
+    def _against(self, way: WayIn, keep: np.ndarray) -> Conflict:
         found: set[Element] = set()
-        if source.startswith("pump "):
-            found.update(self.ground.of_pump.of(source.removeprefix("pump ")))
-        for piece in self._pieces_on(nodes, keep):
+        if way.pump is not None:
+            found.update(self.ground.of_pump.of(way.pump))
+        for piece in self._pieces_on(way.nodes, keep):
             found.update(self._valve_on(piece))
             plug = self.ground.plug_on(piece)
             if plug is not None:

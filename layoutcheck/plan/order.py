@@ -202,6 +202,14 @@ def _proving_again(case: Case) -> Iterator[Step]:
 
 
 def _working(case: Case) -> Iterator[Step]:
+    for pump in sorted(case.layout.pumps, key=lambda p: p.id):
+        if pump.is_locked(Moment.WORKING) and not pump.is_locked(Moment.FREEZING):
+            yield Step(
+                Phase.WORK,
+                f"Lock off pump {pump.id} and tag it, before anything is opened.",
+                "A pump that starts throws water out of the opened line.",
+                (pump.id,),
+            )
     for place in case.network.work:
         yield Step(
             Phase.WORK,
@@ -307,7 +315,7 @@ def _reopening(case: Case) -> Iterator[Step]:
     if valves:
         do = f"Open valve {', '.join(valves)} a little at a time, if it stood open before the job."
         yield Step(Phase.REOPEN, do, "A quick opening hammers.", tuple(valves))
-    pumps = sorted(p.id for p in case.layout.pumps if p.is_locked(Moment.FREEZING))
+    pumps = sorted(p.id for p in case.layout.pumps if any(p.is_locked(m) for m in Moment))
     if pumps:
         why = "Only once the line is full and free of air and ice."
         yield Step(Phase.REOPEN, f"Release pump {', '.join(pumps)}.", why, tuple(pumps))

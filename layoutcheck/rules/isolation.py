@@ -19,14 +19,15 @@ class Isolation(Rule):
     """Plugs and closed valves together cut every way from a source to the work.
 
     Reason: Water under pressure that still has a way in comes out at the opened line.
-    Figure: No source, no tank and no pump may be left in the part that holds the work.
+    Figure: No source, no tank and no pump that could run may be left in the part that holds the
+        work. A pump could run unless it is stated to be locked off while working, the pump that is
+        worked on or that an opened length of pipe holds like any other.
     Source: common practice, no published source.
     Does not apply: Never.
     Undecided: Where the document states no work, or where a way in leads through a valve whose
         state while working is not stated.
-    Does not see: Sources that are not in the document. A check valve is never a barrier. A pump
-        counts unless it is locked off or is itself the work. What drains by gravity from the cut
-        off part is given as a volume beside the findings.
+    Does not see: Sources that are not in the document. A check valve is never a barrier. What
+        drains by gravity from the cut off part is given as a volume beside the findings.
     """
 
     name = "isolation"
@@ -66,6 +67,8 @@ class Isolation(Rule):
         self, case: Case, subject: Subject, outcome: Outcome, ways: Sequence[WayIn]
     ) -> Judgement:
         first = ways[0]
+        if first.pump is not None and len(first.nodes) == 1:
+            return self._may_start(subject, outcome, ways, first.pump)
         others = f" (and from {', '.join(w.source for w in ways[1:])})" if len(ways) > 1 else ""
         steps = ", ".join(junctions_of(case, first.nodes)) or "the work itself"
         certain = outcome is Outcome.BROKEN
@@ -79,8 +82,36 @@ class Isolation(Rule):
             where=first.nodes[-1],
             concerns=tuple(w.source for w in ways),
             missing=() if certain else unstated_valves(case),
-            todo="Add a plug or close a valve on this way.",
+            todo=_todo(ways),
         )
+
+    def _may_start(
+        self, subject: Subject, outcome: Outcome, ways: Sequence[WayIn], pump: str
+    ) -> Judgement:
+        """Say that a pump stands at the opened place itself and nothing says that it can not run.
+
+        Nothing but its lock helps: no plug and no valve stands between it and whoever works there.
+        """
+        others = f" (and from {', '.join(w.source for w in ways[1:])})" if len(ways) > 1 else ""
+        return self.says(
+            subject,
+            outcome,
+            "pump not locked off",
+            f"Pump {pump} is opened, or stands where the line is, and nothing says that it is "
+            f"locked off while working: started, it throws water out of the opened line{others}.",
+            way=ways[0].nodes,
+            where=ways[0].nodes[-1],
+            concerns=tuple(w.source for w in ways),
+            todo=_todo(ways),
+        )
+
+
+def _todo(ways: Sequence[WayIn]) -> str:
+    """Say what cuts the ways: the locks of pumps first, since some need nothing else."""
+    pumps = [w.pump for w in ways if w.pump is not None]
+    locks = f"Lock off and tag pump {', '.join(pumps)} for the work, and say so. " if pumps else ""
+    rest = "Add a plug or close a valve on this way." if len(pumps) < len(ways) else ""
+    return f"{locks}{rest}".strip()
 
 
 def unstated_valves(case: Case) -> tuple[str, ...]:

@@ -545,7 +545,7 @@ class PlainGraph:
                 found[node] = f"tank {live[0]}"
         for piece in self.pieces:
             runs = piece.kind == "pump" and not self.pumps[piece.element].is_locked(WORKING)
-            if runs and piece.index not in self.opened[1]:
+            if runs:
                 found[piece.u] = found[piece.v] = f"pump {piece.element}"
         for source in sorted(self.layout.sources, key=lambda s: s.id, reverse=True):
             found[self.first[source.junction]] = f"source {source.id}"

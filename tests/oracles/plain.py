@@ -256,9 +256,9 @@ class Plain:
 
     def threats(self, moment: str) -> set[Node]:
         """Give the points from which water comes while working."""
-        _, opened = self.opened()
         found = {("j", s["junction"], 0) for s in self.document["sources"]} | self.tanks(moment)
-        for pump in set(self.pumps(moment)) - opened:
+        # The pump that is opened too: only its lock keeps it from starting.
+        for pump in self.pumps(moment):
             found |= set(self.edges[pump][:2])
         return found
 

@@ -128,7 +128,7 @@ def restore(job: Job) -> tuple[Tick, ...]:
             )
         )
     locked = [
-        *(f"pump {p.id}" for p in layout.pumps if p.is_locked(Moment.FREEZING)),
+        *(f"pump {p.id}" for p in layout.pumps if any(p.is_locked(m) for m in Moment)),
         *(f"{e.kind.value} {e.id}" for e in layout.equipment if e.is_locked(Moment.FREEZING)),
     ]
     if locked:

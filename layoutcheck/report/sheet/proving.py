@@ -109,6 +109,9 @@ def changes(job: Job) -> tuple[Tick, ...]:
         first, then = outlet.at(Moment.FREEZING), outlet.at(Moment.WORKING)
         if first is not then and then is not None:
             ticks.append(_outlet_turned(job, outlet.id, then))
+    for pump in sorted(job.case.layout.pumps, key=lambda p: p.id):
+        if pump.is_locked(Moment.WORKING) and not pump.is_locked(Moment.FREEZING):
+            ticks.append(Tick(f"OFF, locked, tagged: pump {pump.id}. Lock no. ______"))
     for name in opened_for_work(job.case):
         ticks += _opened(job, name)
     return tuple(ticks)
