@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from layoutcheck.document.models import Moment, ValveKind, ValveState
+from layoutcheck.document.models import Moment, ValveState
 from layoutcheck.network import Trust
 from layoutcheck.network.columns import CLOSED, NOT_STATED, PASSING, valve_columns
 from layoutcheck.network.model import PieceKind
@@ -22,10 +22,11 @@ class ClosedValveSetback(PerInchRule):
         end to the near face of the valve.
     Source: common practice, no published source.
     Does not apply: Never; where no closed valve connects, the rule holds and says so.
-    Undecided: Where the nearest valve's state while freezing is not stated.
+    Undecided: Where the nearest valve's state while freezing is not stated, be it a check valve:
+        that one sits shut in still water unless it is stated to be open.
     Does not see: Whether the trapped water can expand: the setback alone is never proof of that;
         trapped-water computes it. A valve that passes is shut all the same and counts here. A
-        check valve is not counted as closed.
+        check valve is no barrier, but ice pushes against it as against any other.
     """
 
     name = "closed-valve-setback"
@@ -40,7 +41,7 @@ class ClosedValveSetback(PerInchRule):
         shut = (state == CLOSED) | (state == PASSING)
         if trust is not Trust.BEST:
             shut |= state == NOT_STATED
-        return np.unique(case.network.ends[valves.pieces[shut & ~valves.check]])
+        return np.unique(case.network.ends[valves.pieces[shut]])
 
     def explain(self, case: Case, plug: PlacedPlug, node: int | None, trust: Trust) -> str:
         """Name the valve whose face is at a node."""
@@ -58,10 +59,7 @@ class ClosedValveSetback(PerInchRule):
 
 
 def _shut(case: Case, valve_id: str, trust: Trust) -> bool:
-    valve = case.network.valves[valve_id]
-    if valve.kind is ValveKind.CHECK:
-        return False
-    state = valve.at(Moment.FREEZING)
+    state = case.network.valves[valve_id].at(Moment.FREEZING)
     if state is None:
         return trust is not Trust.BEST
     return state in {ValveState.CLOSED, ValveState.PASSING}

@@ -26,7 +26,6 @@ from layoutcheck.document.models import (
     Moment,
     Outlet,
     OutletState,
-    ValveKind,
     ValveState,
 )
 from tests.bench.plain_graph import FREEZING, PlainGraph, Span, Spot
@@ -100,7 +99,7 @@ class PlainCheck:
             valve = self.graph.valves[piece.element]
             state = valve.at(Moment.FREEZING)
             shut = trust != "best" if state is None else state is not ValveState.OPEN
-            if shut and valve.kind is not ValveKind.CHECK:
+            if shut:
                 found |= set(piece.ends)
         return found
 

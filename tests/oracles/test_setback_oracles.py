@@ -50,7 +50,8 @@ class Site:
         for valve in self.document["valves"]:
             state = at_moment(valve.get("state"), "freezing")
             unsure = state is None and trust != "best"
-            if valve.get("kind") != "check" and (state in {"closed", "passing"} or unsure):
+            # A check valve too: it cuts nothing, and yet sits shut against the ice.
+            if state in {"closed", "passing"} or unsure:
                 found |= {
                     n for k in self.fine.of_element(valve["id"]) for n in self.fine.edges[k][:2]
                 }
