@@ -14,6 +14,7 @@ from layoutcheck.document.unstated import LONGEST, Unstated, longest, unstated_o
 from layoutcheck.network import Field, Metric, Network, Spot, Trust, World, build_network
 from layoutcheck.network.apart import Apart
 from layoutcheck.network.clearance import drawn_pipes
+from layoutcheck.network.jacket import Under, under_jacket
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.once import Latest, Once
 from layoutcheck.network.region import Regions
@@ -166,6 +167,20 @@ class Case:
     def reach(self, plug: PlacedPlug) -> float:
         """Give how far (m) from the plug's centre distances begin to count."""
         return plug.jacket / 2 if self.from_jacket_end else 0.0
+
+    def under(self, plug: PlacedPlug) -> tuple[Under, ...]:
+        """Give the pieces under a plug's jacket, its own first, with what it covers of each (m)."""
+        key = ("under", plug.spot, plug.jacket)
+        half = plug.jacket / 2
+        return self.worlds.remember(
+            key, lambda: under_jacket(self.worlds.all_pipe, plug.spot, half)
+        )
+
+    def pipes_under(self, plug: PlacedPlug) -> tuple[Pipe, ...]:
+        """Give the pipes under a plug's jacket, its own first, each once."""
+        pieces, pipe_of = self.network.pieces, self.network.pipe_of
+        found = dict.fromkeys(pieces.elements[i] for i, _ in self.under(plug) if pipe_of[i] >= 0)
+        return tuple(self.network.pipes[name] for name in found)
 
     def length(self, metres: float) -> str:
         """Write a length for people, in the document's preferred units first."""

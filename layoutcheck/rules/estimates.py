@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from layoutcheck.document.models import CoolantName, Stock
-from layoutcheck.network import Spot
 from layoutcheck.physics.coolant import (
     CYLINDER_MASS,
     NITROGEN_LIQUID_DENSITY,
@@ -144,9 +143,14 @@ def solid_length_for(
 
 
 def water_temperature(case: Case, plug: PlacedPlug) -> float | None:
-    """Give the water's temperature (K) at a plug as stated for its pipe, else for the site."""
-    own = case.pipe_of(plug).water_temperature
-    return own if own is not None else case.layout.site.water_temperature
+    """Give the warmest water (K) under a plug's jacket, as stated for each pipe or for the site.
+
+    None where nothing is stated of one of the pipes.
+    """
+    general = case.layout.site.water_temperature
+    own = [pipe.water_temperature for pipe in case.pipes_under(plug)]
+    known = [general if t is None else t for t in own]
+    return None if None in known else max(t for t in known if t is not None)
 
 
 def _run(case: Case, plug: PlacedPlug, needed: float, start: float) -> FreezeAnswer:
@@ -160,7 +164,7 @@ def _run(case: Case, plug: PlacedPlug, needed: float, start: float) -> FreezeAns
         coolant=Coolant(plug.coolant.value),
         jacket_length=plug.jacket,
         start_temperature=start,
-        orientation=orientation_of(case, plug.spot),
+        orientation=orientation_of(case, plug),
         needed_solid_length=needed,
         ambient_temperature=air,
     )
@@ -175,12 +179,20 @@ def _answer(inputs: FreezeInputs) -> FreezeAnswer:
     return freeze_answer(inputs)
 
 
-def orientation_of(case: Case, spot: Spot) -> Orientation:
-    """Tell how the pipe lies at a spot; unknown heights count as vertical, the safe side."""
-    piece = case.network.pieces[spot.piece]
-    rise = abs(float(case.network.elevation[piece.v] - case.network.elevation[piece.u]))
-    level = piece.length > 0.0 and rise <= _VERTICAL_SHARE * piece.length
+def orientation_of(case: Case, plug: PlacedPlug) -> Orientation:
+    """Tell how the pipe lies under a jacket: level only where all of it is.
+
+    Unknown heights count as vertical, the safe side.
+    """
+    level = all(_is_level(case, piece) for piece, _ in case.under(plug))
     return Orientation.HORIZONTAL if level else Orientation.VERTICAL
+
+
+def _is_level(case: Case, index: int) -> bool:
+    piece, elevation = case.network.pieces[index], case.network.elevation
+    rise = abs(float(elevation[piece.v] - elevation[piece.u]))
+    # A pump, or a valve whose body has no length, is a point: it lies in no direction of its own.
+    return rise <= _VERTICAL_SHARE * piece.length
 
 
 @dataclass(frozen=True)

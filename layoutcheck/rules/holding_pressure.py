@@ -6,7 +6,9 @@ from collections.abc import Hashable
 
 import numpy as np
 
-from layoutcheck.network.stretches import Stretches
+from layoutcheck.network.cut import opened_pieces
+from layoutcheck.network.jacket import wholly_on
+from layoutcheck.network.stretches import TOLERANCE, Stretches
 from layoutcheck.physics.ice.answer_types import FreezeOutcome
 from layoutcheck.physics.ice.inputs import SOLID_LENGTH_SPREAD
 from layoutcheck.physics.ranges import Range
@@ -25,7 +27,9 @@ class PlugHolds(PlacingRule):
 
     Reason: A plug that slides or crushes lets the whole line out at the opened work.
     Figure: Head times 4, against the lesser of shear at the wall (0.20 MPa) and compression of
-        the ice (5 MPa), with the low end of the solid length: nine tenths of the jacket.
+        the ice (5 MPa), with the low end of the solid length: nine tenths of the jacket. All of the
+        jacket must lie on straight pipe of one kind: no tee, fitting, valve, end or opened place
+        under it.
     Source: Shear: low side of 0.28 +/- 0.08 MPa for ice on aluminium, AIP Advances 9, 055304
         (2019), read; not steel and not a pipe. Compression: low end of Petrovic (2003),
         J. Mater. Sci., 10.1023/A:1021134128038, read. The factor of 4 is an own choice. No
@@ -34,7 +38,8 @@ class PlugHolds(PlacingRule):
         was not read, so it vouches for nothing here. A pack may set the strength.
     Does not apply: Never; every plug is judged.
     Undecided: Where a source's pressure, a pump's shut-off head or a height is missing, where the
-        water's temperature is missing, and where the model can not say that the pipe closes.
+        water's temperature is missing, where the model can not say that the pipe closes, and where
+        something other than pipe lies under the jacket, for which neither figure nor model is made.
     Does not see: Blows, vibration and water hammer. Pressure trapped between two plugs makes them
         grip harder and is never credited.
     """
@@ -88,6 +93,12 @@ class PlugHolds(PlacingRule):
         freeze = freeze_of(case, plug)
         if not freeze.closes:
             return self._open(plug, freeze, head)
+        if under := self._besides_pipe(case, plug):
+            says = (
+                f"Under the jacket lies more than pipe ({under}): how much ice holds is not known."
+            )
+            missing = (f"proof by trial that plug {plug.id} holds over {under}",)
+            return self._undecided(plug, "more than pipe under the jacket", says, missing)
         return self.says(
             plug_subject(plug),
             Outcome.HOLDS,
@@ -125,6 +136,15 @@ class PlugHolds(PlacingRule):
             todo="State what is missing.",
         )
 
+    def _besides_pipe(self, case: Case, plug: PlacedPlug) -> str:
+        """Name what interrupts the pipe under the jacket itself; nothing where it is all pipe."""
+        network = case.network
+        if plug.spot.piece in opened_pieces(network):
+            return "the opened pipe"
+        near = case.worlds.all_pipe.near(plug.spot, plug.jacket / 2)
+        inside = near.nodes[near.distances < plug.jacket / 2 - TOLERANCE].tolist()
+        return next((network.interruptions[n][0] for n in inside if n in network.interruptions), "")
+
     def _holds(self, case: Case, pipe: str, jacket: float) -> HoldingPressure:
         low = (1.0 - SOLID_LENGTH_SPREAD) * jacket
         return holding_pressure(
@@ -136,6 +156,19 @@ class PlugHolds(PlacingRule):
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Allow where the head is no more than the ice may be asked to hold."""
+        network = case.network
+        free = np.ones(len(network.pieces), dtype=bool)
+        free[list(opened_pieces(network))] = False
+        on_pipe = wholly_on(
+            case.worlds.all_pipe,
+            Stretches.everywhere(network.length).only(free),
+            plug.jacket / 2,
+            asked=~free,
+            nodes=network.interruptions.nodes,
+        )
+        return self._allows_by_head(case, plug).meet(on_pipe)
+
+    def _allows_by_head(self, case: Case, plug: PlacedPlug) -> Stretches:
         if heads_of(case).at(plug.spot).pressure is None:
             # What is not known where the plug stands can not steer it; the finding stays.
             return Stretches.everywhere(case.network.length)

@@ -13,7 +13,8 @@ from layoutcheck.network.clearance import (
     free_space_at,
     is_drawn_plan,
 )
-from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, complement, settle
+from layoutcheck.network.jacket import wholly_on
+from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, complement
 from layoutcheck.rules.base import COMMON_PRACTICE, PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, metres
@@ -79,7 +80,9 @@ class JacketClearance(PlacingRule):
         """Give each free space known along the jacket (m) with what it is to, and unknown pipes."""
         known: list[tuple[float, str]] = []
         unknown: set[str] = set()
-        for piece, (start, end) in _under(case, plug):
+        for piece, (start, end) in case.under(plug):
+            if case.network.pipe_of[piece] < 0:
+                continue
             pipe = case.network.pieces[piece].element
             stated = stated_space(case, pipe)
             if stated is not None:
@@ -101,7 +104,8 @@ class JacketClearance(PlacingRule):
             return Stretches.everywhere(case.network.length)
         fit = np.where(np.isnan(stated), drawn, stated >= required - TOLERANCE)
         crowded = _crowded(case, required) if _measurable(case) else []
-        return _away(case, crowded, plug.jacket / 2, fit)
+        pipes, clear = case.pipes_of_pieces, _clear_of(case, crowded, fit)
+        return wholly_on(case.worlds.all_pipe, clear, plug.jacket / 2, asked=pipes).only(fit)
 
     def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
         """Say what the places allowed depend on."""
@@ -147,55 +151,19 @@ def _crowded(case: Case, required: float) -> list[Crowded]:
     return case.worlds.once(key, lambda: crowded_stretches(case.network, required))
 
 
-def _under(case: Case, plug: PlacedPlug) -> list[tuple[int, Interval]]:
-    """Give the pieces under a jacket with the offsets (m) that it covers on each."""
-    network, half = case.network, plug.jacket / 2
-    near = case.worlds.all_pipe.near(plug.spot, half)
-    touching = network.at_nodes(near.nodes)
-    found = []
-    for index in sorted({plug.spot.piece, *touching[network.pipe_of[touching] >= 0].tolist()}):
-        piece = network.pieces[index]
-        if piece.index == plug.spot.piece:
-            start, end = plug.spot.offset - half, plug.spot.offset + half
-            found.append((piece.index, (max(0.0, start), min(piece.length, end))))
-            continue
-        from_u = half - near.get(piece.u, np.inf)
-        from_v = half - near.get(piece.v, np.inf)
-        if from_u > TOLERANCE:
-            found.append((piece.index, (0.0, min(piece.length, from_u))))
-        if from_v > TOLERANCE:
-            found.append((piece.index, (max(0.0, piece.length - from_v), piece.length)))
-    return found
-
-
-def _away(case: Case, crowded: list[Crowded], half: float, fit: np.ndarray) -> Stretches:
-    """Allow what lies at least half a jacket (m) from every crowded stretch, along the pipe.
-
-    fit: the pieces that may be used at all (a boolean array); no jacket reaches into other pipe.
-    """
-    network = case.network
-    seeds = np.full(network.node_count, np.inf)
-    seeds[network.ends[case.pipes_of_pieces & ~fit]] = 0.0
-    spans: dict[int, list[Interval]] = defaultdict(list)
+def _clear_of(case: Case, crowded: list[Crowded], fit: np.ndarray) -> Stretches:
+    """Give every single point that no obstruction crowds, on the pieces that may be used at all."""
+    taken: dict[int, list[Interval]] = defaultdict(list)
     for item in crowded:
-        piece = network.pieces[item.piece]
-        if fit[item.piece]:
-            spans[item.piece].append((item.start - half, item.end + half))
-        seeds[piece.u] = min(seeds[piece.u], item.start)
-        seeds[piece.v] = min(seeds[piece.v], piece.length - item.end)
-    # Where no fit pipe begins, nothing is left to keep away.
-    at_fit = np.zeros(network.node_count, dtype=bool)
-    at_fit[network.ends[fit]] = True
-    seeds[~at_fit] = np.inf
-    if not np.isfinite(seeds).any():
-        return Stretches.everywhere(network.length).only(fit)
-    distance = case.worlds.all_pipe.from_seeds(seeds, within=half)
-    low = np.maximum(0.0, half - distance[network.ends[:, 0]])
-    high = np.minimum(network.length, network.length + distance[network.ends[:, 1]] - half)
-    split = {}
-    for index, taken in spans.items():
-        length = float(network.length[index])
-        gaps = complement(tuple(sorted(taken)), length)
-        inside = (settle(max(a, float(low[index])), min(b, float(high[index]))) for a, b in gaps)
-        split[index] = tuple(g for g in inside if g is not None)
-    return Stretches(low, high, split).only(fit)
+        taken[item.piece].append((item.start, item.end))
+    length = case.network.length
+    split = {
+        piece: tuple(complement(tuple(sorted(spans)), float(length[piece])))
+        for piece, spans in taken.items()
+        if fit[piece]
+    }
+    return Stretches(*_whole(length, fit), split)
+
+
+def _whole(length: np.ndarray, fit: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    return np.where(fit, 0.0, np.inf), np.where(fit, length, -np.inf)

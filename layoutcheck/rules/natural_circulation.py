@@ -15,15 +15,18 @@ from layoutcheck.rules.doubts import doubtful_valves
 from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Severity, metres
 from layoutcheck.rules.pack import Figure, Tighter
 
+_GRAVEST = (Outcome.BROKEN, Outcome.UNDECIDED, Outcome.HOLDS, Outcome.DOES_NOT_APPLY)
+
 
 class NaturalCirculation(Rule):
-    """A plug is not on a closed loop that a heater or cooler may turn by itself.
+    """No part of a jacket is on a closed loop that a heater or cooler may turn by itself.
 
     Reason: Warm water rises and cold water sinks: a loop with a heater or cooler in it and a
         difference in height circulates with every pump stopped.
     Figure: A difference in height of more than 12 in round the loop.
     Source: common practice, no published source.
-    Does not apply: Where the plug is on no such loop, or the heater or cooler is locked off.
+    Does not apply: Where no pipe under the jacket is on such a loop, or the heater or cooler is
+        locked off.
     Undecided: Where heights round the loop are not all known, and where the loop closes only
         through a valve not stated or not proven.
     Does not see: Loops through equipment that the document leaves out, and how fast it turns.
@@ -53,16 +56,25 @@ class NaturalCirculation(Rule):
         yield remembered(self, case, plug, self._judge_plug)
 
     def _judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
+        """Give the gravest of what is said of each pipe under the jacket; its own pipe first."""
+        best, worst = (case.worlds.freezing(t).loops for t in (Trust.BEST, Trust.PROVEN))
+        pieces: dict[tuple[int, int], int] = {}
+        for piece, _ in case.under(plug):
+            pieces.setdefault((int(best[piece]), int(worst[piece])), piece)
+        found = [self._judge_piece(case, plug, piece) for piece in pieces.values()]
+        return min(found, key=lambda j: _GRAVEST.index(j.outcome))
+
+    def _judge_piece(self, case: Case, plug: PlacedPlug, piece: int) -> Judgement:
         """Look at the loop that is there for certain, then at the one there may be."""
         limit = case.pack.number(self.name, "height")
-        sure, worst = (_loop_of(case, plug, t) for t in (Trust.BEST, Trust.PROVEN))
+        sure, worst = (_loop_of(case, piece, t) for t in (Trust.BEST, Trust.PROVEN))
         if not worst.gear:
             sentence = "The plug is on no closed loop with a heater or cooler that may be on."
             return self.says(plug_subject(plug), Outcome.DOES_NOT_APPLY, "no such loop", sentence)
         if sure.gear and sure.rise > limit:
             return self._turns(case, plug, sure, Outcome.BROKEN, ())
         if worst.rise > limit:
-            missing = doubtful_valves(case, plug.spot.piece)
+            missing = doubtful_valves(case, piece)
             return self._turns(case, plug, worst, Outcome.UNDECIDED, (*missing, *worst.missing))
         if worst.missing:
             return self.says(
@@ -108,9 +120,9 @@ class _Loop:
     missing: tuple[str, ...]
 
 
-def _loop_of(case: Case, plug: PlacedPlug, trust: Trust) -> _Loop:
-    """Find the loop that a plug is on, as far as statements are trusted."""
-    nodes = _loop_nodes(case, case.worlds.freezing(trust), plug.spot.piece)
+def _loop_of(case: Case, piece: int, trust: Trust) -> _Loop:
+    """Find the loop that a piece is on, as far as statements are trusted."""
+    nodes = _loop_nodes(case, case.worlds.freezing(trust), piece)
     heights = case.network.elevation[nodes]
     unknown = nodes[np.isnan(heights)]
     known = heights[~np.isnan(heights)]

@@ -7,6 +7,8 @@ from collections.abc import Hashable
 import numpy as np
 
 from layoutcheck.network import Trust
+from layoutcheck.network.jacket import wholly_on
+from layoutcheck.network.state import FlowReason
 from layoutcheck.network.stretches import Stretches
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
@@ -20,7 +22,7 @@ class NoFlowAtPlug(PlacingRule):
 
     Reason: Moving water brings heat faster than a jacket takes it away, so the plug does not
         close, or closes late and weak.
-    Figure: No flow at all.
+    Figure: No flow at all, in any pipe that the jacket covers, through joints and tees.
     Source: common practice, no published source. Park et al. (2001, abstract only) found the
         greatest flow that still closes to grow with jacket length; no constant was read, so no
         flow is accepted.
@@ -37,43 +39,58 @@ class NoFlowAtPlug(PlacingRule):
     waivable = False
 
     def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
-        """Look whether the plug's pipe can flow while freezing."""
-        piece = plug.spot.piece
-        sure = case.worlds.freezing(Trust.BEST).why_flowing(piece)
+        """Look whether any pipe under the jacket can flow while freezing."""
+        sure = self._first_flowing(case, plug, Trust.BEST)
         if sure is not None:
+            piece, why = sure
             return self.says(
                 plug_subject(plug),
                 Outcome.BROKEN,
-                f"flows: {sure.kind}",
-                f"The pipe can flow while freezing: {flow_in_words(case, sure)}.",
-                way=sure.way,
-                concerns=sure.ends,
+                f"flows: {why.kind}",
+                f"{_which(case, plug, piece)} can flow while freezing: {flow_in_words(case, why)}.",
+                way=why.way,
+                concerns=why.ends,
                 todo="Close and prove a valve that stops this flow, or freeze elsewhere.",
             )
-        world = case.worlds.freezing(Trust.PROVEN)
-        doubt = world.why_flowing(piece)
+        doubt = self._first_flowing(case, plug, Trust.PROVEN)
         if doubt is not None:
+            piece, why = doubt
             return self.says(
                 plug_subject(plug),
                 Outcome.UNDECIDED,
                 "flows if in doubt",
-                f"The pipe may flow while freezing: {flow_in_words(case, doubt)}.",
-                way=doubt.way,
-                concerns=doubt.ends,
+                f"{_which(case, plug, piece)} may flow while freezing: {flow_in_words(case, why)}.",
+                way=why.way,
+                concerns=why.ends,
                 missing=doubtful_valves(case, piece),
                 todo="State or prove the valves named, or freeze elsewhere.",
             )
         return self.says(
-            plug_subject(plug), Outcome.HOLDS, "still", "Nothing can flow in this pipe."
+            plug_subject(plug), Outcome.HOLDS, "still", "Nothing can flow under this jacket."
         )
 
+    def _first_flowing(
+        self, case: Case, plug: PlacedPlug, trust: Trust
+    ) -> tuple[int, FlowReason] | None:
+        """Give the first piece under the jacket that can flow, and why; the plug's own first."""
+        world = case.worlds.freezing(trust)
+        found = ((piece, world.why_flowing(piece)) for piece, _ in case.under(plug))
+        return next(((piece, why) for piece, why in found if why is not None), None)
+
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
-        """Allow every piece that can not flow."""
-        del plug
+        """Allow what keeps the whole jacket on pieces that can not flow."""
         flowing: np.ndarray = case.worlds.freezing(Trust.PROVEN).flowing
-        return Stretches.everywhere(case.network.length).only(~flowing)
+        still = Stretches.everywhere(case.network.length).only(~flowing)
+        return wholly_on(case.worlds.all_pipe, still, plug.jacket / 2, asked=flowing)
 
     def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
-        """Say what the places allowed depend on: on nothing of the plug."""
-        del case, plug
-        return ()
+        """Say what the places allowed depend on: the jacket's length."""
+        del case
+        return plug.jacket
+
+
+def _which(case: Case, plug: PlacedPlug, piece: int) -> str:
+    """Name a piece under a jacket: the plug's own pipe needs no name."""
+    name = case.network.pieces.elements[piece]
+    own = piece == plug.spot.piece or name == plug.pipe
+    return "The pipe" if own else f"{name}, which lies under the jacket too,"

@@ -14,14 +14,14 @@ from layoutcheck.rules.pack import Figure, Tighter
 
 
 class StartTemperature(Rule):
-    """The water at a plug is at 68 degF (20 degC) or colder when the freeze starts.
+    """The water under a jacket is at 68 degF (20 degC) or colder when the freeze starts.
 
     Reason: Warmer water holds more heat and moves more by itself, so a freeze takes longer and
         uses more coolant, and may not close.
-    Figure: 68 degF (20 degC).
+    Figure: 68 degF (20 degC), by the warmest pipe that the jacket covers.
     Source: common practice, no published source. No published ceiling was found.
     Does not apply: Never; every plug is judged.
-    Undecided: Where neither the pipe nor the site states the water's temperature.
+    Undecided: Where neither a pipe under the jacket nor the site states the water's temperature.
     Does not see: How the temperature changes while the crew waits. How much longer a warmer
         start takes is computed with the freezing time.
     """

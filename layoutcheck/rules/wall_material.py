@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable
+from dataclasses import replace
 
 import numpy as np
 
 from layoutcheck.document.models import Moment
+from layoutcheck.network import Spot
+from layoutcheck.network.jacket import wholly_on
 from layoutcheck.network.stretches import Stretches
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.trapped import WALL_STRENGTH
@@ -21,17 +24,25 @@ from layoutcheck.physics.wall import (
 from layoutcheck.quantities import PipeDimensions
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.heads import heads_of
+from layoutcheck.rules.heads import Head, heads_of
 from layoutcheck.rules.outcome import Dimension, Judgement, Outcome
 from layoutcheck.rules.pack import Figure, Tighter
+
+_OUTCOMES = {
+    Tolerance.TOLERATES: Outcome.HOLDS,
+    Tolerance.DOES_NOT: Outcome.BROKEN,
+    Tolerance.ASK: Outcome.UNDECIDED,
+}
+_GRAVEST = (Outcome.BROKEN, Outcome.UNDECIDED, Outcome.HOLDS)
 
 
 class WallMaterial(PlacingRule):
     """The pipe's wall tolerates the coolant's temperature.
 
     Reason: Cold makes many pipes brittle; a crack beside the plug lets the line out.
-    Figure: The wall's lowest service temperature against the coolant's, by material. Carbon steel
-        with solid CO2: hoop stress at the plug no more than 0.3 of the allowable stress.
+    Figure: The wall's lowest service temperature against the coolant's, by material, for every
+        pipe that the jacket covers. Carbon steel with solid CO2: hoop stress under the jacket no
+        more than 0.3 of the allowable stress.
     Source: ASME B31.3-2016, notes to Table 323.2.2 and Fig 323.2.2A (read), the 0.3 from memory;
         Table A-1 minimums for austenitic stainless steel and copper, from memory. These are design
         rules: they neither permit nor forbid a temporary freeze.
@@ -56,28 +67,32 @@ class WallMaterial(PlacingRule):
     )
 
     def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
-        """Judge the wall under the jacket, with the higher head of the two moments."""
-        heads = [heads_of(case, moment).at(plug.spot) for moment in Moment]
+        """Judge every wall under the jacket; what is said is the gravest, of its own pipe first."""
+        found = [self._judge_pipe(case, plug, pipe.id) for pipe in case.pipes_under(plug)]
+        gravest = min(found, key=lambda j: _GRAVEST.index(j.outcome))
+        alike = (j for j in found if j.outcome is gravest.outcome)
+        return replace(gravest, concerns=tuple(c for j in alike for c in j.concerns))
+
+    def _judge_pipe(self, case: Case, plug: PlacedPlug, pipe: str) -> Judgement:
+        """Judge a pipe's wall, with the highest head of both moments under the jacket."""
+        heads = _heads_under(case, plug, pipe)
         known = [head.pressure for head in heads if head.pressure is not None]
         highest = max(known) if len(known) == len(heads) else None
-        verdict = self._verdict(case, plug, plug.pipe, highest)
-        outcome = {
-            Tolerance.TOLERATES: Outcome.HOLDS,
-            Tolerance.DOES_NOT: Outcome.BROKEN,
-            Tolerance.ASK: Outcome.UNDECIDED,
-        }[verdict.tolerance]
+        verdict = self._verdict(case, plug, pipe, highest)
+        outcome = _OUTCOMES[verdict.tolerance]
         clause = f" ({verdict.clause}; {verdict.status})" if verdict.clause else ""
         asked = outcome is Outcome.UNDECIDED
         unknown = tuple(dict.fromkeys(m for head in heads for m in head.missing))
+        which = "" if pipe == plug.pipe else f"Pipe {pipe}, under the jacket too: "
         return self.says(
             plug_subject(plug),
             outcome,
             # Another coolant, or another pipe, is another finding: no waiver of this one covers it.
             f"{verdict.tolerance} {plug.coolant}",
-            f"{verdict.reason}{clause}",
-            missing=(f"{verdict.missing} (pipe {plug.pipe})", *unknown) if asked else (),
+            f"{which}{verdict.reason}{clause}",
+            missing=(f"{verdict.missing} (pipe {pipe})", *unknown) if asked else (),
             assumed=verdict.cautions,
-            concerns=(f"pipe {plug.pipe}",),
+            concerns=(f"pipe {pipe}",),
             todo="Have it decided before any coolant is let on." if asked else "",
         )
 
@@ -96,9 +111,14 @@ class WallMaterial(PlacingRule):
         )
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
-        """Allow the pipes whose wall tolerates the coolant at the head that stands there."""
+        """Allow what keeps the whole jacket on walls that tolerate the coolant at their head."""
+        pipes, points = case.pipes_of_pieces, self._allows_points(case, plug)
+        return wholly_on(case.worlds.all_pipe, points, plug.jacket / 2, asked=pipes).only(pipes)
+
+    def _allows_points(self, case: Case, plug: PlacedPlug) -> Stretches:
+        """Give every single point whose wall tolerates the coolant at the head there."""
         heads = [heads_of(case, moment) for moment in Moment]
-        heads_known = all(h.at(plug.spot).pressure is not None for h in heads)
+        heads_known = _heads_known(case, plug)
         found = case.network.of_pipes(self._head_limits(case, plug), -math.inf)
         free = found == math.inf
         limits = np.where(free, -math.inf, found)
@@ -112,9 +132,8 @@ class WallMaterial(PlacingRule):
         return Stretches.between(low, high)
 
     def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
-        """Say what the places allowed depend on: the coolant, and whether the head is known."""
-        heads = (heads_of(case, moment).at(plug.spot).pressure for moment in Moment)
-        return plug.coolant, all(pressure is not None for pressure in heads)
+        """Say what they depend on: the jacket, the coolant, and whether the head is known."""
+        return plug.jacket, plug.coolant, _heads_known(case, plug)
 
     def _head_limits(self, case: Case, plug: PlacedPlug) -> list[float]:
         """Give the highest head (Pa) for each pipe: there are few kinds of wall, and many pipes."""
@@ -138,6 +157,22 @@ class WallMaterial(PlacingRule):
         pipe = case.network.pipes[pipe_id]
         ratio = _ratio(case.network.dimensions[pipe_id], WALL_STRENGTH[pipe.material].allowable)
         return case.pack.number(self.name, "stress_ratio") / ratio if ratio else -math.inf
+
+
+def _heads_under(case: Case, plug: PlacedPlug, pipe: str) -> list[Head]:
+    """Give the heads of both moments at the edges of what a jacket covers of a pipe.
+
+    A head falls or rises evenly along a piece, so the highest is at an edge.
+    """
+    network = case.network
+    covered = [(i, at) for i, span in case.under(plug) for at in span if network.pipe_of[i] >= 0]
+    spots = [Spot(i, at) for i, at in covered if network.pieces.elements[i] == pipe]
+    return [heads_of(case, moment).at(spot) for moment in Moment for spot in spots]
+
+
+def _heads_known(case: Case, plug: PlacedPlug) -> bool:
+    """Tell whether all heads at a plug's mark are known: else they can not steer it."""
+    return all(heads_of(case, moment).at(plug.spot).pressure is not None for moment in Moment)
 
 
 def _ratio(dimensions: PipeDimensions, allowable: float | None) -> float | None:

@@ -165,15 +165,31 @@ class PlainCheck:
                 found[rule] = ["undecided", worst]
             else:
                 found[rule] = ["holds", worst]
-        flows = [plug.spot.piece in self.graph.flowing(t) for t in ("best", "proven")]
+        under = self._under(plug)
+        flows = [bool(under & self.graph.flowing(t)) for t in ("best", "proven")]
         word = "broken" if flows[0] else "undecided" if flows[1] else "holds"
         found["no-flow-at-plug"] = [word, None]
         found["jacket-clearance"] = [self.space.judge(plug.spot, plug.half), None]
-        pipe = self.graph.pipes[self.graph.pieces[plug.spot.piece].element]
-        water = pipe.water_temperature or self.layout.site.water_temperature
-        warm = "undecided" if water is None else "broken" if water > WARMEST else "holds"
+        pieces = [self.graph.pieces[k] for k in under]
+        pipes = [self.graph.pipes[p.element] for p in pieces if p.kind == "pipe"]
+        water = [p.water_temperature or self.layout.site.water_temperature for p in pipes]
+        warm = "undecided" if None in water else "holds"
+        if warm == "holds" and any(t is not None and t > WARMEST for t in water):
+            warm = "broken"
         found["start-temperature"] = [warm, None]
         return found
+
+    def _under(self, plug: Marked) -> set[int]:
+        """Give the pieces that lie under a jacket, along all pipe."""
+        far = self.graph.spread(plug.spot, None, "")
+        nearest = {p.index: min(far.get(n, math.inf) for n in p.ends) for p in self.graph.pieces}
+        return {plug.spot.piece} | {k for k, at in nearest.items() if at < plug.half - EXACT}
+
+    @cached_property
+    def _to_flow(self) -> dict[int, float]:
+        """Give the distance (m) along all pipe from each node to what may flow."""
+        nodes = self._flowing_nodes("proven")
+        return self.graph.distances(nodes, None, "")
 
     def _from(self, plug: Marked, trust: str) -> dict[int, float]:
         """Give the distance (m) from each node to a plug, worked out once."""
@@ -278,6 +294,8 @@ class PlainCheck:
                 far = self.far[rule, "proven"]
                 reach = self._required(rule, self.graph.inches(k)) + plug.half
                 spans = meet(spans, [keep(piece.length, far, piece.ends, reach)])
+            # No part of the jacket may lie on what flows, even behind a valve that holds.
+            spans = meet(spans, [keep(piece.length, self._to_flow, piece.ends, plug.half)])
             for other, far in spread if spans else ():
                 reach = max(self.graph.inches(k), other.inches) * PER_INCH + plug.half + other.half
                 low, high = keep(piece.length, far, piece.ends, reach)

@@ -457,7 +457,7 @@ class PlainGraph:
     def _waters(self) -> dict[tuple[Moment | None, str], nx.MultiGraph[Any]]:
         return {}
 
-    def distances(self, nodes: set[int], moment: Moment, trust: str) -> dict[int, float]:
+    def distances(self, nodes: set[int], moment: Moment | None, trust: str) -> dict[int, float]:
         """Give the distance (m) from each node to the nearest of some."""
         if not nodes:
             return {}

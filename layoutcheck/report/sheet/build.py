@@ -149,7 +149,7 @@ def _says(report: Report, rule: str, plug: str) -> str:
 def _lies(case: Case, plug: PlacedPlug) -> str:
     """Say how the pipe lies and how high the plug is."""
     height = case.network.elevation_at(plug.spot)
-    way = orientation_of(case, plug.spot).value
+    way = orientation_of(case, plug).value
     if math.isnan(height):
         return way
     return f"{way}, at elevation {show_length(height, case.layout.units)}"
