@@ -22,6 +22,7 @@ from layoutcheck.document.models import (
 )
 from layoutcheck.document.near import KnownIds
 from layoutcheck.document.paths import Positions, SnapFailure, Snapper
+from layoutcheck.document.placing import plug_faults
 from layoutcheck.document.plausible import implausible_faults
 from layoutcheck.document.waters import fluid_faults
 from layoutcheck.quantities import QuantityError, explicit_dimensions, pipe_dimensions
@@ -155,6 +156,7 @@ def model_faults(layout: Layout) -> Iterator[Fault]:
     yield from end_faults(layout)
     yield from implausible_faults(layout)
     yield from _snap_faults(layout)
+    yield from plug_faults(layout, lengths)
     yield from fluid_faults(layout)
 
 

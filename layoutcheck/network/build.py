@@ -15,6 +15,7 @@ from typing import NamedTuple, cast
 
 import numpy as np
 
+from layoutcheck.document.bodies import Solid, reach_of, solids_of
 from layoutcheck.document.models import (
     Equipment,
     EquipmentKind,
@@ -30,7 +31,6 @@ from layoutcheck.document.models import (
 )
 from layoutcheck.document.paths import Positions
 from layoutcheck.document.unstated import shortest, unstated_of
-from layoutcheck.network.bodies import Solid, reach_of, solids_of
 from layoutcheck.network.joints import BEND_DEGREES, Interruptions, Joined, joint_flags
 from layoutcheck.network.model import (
     ByName,

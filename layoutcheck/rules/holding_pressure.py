@@ -141,6 +141,8 @@ class PlugHolds(PlacingRule):
         network = case.network
         if plug.spot.piece in opened_pieces(network):
             return "the opened pipe"
+        if plug.spot.piece in network.solid:
+            return network.solid[plug.spot.piece]
         near = case.worlds.all_pipe.near(plug.spot, plug.jacket / 2)
         inside = near.nodes[near.distances < plug.jacket / 2 - TOLERANCE].tolist()
         return next((network.interruptions[n][0] for n in inside if n in network.interruptions), "")
@@ -158,7 +160,7 @@ class PlugHolds(PlacingRule):
         """Allow where the head is no more than the ice may be asked to hold."""
         network = case.network
         free = np.ones(len(network.pieces), dtype=bool)
-        free[list(opened_pieces(network))] = False
+        free[[*opened_pieces(network), *network.solid]] = False
         on_pipe = wholly_on(
             case.worlds.all_pipe,
             Stretches.everywhere(network.length).only(free),

@@ -166,6 +166,13 @@ LAYOUTS: dict[str, Callable[[], object]] = {
     "valve past the end by its body": on_pipe(
         valves=[{"id": "V1", "pipe": "P3", "station": "1 ft", "body": "4 ft"}]
     ),
+    "plug in a valve": lambda: parse_layout(
+        {
+            **small_layout(),
+            "valves": [{"id": "V1", "pipe": "P3", "station": "9 ft", "body": "2 ft"}],
+            "plugs": [{**PLUG, "station": "9 ft 6 in"}],
+        }
+    ),
     "double id": layout(plugs=[PLUG, PLUG]),
     "ids that look the same": layout(plugs=[PLUG, {**PLUG, "id": "K1\u3000", "station": "9 ft"}]),
     "names no pipe": plug(pipe="P33"),

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from typing import Any
 
+from hypothesis import reject
 from hypothesis import strategies as st
 
 Document = dict[str, Any]
@@ -68,6 +69,7 @@ class _Site:
         self.degree: Counter[str] = Counter()
         self.ends: dict[str, list[tuple[str, int]]] = defaultdict(list)
         self.taken: dict[str, list[Span]] = defaultdict(list)
+        self.bodies: dict[str, list[Span]] = defaultdict(list)  # of valves and pumps
         self.busy: set[str] = set()
         self.document: Document = {
             "format": "layoutcheck layout 1",
@@ -211,8 +213,12 @@ def _inline(site: _Site, row: Document, body: int) -> bool:
             return False
         if len(spans) == 2 and spans[0][0] == spans[1][0] and site.length[spans[0][0]] < 2 * half:
             return False
-        for pipe, span in spans:
+        for (pipe, span), (_, at_end) in zip(spans, ends, strict=True):
             site.taken[pipe].append(span)
+            if body:
+                # The face in the junction's middle is no pipe either.
+                end = site.length[pipe] if at_end else 0
+                site.bodies[pipe].append((end - half, end + half))
         row["_taken"].add(("at", junction))
         row["junction"] = junction
         return True
@@ -221,6 +227,7 @@ def _inline(site: _Site, row: Document, body: int) -> bool:
     if not site.is_free(pipe, (at - half, at + half)):
         return False
     site.taken[pipe].append((at - half, at + half))
+    site.bodies[pipe].append((at - half, at + half))
     row |= {"pipe": pipe, "station": text(at)}
     return True
 
@@ -264,12 +271,27 @@ def _work(site: _Site) -> None:
     document["work"] = {"open": items, "duration": "2 h"}
 
 
+def _outside_bodies(site: _Site, pipe: str) -> list[int]:
+    """Give the stations where a plug may be marked: a centre in a body is refused."""
+    return [
+        at
+        for at in range(site.length[pipe] + 1)
+        if not any(a < at < b or a == at == b for a, b in site.bodies[pipe])
+    ]
+
+
 def _plugs(site: _Site, fewest: int, most: int) -> None:
     rows = []
-    for index in range(site.draw(st.integers(fewest, most))):
-        pipe = site.pick(site.length)
+    count = site.draw(st.integers(fewest, most))
+    free = {name: _outside_bodies(site, name) for name in site.length}
+    free = {name: stations for name, stations in free.items() if stations}
+    if count and not free:
+        reject()
+    for index in range(count):
+        pipe = site.pick(free)
         jacket = site.pick([2, 2, 4])
-        place = {"pipe": pipe, "station": text(site.station(pipe))}
+        ends = [free[pipe][0], free[pipe][-1]]
+        place = {"pipe": pipe, "station": text(site.pick([*ends, *free[pipe]]))}
         rows.append({"id": f"K{index}", **place, "jacket": text(jacket)})
     site.document["plugs"] = rows
 

@@ -7,10 +7,10 @@ long it is itself, face to face, takes half of that from each pipe that it stand
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from layoutcheck.document.models import Layout, Pipe
+from layoutcheck.document.models import Layout, Pipe, Pump, Valve
 
 
 @dataclass(frozen=True)
@@ -22,6 +22,15 @@ class Solid:
     end: float
     what: str
 
+    def holds(self, station: float, slack: float) -> bool:
+        """Tell whether a station (m) lies inside, by more than a slack (m) from its faces.
+
+        A body of which no length is stated holds its own place.
+        """
+        if self.end - self.start <= 2 * slack:
+            return abs(station - self.start) <= slack
+        return self.start + slack < station < self.end - slack
+
 
 def reach_of(pipe: Pipe, length: float) -> tuple[float, float]:
     """Give the stations (m) of the two junctions of a pipe of a length (m)."""
@@ -32,6 +41,26 @@ def solids_of(layout: Layout, pipes: Sequence[Pipe], lengths: Sequence[float]) -
     """Give every body of a fitting or machine along a pipe. lengths: of each pipe (m)."""
     yield from _on_pipes(layout)
     yield from _at_ends(layout, pipes, lengths)
+
+
+def valve_solids(
+    layout: Layout, pipes: Sequence[Pipe], lengths: Mapping[str, float]
+) -> Iterator[Solid]:
+    """Give the bodies of valves, and of pumps on pipes of which no length is stated."""
+    at = {v.junction: v for v in layout.valves if v.junction is not None}
+    inline: tuple[Valve | Pump, ...] = (*layout.valves, *layout.pumps)
+    for item in inline:
+        if item.pipe is not None and item.station is not None:
+            half, what = item.body / 2, f"{type(item).__name__.lower()} {item.id}"
+            yield Solid(item.pipe, item.station - half, item.station + half, what)
+    for pipe in pipes:
+        low, high = reach_of(pipe, lengths[pipe.id])
+        first, last = at.get(pipe.from_), at.get(pipe.to)
+        if first is not None and first.body:
+            # From below the pipe's own end, so that the face in the junction's middle is inside.
+            yield Solid(pipe.id, low - first.body / 2, low + first.body / 2, f"valve {first.id}")
+        if last is not None and last.body:
+            yield Solid(pipe.id, high - last.body / 2, high + last.body / 2, f"valve {last.id}")
 
 
 def _on_pipes(layout: Layout) -> Iterator[Solid]:
