@@ -5,6 +5,7 @@ Whatever is near such a mark (the nearer face, say) is a guess, so it is told as
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
@@ -37,7 +38,7 @@ def plug_faults(layout: Layout, lengths: Mapping[str, float]) -> Iterator[Fault]
                 problem="lies in a body, where no jacket fits and no ice grows as in pipe; it "
                 f"reaches from {solid.start:.3f} m to {solid.end:.3f} m",
                 example=f'"pipe": "{shown(pipe)}", "station": "'
-                f'{_beside(on_pipe[pipe], lengths[pipe], station, plug.jacket / 2)}"',
+                f'{_beside(on_pipe[pipe], lengths.get(pipe, math.inf), station, plug.jacket / 2)}"',
             )
 
 
@@ -51,7 +52,8 @@ def _marks(layout: Layout, lengths: Mapping[str, float]) -> Iterator[tuple[int, 
             continue
         with suppress(SnapFailure):
             pipe, share = snapper.snap(plug.point)
-            yield index, pipe, share * lengths.get(pipe, 0.0)
+            if pipe in lengths:
+                yield index, pipe, share * lengths[pipe]
 
 
 def _beside(solids: list[Solid], length: float, station: float, half: float) -> str:

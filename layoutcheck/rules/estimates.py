@@ -87,11 +87,16 @@ def freeze_of(case: Case, plug: PlacedPlug) -> Freeze:
 
 
 def _unknown_pipe(case: Case, plug: PlacedPlug) -> tuple[str, ...]:
-    """Say what a freeze needs to be known of the plug's pipe: its size; its length if it rises."""
-    pipe, heights = case.pipe_of(plug), {j.id: j.elevation for j in case.layout.junctions}
-    level = heights[pipe.from_] == heights[pipe.to]
-    facts = case.unstated.get(plug.pipe, ())
-    return tuple(u.says for u in facts if u.field == "size" or not level)
+    """Say what a freeze needs to be known of each pipe: its size; its length if it rises."""
+    if not case.unstated:
+        return ()
+    heights = {j.id: j.elevation for j in case.layout.junctions}
+    return tuple(
+        u.says
+        for pipe in case.pipes_under(plug)
+        for u in case.unstated.get(pipe.id, ())
+        if u.field == "size" or heights[pipe.from_] != heights[pipe.to]
+    )
 
 
 def freeze_from(case: Case, plug: PlacedPlug, start: float) -> Freeze:

@@ -6,6 +6,7 @@ from collections.abc import Hashable
 
 import numpy as np
 
+from layoutcheck.network.jacket import wholly_on
 from layoutcheck.network.peaks import air_keeping
 from layoutcheck.network.stretches import Stretches
 from layoutcheck.rules.base import COMMON_PRACTICE, PlacingRule, plug_subject
@@ -36,7 +37,8 @@ class PipeFull(PlacingRule):
 
     def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         """Look whether the jacket lies where air would gather."""
-        top = air_keeping(case.network).get(plug.spot.piece)
+        tops = air_keeping(case.network)
+        top = next((tops[piece] for piece, _ in case.under(plug) if piece in tops), None)
         if top is None:
             return self.says(
                 plug_subject(plug),
@@ -59,13 +61,13 @@ class PipeFull(PlacingRule):
         )
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
-        """Allow every piece in which no air gathers."""
-        del plug
-        full = np.ones(len(case.network.pieces), dtype=bool)
-        full[list(air_keeping(case.network))] = False
-        return Stretches.everywhere(case.network.length).only(full)
+        """Allow what keeps the whole jacket out of pieces in which air gathers."""
+        airy = np.zeros(len(case.network.pieces), dtype=bool)
+        airy[list(air_keeping(case.network))] = True
+        full = Stretches.everywhere(case.network.length).only(~airy)
+        return wholly_on(case.worlds.all_pipe, full, plug.jacket / 2, asked=airy)
 
     def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
-        """Say what the places allowed depend on: on nothing of the plug."""
-        del case, plug
-        return ()
+        """Say what the places allowed depend on: the jacket's length."""
+        del case
+        return plug.jacket
