@@ -9,8 +9,16 @@ from typing import Annotated
 
 import typer
 
-from layoutcheck.cli.files import deliver, read_layout, read_pack
-from layoutcheck.cli.options import Day, LayoutPath, OutputPath, PackPath, day_of
+from layoutcheck.cli.files import Stated, deliver, read_layout, read_pack
+from layoutcheck.cli.options import (
+    Day,
+    LayoutPath,
+    OutputPath,
+    PackPath,
+    SetOption,
+    WithOption,
+    day_of,
+)
 from layoutcheck.cli.screen import print_text
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.document import Layout
@@ -53,13 +61,15 @@ def _check(
     output: OutputPath = None,
     pack_path: PackPath = None,
     day: Day = None,
+    facts: SetOption = None,
+    files: WithOption = None,
 ) -> int:
     """Check a layout: which rules its plugs break, by how much, and where each plug may go.
 
     Exit codes: 0 compliant, 1 broken, 2 unusable input, 3 undecided, 4 fault inside.
     """
     pack = None if pack_path is None else read_pack(pack_path)
-    layout = read_layout(path)
+    layout = read_layout(path, Stated.of(files, facts))
     report = check(layout, pack=pack, on=day_of(layout, day))
     if form is CheckFormat.TEXT and output is None:
         print_text(report_text(report))

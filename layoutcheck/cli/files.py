@@ -5,14 +5,17 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, TypeVar
 
 from layoutcheck.cli.problems import UnusableInput, WrongCall
 from layoutcheck.cli.screen import print_bytes
 from layoutcheck.document import Fault, Layout, LayoutFaults, parse_layout, read_text
 from layoutcheck.document.faults import shown
+from layoutcheck.document.overlay import laid_over, statement
 from layoutcheck.document.short import long_form
 from layoutcheck.document.text_places import with_lines
 from layoutcheck.rules.pack import Pack
@@ -24,14 +27,69 @@ STANDARD_INPUT = "-"
 _SUFFIXES = {".json", ".yaml", ".yml"}
 
 
-def read_layout(path: str) -> Layout:
+@dataclass(frozen=True)
+class Stated:
+    """What is stated on the command line over a layout: files of statements, then single ones."""
+
+    files: Sequence[str] = ()
+    facts: Sequence[str] = ()
+
+    @classmethod
+    def of(cls, files: Sequence[str] | None, facts: Sequence[str] | None) -> Stated:
+        """Take what options give; None is nothing."""
+        return cls(files or (), facts or ())
+
+    def over(self, data: dict[str, Any]) -> dict[str, Any]:
+        """Lay the statements over a document. Raises UnusableInput."""
+        overlays: list[Mapping[str, Any]] = [_overlay(path) for path in self.files]
+        for fact in self.facts:
+            given = f"--set {shown(fact, 200)}"
+            overlays.append(_or_unusable(given, partial(statement, fact)))
+        if not overlays:
+            return data
+        written = long_form(data)
+        if written.faults or not isinstance(written.data, dict):
+            return data  # its own faults come first
+        data = written.data
+        return _or_unusable("the statements over the layout", lambda: laid_over(data, overlays))
+
+
+T = TypeVar("T")
+
+
+def _or_unusable(given: str, make: Callable[[], T]) -> T:
+    try:
+        return make()
+    except LayoutFaults as error:
+        raise UnusableInput(given, error.faults) from None
+
+
+def _overlay(path: str) -> dict[str, Any]:
+    given = _given("statements", path)
+    text = read_bytes(given, path)
+    data = _or_unusable(given, lambda: read_text(text, suffix=_suffix(path, text)))
+    if not isinstance(data, dict):
+        fault = Fault(
+            pointer="",
+            found=given,
+            problem="holds no statements in the shape of a layout",
+            example="site:\n  water_temperature: 60 degF",
+        )
+        raise UnusableInput(given, [fault])
+    return data
+
+
+NOTHING_STATED = Stated()
+
+
+def read_layout(path: str, stated: Stated = NOTHING_STATED) -> Layout:
     """Read a layout from a file, or from standard input for '-'. Raises UnusableInput."""
-    return read_document(path)[1]
+    return read_document(path, stated)[1]
 
 
-def read_document(path: str) -> tuple[dict[str, Any], Layout]:
-    """Read a layout and the data it was written as. Raises UnusableInput."""
-    read = read_layout_file(path)
+def read_document(path: str, stated: Stated = NOTHING_STATED) -> tuple[dict[str, Any], Layout]:
+    """Read a layout and the data it was written as, with statements. Raises UnusableInput."""
+    read = read_layout_file(path, stated)
     return read.data, read.layout
 
 
@@ -45,13 +103,15 @@ class LayoutFile:
     layout: Layout
 
 
-def read_layout_file(path: str) -> LayoutFile:
+def read_layout_file(path: str, stated: Stated = NOTHING_STATED) -> LayoutFile:
     """Read a layout with the bytes it was written as. Raises UnusableInput."""
     given = _given("layout", path)
     text = read_bytes(given, path)
     suffix = _suffix(path, text)
     try:
         data = read_text(text, suffix=suffix)
+        if isinstance(data, dict):
+            data = stated.over(data)
         layout = parse_layout(data)
     except LayoutFaults as error:
         raise UnusableInput(given, with_lines(text, error.faults)) from None

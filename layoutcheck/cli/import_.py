@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from layoutcheck.cli.files import read_bytes, write_file
-from layoutcheck.cli.options import Format, FormatOption
+from layoutcheck.cli.files import Stated, read_bytes, write_file
+from layoutcheck.cli.options import Format, FormatOption, SetOption, WithOption
 from layoutcheck.cli.problems import ExitCode, UnusableInput
 from layoutcheck.cli.screen import print_bytes, print_text
 from layoutcheck.cli.typed import run_typed
@@ -32,6 +33,10 @@ Output = Annotated[
 MapPath = Annotated[
     str | None,
     typer.Option("--map", metavar="FILE", help="What the layers and blocks of a drawing mean."),
+]
+MapOut = Annotated[
+    str | None,
+    typer.Option("--map-out", metavar="FILE", help="Write the map that a drawing is read by."),
 ]
 Systems = Annotated[
     list[str] | None,
@@ -67,6 +72,9 @@ def _import(
     map_path: MapPath = None,
     systems: Systems = None,
     explain: Explain = False,
+    map_out: MapOut = None,
+    facts: SetOption = None,
+    files: WithOption = None,
     form: FormatOption = Format.TEXT,
 ) -> int:
     """Make a layout of what you have, and say what was assumed and what is missing.
@@ -76,7 +84,9 @@ def _import(
     mapping = None
     if map_path is not None:
         mapping = read_bytes(f"map {shown(map_path)}", map_path).decode("utf-8-sig", "replace")
-    imported, report = _read(path, tuple(systems or ()), mapping)
+    if map_out is not None:
+        write_file(map_out, _map_for(path).encode() if mapping is None else mapping.encode())
+    imported, report = _read(path, tuple(systems or ()), mapping, Stated.of(files, facts))
     if output is not None:
         write_file(output, layout_bytes(imported.document))
     if form is Format.JSON:
@@ -86,9 +96,21 @@ def _import(
     return ExitCode.COMPLIANT
 
 
-def _read(path: str, systems: Sequence[str], mapping: str | None) -> tuple[Imported, ImportReport]:
+def _map_for(path: str) -> str:
+    from layoutcheck.importers.dxf.read import propose_map  # noqa: PLC0415 - an optional extra
+
+    try:
+        return propose_map(Path(path))
+    except LayoutFaults as error:
+        raise UnusableInput(f"file {shown(path, 200)}", error.faults) from None
+
+
+def _read(
+    path: str, systems: Sequence[str], mapping: str | None, stated: Stated
+) -> tuple[Imported, ImportReport]:
     try:
         imported = read_file(Path(path), systems=systems, mapping=mapping, progress=_progress())
+        imported = replace(imported, document=stated.over(imported.document))
         return imported, import_report(imported)
     except LayoutFaults as error:
         raise UnusableInput(f"file {shown(path, 200)}", error.faults) from None

@@ -22,6 +22,23 @@ LayoutPath = Annotated[
     str,
     typer.Argument(metavar="LAYOUT", help="A .json, .yaml or .yml file, or - for standard input."),
 ]
+SetOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set",
+        metavar="FIELD=VALUE",
+        help="State a fact: site.water_temperature='60 degF', or pipes.*.material=copper for each "
+        "pipe that states none. May be given several times.",
+    ),
+]
+WithOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--with",
+        metavar="FILE",
+        help="Statements (.yaml, .json) in the shape of a layout, laid over it. Several times too.",
+    ),
+]
 FormatOption = Annotated[
     Format, typer.Option("--format", help="text for people, json for programs.")
 ]

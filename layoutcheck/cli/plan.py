@@ -8,8 +8,15 @@ from typing import Annotated
 
 import typer
 
-from layoutcheck.cli.files import read_document, read_pack
-from layoutcheck.cli.options import Format, FormatOption, LayoutPath, PackPath
+from layoutcheck.cli.files import Stated, read_document, read_pack
+from layoutcheck.cli.options import (
+    Format,
+    FormatOption,
+    LayoutPath,
+    PackPath,
+    SetOption,
+    WithOption,
+)
 from layoutcheck.cli.screen import print_bytes, print_text
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.plan.search import Progress
@@ -37,6 +44,8 @@ def _plan(
     time_limit: TimeLimit = 30.0,
     form: FormatOption = Format.TEXT,
     pack_path: PackPath = None,
+    facts: SetOption = None,
+    files: WithOption = None,
 ) -> int:
     """Find the best valves to close and plugs to freeze for a layout's work.
 
@@ -45,7 +54,7 @@ def _plan(
     layout leaves open what may decide), 4 fault inside.
     """
     pack = None if pack_path is None else read_pack(pack_path)
-    data, layout = read_document(path)
+    data, layout = read_document(path, Stated.of(files, facts))
     watch = _Watch() if sys.stderr.isatty() else None
     report = plan_layout(layout, data=data, pack=pack, top=top, time_limit=time_limit, watch=watch)
     if form is Format.JSON:

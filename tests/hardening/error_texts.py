@@ -21,6 +21,7 @@ from unittest import mock
 
 from layoutcheck.cli import main
 from layoutcheck.document import Fault, LayoutFaults, parse_layout, read_text
+from layoutcheck.document.overlay import laid_over, statement
 from layoutcheck.importers.apart import Bounds, ChildDied, _answer, _why
 from layoutcheck.importers.draft import no_progress
 from layoutcheck.importers.dxf.mapping import read_map
@@ -289,7 +290,10 @@ OTHERS: dict[str, Callable[[], object]] = {
     "log CSV, two sheets": csv_log(lambda t: t.replace("0123456789ab,A,2", "zebra,A,2")),
     "log CSV, cells beyond": csv_log(lambda t: t.rstrip() + ",,,,,,,more\r\n"),
     "log CSV, endless row": lambda: read_log(b"a" + b",a" * 150_000),
-    "no map": lambda: read_map(None),
+    "a statement without a value": lambda: statement("site.clear_space"),
+    "a statement about no pipe": lambda: laid_over(
+        small_layout(), [statement("pipes.P99.length=3 ft")]
+    ),
     "map, a layer of no kind": lambda: read_map('[layers.A]\nkind = "zebra"\n'),
 }
 
@@ -320,7 +324,9 @@ def archive(*members: tuple[str, bytes], method: int = zipfile.ZIP_STORED) -> Ca
     return named("sheets.zip", out.getvalue())
 
 
-def drawing(draw: Callable[[Any], object], mapping: str = DRAWING_MAP) -> Callable[[], object]:
+def drawing(
+    draw: Callable[[Any], object], mapping: str | None = DRAWING_MAP
+) -> Callable[[], object]:
     """Read a drawing that is made here."""
 
     def read() -> object:
@@ -441,13 +447,10 @@ FILES: dict[str, Callable[[], object]] = {
     "archive, too large": sized("read", "LARGEST_UNPACKED", 10, archive(("pipes.csv", b"x" * 99))),
     "drawing, no DXF": named("d.dxf", b"no", mapping=DRAWING_MAP),
     "drawing, no reader": without("ezdxf.filemanagement", named("d.dxf", b"", mapping=DRAWING_MAP)),
-    "drawing, no map": named("d.dxf", b""),
+    "drawing, nothing in it": drawing(lambda space: None, None),
     "drawing, no lines": drawing(lambda space: space.add_line((0, 0), (9, 9))),
     "drawing, dots alone": drawing(lines(1, lambda n: (0, 0), lambda n: (0, 0))),
     "drawing, far off": drawing(lines(1, lambda n: (0, 0), lambda n: (2e9, 0))),
-    "drawing, no sizes": drawing(
-        lines(1, lambda n: (0, 0), lambda n: (9, 0)), DRAWING_MAP.replace('size = "NPS 2"', "")
-    ),
     "drawing, too many corners": sized(
         "dxf.read", "_MOST_CORNERS", 3, drawing(lines(2, lambda n: (n, 0), lambda n: (n, 9)))
     ),
@@ -510,6 +513,8 @@ CALLS: tuple[tuple[str, ...], ...] = (
     ("check", "{L}", "--zebra"),
     ("check", "{L}", "--on", "tomorrow"),
     ("check", "{L}", "--format", "xml"),
+    ("check", "{L}", "--set", "site"),
+    ("check", "{L}", "--with", "-"),
     ("check", "nowhere.json"),
     ("check", "{F}"),
     ("check", "{F}/\0"),

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import difflib
 from enum import StrEnum
 from typing import Annotated
 
 from pydantic import Field, ValidationError
 
-from layoutcheck.document.faults import LayoutFaults, at_most
+from layoutcheck.document.faults import Fault, LayoutFaults, at_most
 from layoutcheck.document.fields import Length, MaterialName, Size, Text
 from layoutcheck.document.models import (
     DrawingKind,
@@ -84,27 +85,24 @@ class BlockMap(Strict):
 
 
 class DrawingMap(Strict):
-    """The whole map. snap, text_reach: in drawing units. scale: real length of one of them."""
+    """The whole map. snap, text_reach: in drawing units. scale: real length of one of them.
+
+    text_reach: how far a text may stand from its pipe; None for so many times its own height.
+    """
 
     kind: DrawingKind = DrawingKind.RISER
     scale: Length | None = None
     units: UnitSystem = UnitSystem.IMPERIAL
     snap: Distance = 1e-3
-    text_reach: Distance = 0.0
+    text_reach: Distance | None = None
     heights: Heights = Heights.NONE
     id_attributes: tuple[str, ...] = ("TAG", "ID", "NAME")
     layers: dict[str, LayerMap]
     blocks: dict[str, BlockMap] = Field(default_factory=dict)
 
 
-def read_map(text: str | None) -> DrawingMap:
+def read_map(text: str) -> DrawingMap:
     """Read a drawing's map. Raises LayoutFaults with every fault of it."""
-    if text is None:
-        raise one_fault(
-            found="no map",
-            problem="a drawing is read with a map that says what its layers and blocks mean",
-            example=EXAMPLE,
-        )
     try:
         data = read_toml(text)
     except TextFault as error:
@@ -112,4 +110,47 @@ def read_map(text: str | None) -> DrawingMap:
     try:
         return DrawingMap.model_validate(data)
     except ValidationError as error:
-        raise LayoutFaults(at_most(faults_of(error, data))) from None
+        faults = [_mended(f) for f in faults_of(error, data)]
+        raise LayoutFaults(at_most(faults)) from None
+
+
+# A right line for each field, by the table that it stands in.
+_RIGHT = {
+    "": {
+        "kind": 'kind = "riser"',
+        "scale": 'scale = "1 m"',
+        "units": 'units = "metric"',
+        "snap": "snap = 1.0",
+        "text_reach": "text_reach = 5.0",
+        "heights": 'heights = "none"',
+        "id_attributes": 'id_attributes = ["TAG"]',
+        "layers": '[layers.PIPES]\nkind = "pipe"',
+        "blocks": '[blocks.GATE]\nkind = "valve"',
+    },
+    "layers": {
+        "kind": 'kind = "pipe"',
+        "size": 'size = "NPS 2"',
+        "material": 'material = "carbon steel"',
+        "wall": 'wall = "sch 40"',
+    },
+    "blocks": {
+        "kind": 'kind = "valve"',
+        "valve": 'valve = "gate"',
+        "fitting": 'fitting = "elbow"',
+        "source": 'source = "main"',
+        "reach": "reach = 1.0",
+    },
+}
+_DEEP = 2  # a layer's or block's own table: /layers/PIPES
+
+
+def _mended(fault: Fault) -> Fault:
+    """Give a fault of a map the line that is right where it stands."""
+    parts = fault.pointer.split("/")[1:]
+    table = parts[0] if len(parts) > 1 and parts[0] in {"layers", "blocks"} else ""
+    field = parts[_DEEP] if table and len(parts) > _DEEP else "" if table else parts[0]
+    known = _RIGHT[table]
+    if field not in known:
+        near = difflib.get_close_matches(field, known, n=1, cutoff=0.0)
+        field = near[0] if field and near else "kind"
+    return fault.model_copy(update={"example": known[field]})

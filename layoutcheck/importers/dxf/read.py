@@ -12,6 +12,7 @@ from typing import Any
 import shapely
 
 from layoutcheck.document.faults import LayoutFaults
+from layoutcheck.document.models import DrawingKind
 from layoutcheck.importers.draft import (
     Document,
     Draft,
@@ -41,8 +42,10 @@ from layoutcheck.importers.dxf.mapping import (
     LayerMap,
     read_map,
 )
+from layoutcheck.importers.dxf.propose import looked_through, proposed_map, text_height
+from layoutcheck.importers.dxf.said import Said, said_by
 from layoutcheck.importers.sizing import larger
-from layoutcheck.quantities import QuantityError, parse_length, parse_size
+from layoutcheck.quantities import parse_elevation, parse_length
 
 _EXAMPLE = "a DXF drawing (R12 or later) with pipes as lines and valves as blocks"
 _LINES = {"LINE", "LWPOLYLINE", "POLYLINE", "ARC", "SPLINE"}
@@ -54,6 +57,10 @@ _LEAST_CHORD = 1e-6
 _MOST_CORNERS = 2_000_000
 # Coordinates of a layout end here (drawing units).
 _FARTHEST = 1e9
+# A text belongs to a pipe within so many times its own height, unless the map says how far.
+_HEIGHTS_AWAY = 3.0
+# So many snaps a marked point may lie off its pipe, where the map says no more of it.
+_SNAPS = 10.0
 # Blocks that stand at the end of a line, or make a joint where they are.
 _ENDS = {BlockKind.SOURCE, BlockKind.OUTLET, BlockKind.TANK}
 
@@ -74,6 +81,7 @@ class Label:
 
     text: str
     at: tuple[float, float]
+    high: float
 
 
 @dataclass
@@ -87,10 +95,10 @@ class Sheet:
 
 def read_dxf(path: Path, *, name: str, mapping: str | None) -> Imported:
     """Read a drawing by its map (TOML). Raises LayoutFaults where either can not be used."""
-    means = read_map(mapping)
+    means = None if mapping is None else read_map(mapping)
     drawing = open_drawing(path)
     try:
-        return _read(drawing, means, name)
+        return _read(drawing, read_map(_proposed(drawing)) if means is None else means, name, means)
     except (ArithmeticError, AttributeError, TypeError, ValueError, LookupError) as error:
         if isinstance(error, LayoutFaults):
             raise
@@ -99,9 +107,39 @@ def read_dxf(path: Path, *, name: str, mapping: str | None) -> Imported:
         raise one_fault(found=name, problem=problem, example=_EXAMPLE) from error
 
 
-def _read(drawing: Any, means: DrawingMap, name: str) -> Imported:  # noqa: ANN401 - see below
+def propose_map(path: Path) -> str:
+    """Write a map (TOML) for a drawing. Raises LayoutFaults where it can not be read."""
+    return _proposed(open_drawing(path))
+
+
+def _proposed(drawing: Any) -> str:  # noqa: ANN401 - see below
+    made = proposed_map(looked_through(drawing))
+    if made is None:
+        raise one_fault(found="the drawing", problem="holds no line", example=_EXAMPLE)
+    return made
+
+
+def _read(
+    drawing: Any,  # noqa: ANN401 - see below
+    means: DrawingMap,
+    name: str,
+    given: DrawingMap | None,
+) -> Imported:
     draft = Draft(name=name, units=means.units.value, note=f"Read from {plain(name)}.")
-    draft.drawing = {"kind": means.kind.value, "snap_within": max(means.snap, means.text_reach)}
+    draft.drawing = {
+        "kind": means.kind.value,
+        "snap_within": max(means.snap, means.text_reach or _SNAPS * means.snap),
+    }
+    if given is None:
+        pipes = sorted(n for n, layer in means.layers.items() if layer.kind is LayerKind.PIPE)
+        says = (
+            "No map was given: these layers are taken as pipe. --map-out writes the map to correct"
+        )
+        draft.assume(says, *pipes)
+        draft.assume(
+            "No map was given: what blocks are is guessed from their names",
+            *sorted(f"{n}: {b.kind.value}" for n, b in means.blocks.items()),
+        )
     if means.scale is not None:
         draft.drawing["scale"] = metres(means.scale)
     sheet = _sheet(drawing, means, draft)
@@ -113,11 +151,14 @@ def _read(drawing: Any, means: DrawingMap, name: str) -> Imported:  # noqa: ANN4
             example='[layers.PIPES]\nkind = "pipe"',
         )
     lines = _bridged(sheet, means)
-    forced = [b.at for b in sheet.blocks if b.means.kind in _ENDS]
-    drawn = network_of(lines, forced, means.snap)
+    ends = [b.at for b in sheet.blocks if b.means.kind in _ENDS]
+    drawn = network_of(lines, ends, means.snap)
     if not drawn.edges:
         found, problem = f"{len(lines)} lines of no length", "holds no line that can be a pipe"
         raise one_fault(found=found, problem=problem, example="pipes longer than the snap")
+    # On a pipe of unknown length no station can be told: what stands there cuts the pipe in two.
+    cutting = _Writer(Draft(name=name), means, drawn).without_station(sheet)
+    drawn = network_of(lines, [*ends, *cutting], means.snap) if cutting else drawn
     _told(drawn, draft)
     _Writer(draft, means, drawn).write(sheet)
     return draft.finished(Source(name=plain(name), kind="DXF", detail=f"{drawing.acad_release}"))
@@ -168,7 +209,7 @@ def _sheet(drawing: Any, means: DrawingMap, draft: Draft) -> Sheet:  # noqa: ANN
         elif kind in {"TEXT", "MTEXT"} and known is not None and known.kind is LayerKind.TEXT:
             words = entity.plain_text()
             spot = _numbered(entity.dxf.insert)
-            sheet.labels.append(Label(plain(words, 100), spot[:2]))
+            sheet.labels.append(Label(plain(words, 100), spot[:2], text_height(entity)))
         else:
             unread[f"{kind} on layer {plain(layer, 40)}"] += 1
             continue
@@ -267,13 +308,17 @@ class _Writer:
             height = self._height(spot)
             self.names.append(self.draft.add("junctions", f"J{number}", elevation=height, at=at))
         said = self._labels(sheet.labels)
+        self._upright(sheet.labels)
         for index, edge in enumerate(self.drawn.edges):
             self._pipe(edge, said.get(index, []))
         self._largest()
         for block in sorted(sheet.blocks, key=lambda b: (b.at, b.name, b.tag)):
             self._stand(block)
-        if self.means.heights is Heights.NONE:
+        if not any("elevation" in j for j in self._junctions.values()):
             self.draft.gap("The drawing tells no heights")
+        bare = [p["id"] for p in self.pipes if self._is_unmeasured(p)]
+        if bare:
+            self.draft.gap("Neither a text nor a scale tells the length: it is not known", *bare)
         self._loose_ends()
 
     @cached_property
@@ -306,33 +351,36 @@ class _Writer:
             return None
         return metres(scale * (spot[2] if self.means.heights is Heights.Z else spot[1]))
 
-    def _labels(self, labels: list[Label]) -> dict[int, list[str]]:
+    def _labels(self, labels: list[Label]) -> dict[int, list[Said]]:
         """Give each text to the nearest pipe within reach."""
-        said: dict[int, list[str]] = {}
+        said: dict[int, list[Said]] = {}
         tree = self._edge_tree
         for label in sorted(labels, key=lambda x: (x.at, x.text)):
-            spot = shapely.Point(label.at)
-            near = tree.query_nearest(spot, max_distance=self.means.text_reach or 1e-9)
+            read = said_by(label.text, self.means.units)
+            if read.height is not None:
+                continue
+            spot, reach = shapely.Point(label.at), self.means.text_reach
+            reach = _HEIGHTS_AWAY * label.high if reach is None else reach
+            near = tree.query_nearest(spot, max_distance=reach or 1e-9)
             if len(near) == 0:
                 self.draft.leave_out("A text that is near no pipe", label.text)
                 continue
-            said.setdefault(int(near[0]), []).append(label.text)
+            if read == Said():
+                says = "A text beside a pipe that may be a size or a length; it was not taken"
+                self.draft.gap(says, label.text)
+                continue
+            said.setdefault(int(near[0]), []).append(read)
             if len(near) > 1:
                 self.draft.gap("A text that is as near to another pipe", label.text)
         return said
 
-    def _pipe(self, edge: Edge, said: list[str]) -> None:
+    def _pipe(self, edge: Edge, said: list[Said]) -> None:
         layer = self._layers[edge.layer]
         size = None if layer.size is None else layer.size.text
         length = tag = None
-        for text in said:
-            kind, value = _meaning(text)
-            if kind == "size":
-                size = value
-            elif kind == "length":
-                length = value
-            else:
-                tag = tag or value
+        for read in said:
+            size, length, tag = read.size or size, read.length or length, tag or read.name
+        rise = None if length or self.means.scale is not None else self._rise(edge)
         own = self.draft.add(
             "pipes",
             tag or f"P{len(self.pipes) + 1}",
@@ -341,25 +389,27 @@ class _Writer:
             size=size,
             material=layer.material.value,
             wall=layer.wall,
-            length=length,
+            length=length or rise,
             via=[[rounded(x), rounded(y)] for x, y, _ in edge.points[1:-1]] or None,
         )
         self.pipes.append(self.draft.lists["pipes"][-1])
         told = size is not None and layer.size is not None and size == layer.size.text
         if size is not None:
             self.draft.origin("size", "layer" if told else "text", own)
-        self.draft.origin("length", "text" if length else "drawing to scale", own)
+        origin = "text" if length else "levels" if rise else "drawing to scale"
+        if length or rise or self.means.scale is not None:
+            self.draft.origin("length", origin, own)
+        if rise:
+            says = "An upright pipe between two levels is taken as long as they lie apart"
+            self.draft.assume(says, own)
 
     def _largest(self) -> None:
-        """Give pipes without a size the largest of the drawing; refuse a drawing without any."""
+        """Give pipes without a size the largest of the drawing; without any they have none."""
         sizes = [p["size"] for p in self.pipes if "size" in p]
         bare = [p for p in self.pipes if "size" not in p]
         if bare and not sizes:
-            raise one_fault(
-                found=f"{len(bare)} pipes without a size",
-                problem="neither a text nor the map gives the size of any pipe",
-                example='[layers.PIPES]\nkind = "pipe"\nsize = "NPS 2"',
-            )
+            self.draft.gap("Neither a text nor the map tells the size", *(p["id"] for p in bare))
+            return
         for pipe in bare:
             pipe["size"] = reduce(larger, sorted(set(sizes)))
             self.draft.gap("No size: taken as the largest of the drawing", pipe["id"])
@@ -403,8 +453,8 @@ class _Writer:
         shape = self._shapes[index]
         share = float(shape.project(spot, normalized=True))
         length = self._length(pipe, shape)
-        if length is None:
-            return {"junction": self.names[self.drawn.edges[index].start]}
+        if length is None:  # such a pipe is cut where something stands, but for a corner or so
+            return None
         return {"pipe": pipe["id"], "station": metres(share * length)}
 
     def _at_node(self, block: Block, node: int) -> Document | None:
@@ -416,13 +466,54 @@ class _Writer:
             return None
         return {"junction": self.names[node]}
 
+    def without_station(self, sheet: Sheet) -> list[Spot]:
+        """Give where blocks stand on lines of which neither a text nor a scale tells the length."""
+        if self.means.scale is not None:
+            return []
+        said = self._labels(sheet.labels)
+        measured = {i for i, reads in said.items() if any(r.length for r in reads)}
+        found = []
+        for block in sheet.blocks:
+            spot = shapely.Point(block.at[:2])
+            gap, _ = _nearest(self._node_tree, spot)
+            off, index = _nearest(self._edge_tree, spot)
+            beside = off <= max(self.means.snap, 1e-9, block.means.reach or 0.0)
+            if gap > max(self.means.snap, 1e-9) and beside and index not in measured:
+                on = self._shapes[index].interpolate(self._shapes[index].project(spot))
+                found.append((on.x, on.y, block.at[2]))
+        return found
+
+    def _upright(self, labels: list[Label]) -> None:
+        """Give the junctions that are drawn at a level's height that height."""
+        reads = [(said_by(t.text, self.means.units).height, t) for t in labels]
+        levels = [(t.at[1], t.high, height) for height, t in reads if height is not None]
+        if self.means.heights is not Heights.NONE or self.means.kind is not DrawingKind.RISER:
+            return
+        for own, spot in zip(self.names, self.drawn.nodes, strict=True):
+            near = [(abs(y - spot[1]), h) for y, high, h in levels if abs(y - spot[1]) <= high]
+            if near and len({h for _, h in near}) == 1:
+                self._junctions[own]["elevation"] = near[0][1]
+                self.draft.origin("elevation", "text of a level", own)
+
+    def _rise(self, edge: Edge) -> str | None:
+        """Give how far a pipe drawn straight up rises between two levels."""
+        ends = [self._junctions[self.names[n]].get("elevation") for n in (edge.start, edge.end)]
+        xs = [p[0] for p in edge.points]
+        if None in ends or max(xs) - min(xs) > self.means.snap:
+            return None
+        low, high = (parse_elevation(e) for e in ends)
+        return metres(abs(high - low)) if high != low else None
+
+    def _is_unmeasured(self, pipe: Document) -> bool:
+        return "length" not in pipe and self.means.scale is None
+
     def _length(self, pipe: Document, shape: shapely.LineString) -> float | None:
         if "length" in pipe:
             return parse_length(pipe["length"])
         return None if self.means.scale is None else float(shape.length) * self.means.scale
 
     def _loose_ends(self) -> None:
-        """Take each end of a line with nothing at it as a source until it is stated otherwise."""
+        """Ask what each end of a line is that has nothing at it."""
         # A valve, pump or heater at the end of a line does not close it: water may be behind it.
         ends = [*self.draft.lists["sources"], *self.draft.lists["outlets"]]
         ends += [g for g in self.draft.lists["equipment"] if g["kind"] == BlockKind.TANK.value]
@@ -433,28 +524,10 @@ class _Writer:
         for node, meets in enumerate(self._degree):
             own = self.names[node]
             if meets == 1 and own not in taken | shut:
-                self.draft.add("sources", f"{own} open end", junction=own, kind="main")
-                says = (
-                    "A line that ends with nothing: taken as a source until it is stated otherwise"
-                )
-                self.draft.gap(says, own)
+                self.draft.gap("A line ends with nothing drawn: what ends it?", own)
 
 
 def _nearest(tree: shapely.STRtree, spot: shapely.Point) -> tuple[float, int]:
     """Give the distance to the nearest of a tree's shapes, and its number; the first of equals."""
     numbers, away = tree.query_nearest(spot, return_distance=True)
     return float(away[0]), min(map(int, numbers))
-
-
-def _meaning(text: str) -> tuple[str, str]:
-    """Tell what a text beside a pipe says: a size, a length, or the pipe's name."""
-    bare = text.split("=", 1)[1].strip() if text.upper().startswith("L=") else text
-    if bare is text:
-        try:
-            return "size", parse_size(text).text
-        except QuantityError:
-            pass
-    try:
-        return "length", metres(parse_length(bare))
-    except QuantityError:
-        return "tag", text
