@@ -484,7 +484,7 @@ FILES: dict[str, Callable[[], object]] = {
     ),
     "model, no GlobalId": model(lambda data: re.sub(rb"(IFCPIPESEGMENT\()'.{22}'", rb"\1''", data)),
     "model, no pipes": model(lambda data: data.replace(b"IFCPIPESEGMENT(", b"IFCDUCTSEGMENT(")),
-    "model, no system": model(lambda data: data, system="zebra"),
+    "model, no system": model(lambda data: data, systems=("zebra",)),
     "model, unsound element": model(lambda data: data.replace(b"(0.,0.,0.)", b"(1.E300,0.,0.)")),
     "model, too large": sized("ifc.opened", "LARGEST", 10, model(lambda data: data)),
     "model, no reader": without("ifcopenshell", model(lambda data: data)),

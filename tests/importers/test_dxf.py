@@ -119,13 +119,13 @@ def test_blocks_texts_and_broken_lines_are_read(tmp_path: Path) -> None:
     for name, at, tag in (("GATE", (20, 0), "V7"), ("TAP", (50, 0), "T1"), ("MAIN", (0, 0), "M")):
         space.add_blockref(name, at).add_attrib("TAG", tag, at)
     space.add_blockref("TREE", (5, 5))
-    for words, at in (("NPS 3", (10, 1)), ("L=30 ft", (30, 1)), ("CW-4", (35, 1))):
+    for words, at in (("NPS 3", (10, 1)), ("L=30 m", (30, 1)), ("CW-4", (35, 1))):
         space.add_text(words, dxfattribs={"layer": "WORDS", "insert": at})
     document = read_dxf(saved(drawing, tmp_path), name="d.dxf", mapping=MAP).document
     layout = parse_layout(document)
     first, second = sorted(layout.pipes, key=lambda p: p.size.inches, reverse=True)
     assert (first.size.text, second.id) == ("NPS 3", "CW-4")
-    assert second.length == pytest.approx(30 * 0.3048)
+    assert second.length == pytest.approx(30)
     assert layout.valves[0].id == "V7" and layout.valves[0].junction in (first.from_, first.to)
     assert [s.id for s in layout.sources] == ["M"] and [o.id for o in layout.outlets] == ["T1"]
 

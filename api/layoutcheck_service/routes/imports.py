@@ -94,7 +94,9 @@ def _answered(body: Body, name: str, system: str | None, mapping: str | None) ->
         path = Path(folder) / f"pipes{ending if ending in KINDS else ''}"
         body.put(path)
         try:
-            imported = read_file(path, name=name, system=system, mapping=mapping)
+            imported = read_file(
+                path, name=name, systems=(system,) if system else (), mapping=mapping
+            )
             report = import_report(imported)
         except LayoutFaults as error:
             detail = "Each fault is listed with its place, what was found and a right example."
