@@ -197,6 +197,20 @@ class CoolantPart(Part):
     steps: tuple[StepPart, ...]
 
 
+class CoursePart(Part):
+    """One case of a freeze over time, for what can be seen of it: bare numbers in SI.
+
+    times: s from the first injection, with the model's own error in them. frost: m of frosted bare
+    pipe beyond a jacket end, the narrower side. surface: K of the bare pipe 2 in beyond the jacket,
+    the warmer side.
+    """
+
+    case: str
+    times: tuple[float, ...]
+    frost: tuple[float, ...]
+    surface: tuple[float, ...]
+
+
 class FreezePart(Part):
     """The estimate of one plug's freeze. It is an estimate, not a measured freeze time.
 
@@ -216,6 +230,7 @@ class FreezePart(Part):
     due: Measure | None = None
     hold: Measure | None = None
     coolant: CoolantPart | None = None
+    courses: tuple[CoursePart, ...] = Field((), description="The low, likely and high case.")
     assumptions: tuple[str, ...] = ()
 
 

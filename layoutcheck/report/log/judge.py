@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from layoutcheck import __version__
 from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
+from layoutcheck.report.log.course import judge_course
 from layoutcheck.report.log.model import FreezeLog, Line, LogReport
 from layoutcheck.report.log.plausible import judge_order, judge_plausible, judge_strangers
 from layoutcheck.report.log.plug import PlugLog, judge_plug
@@ -65,6 +66,7 @@ def _sayings(log: FreezeLog, report: Report) -> Iterator[Saying]:
     logs = [PlugLog(p, log, timeline) for p in report.plugs]
     for one in logs:
         yield from judge_plug(one)
+        yield judge_course(one)
         yield from judge_plausible(one)
     yield from judge_strangers(log, (p.id for p in report.plugs))
     yield from _coolant(logs)

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
-from layoutcheck.document.fields import QUANTITY_ERROR, Id, Mass, Text
+from layoutcheck.document.fields import QUANTITY_ERROR, Id, Length, Mass, Temperature, Text
 from layoutcheck.document.models import Strict
 from layoutcheck.report.model import Counts, Finding, LayoutPart, PackPart, Part, Verdict
 
@@ -86,6 +86,7 @@ class Line(StrEnum):
     OPENED = "line opened"
     CLOSED = "line closed up"
     STOPPED = "feeding stopped"
+    LOOK = "look"
 
 
 class LogRow(Strict):
@@ -100,6 +101,14 @@ class LogRow(Strict):
     began: Reading | None = None
     ended: Reading | None = None
     coolant: Mass | None = Field(None, description="Coolant put in, by weighing.")
+    frost: Length | None = Field(
+        None,
+        description="Frosted bare pipe beyond the jacket, the narrower side: '1 1/4 in', '0 in'.",
+    )
+    surface: Temperature | None = Field(
+        None,
+        description="Of the bare pipe 2 in beyond the jacket, the warmer side: '40 degF'.",
+    )
     by: Text = ""
     note: Text = ""
 
@@ -116,6 +125,8 @@ class LogRow(Strict):
     @property
     def place(self) -> tuple[str | None, str, int]:
         """Give what a line is of: no log has two lines of one thing."""
+        if self.what is Line.LOOK:
+            return self.plug, self.what, self.number
         if self.what not in _FEEDINGS:
             return self.plug, self.what, 0
         return self.plug, Line.TOP_UP if self.what is Line.TOP_UP else Line.INJECT, self.number

@@ -17,6 +17,8 @@ from layoutcheck.report.log.template import COLUMNS
 _EXAMPLE = ",".join(COLUMNS)
 # Lines of a CSV log, empty ones included; rows that say something are bounded by the log itself.
 _MOST_ROWS = 100_000
+# Logs printed before these columns were there are read all the same.
+_MAY_LACK = ("frost", "surface")
 # A sheet of another kind has any number of columns; a few of them tell what it is.
 _MOST_STRANGE = 20
 
@@ -82,7 +84,8 @@ def _between(first: str) -> str:
 
 
 def _refuse_columns(names: list[str]) -> None:
-    faults = [_fault("", name, "is a column missing") for name in COLUMNS if name not in names]
+    asked = [name for name in COLUMNS if name not in _MAY_LACK]
+    faults = [_fault("", name, "is a column missing") for name in asked if name not in names]
     strange = [n for n in names if n not in COLUMNS][:_MOST_STRANGE]
     faults += [_fault("", shown(name), "is a column not known") for name in strange]
     if len(set(names)) < len(names):
