@@ -215,7 +215,9 @@ class FreezePart(Part):
     """The estimate of one plug's freeze. It is an estimate, not a measured freeze time.
 
     outcome: 'closes', 'undecided', 'does not close', or 'not known' with what is missing.
-    hold: from the plug being due to the end of the work.
+    hold: from the plug being due to the end of the work. left_out: the rules of flow and place that
+    are broken where the plug is marked; as long as there are any, no text prints the estimate: it
+    is one for still water in a place fit for a plug.
     """
 
     outcome: str
@@ -232,6 +234,7 @@ class FreezePart(Part):
     coolant: CoolantPart | None = None
     courses: tuple[CoursePart, ...] = Field((), description="The low, likely and high case.")
     assumptions: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
 
 
 class PlugPart(Part):

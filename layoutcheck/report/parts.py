@@ -24,6 +24,7 @@ from layoutcheck.report.model import (
     DrainPart,
     Finding,
     FlowPart,
+    FreezePart,
     LayoutPart,
     LoosenedPart,
     Measure,
@@ -259,10 +260,21 @@ class Writer:
             # Not known where a pipe's length or size is not: no place on it was tried.
             no_place=nearest is None and not self.case.unstated,
             isolates=placing.isolates,
-            freeze=freeze_part(freeze_of(self.case, plug), self._plans[plug.id], self.amount),
+            freeze=self._freeze(plug, own),
             clear=tuple(self._stretch(c) for c in placing.clear),
             shut_out=tuple(self._shut(s) for s in placing.shut_out),
         )
+
+    def _freeze(self, plug: PlacedPlug, own: list[Judgement]) -> FreezePart:
+        """Write the estimate of a plug's freeze, with what makes it of no use at its mark."""
+        rules = all_rules()
+        broken = {
+            j.rule
+            for j in own
+            if j.outcome is Outcome.BROKEN and j.rule in rules and rules[j.rule].voids_estimate
+        }
+        part = freeze_part(freeze_of(self.case, plug), self._plans[plug.id], self.amount)
+        return part.model_copy(update={"left_out": tuple(sorted(broken))})
 
     def _stretch(self, clear: ClearStretch) -> Stretch:
         span = (clear.start, clear.end)

@@ -7,9 +7,16 @@ from layoutcheck.report.wrap import wrapped
 
 
 def freeze_lines(plug: PlugPart) -> list[str]:
-    """Write the estimate of a plug's freeze where it is marked."""
+    """Write the estimate of a plug's freeze; none while flow or place is broken where it is marked.
+
+    It is for still water, and no order: nothing in it says that anybody may freeze.
+    """
     freeze = plug.freeze
-    title = f"FREEZE where it is marked, an estimate: {_outcome(freeze)}."
+    if freeze.left_out:
+        rules = ", ".join(freeze.left_out)
+        text = f"No estimate of its freeze: broken where it is marked: {rules}."
+        return wrapped(text, indent="    ", first="  ")
+    title = f"Its freeze, an estimate for still water: {_outcome(freeze)}."
     lines = wrapped(title, indent="    ", first="  ")
     for words, span in (
         ("Neck closed after", freeze.time_to_neck_closed),

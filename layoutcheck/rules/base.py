@@ -36,6 +36,9 @@ class Rule(ABC):
     reason: ClassVar[str]
     source: ClassVar[str] = COMMON_PRACTICE
     waivable: ClassVar[bool] = True
+    # An estimate of a plug's freeze is made for still water in a place that is fit for one: whether
+    # it is of no use while this rule is broken there.
+    voids_estimate: ClassVar[bool] = False
     figures: ClassVar[tuple[Figure, ...]] = ()
     # True where a pipe that is longer or narrower than feared can only make a subject better off.
     longer_is_safer: ClassVar[bool] = False
@@ -74,6 +77,8 @@ class Rule(ABC):
 
 class PlacingRule(Rule):
     """A rule that depends on where a plug stands, and so shuts out stretches of pipe."""
+
+    voids_estimate = True
 
     # Whether what it allows a plug depends on where the other plugs stand.
     between_plugs: ClassVar[bool] = False

@@ -48,6 +48,7 @@ class PlugHolds(PlacingRule):
     reason = "A plug that slides or crushes lets the line out at the opened work."
     source = "AIP Advances 9, 055304 (2019); Petrovic (2003), 10.1023/A:1021134128038"
     waivable = False
+    voids_estimate = False  # it judges the estimate itself
     figures = (
         Figure(
             key="factor",

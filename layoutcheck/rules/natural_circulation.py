@@ -34,6 +34,7 @@ class NaturalCirculation(Rule):
 
     name = "natural-circulation"
     severity = Severity.CAUTION
+    voids_estimate = True
     reason = "A loop with a heater or cooler circulates with every pump stopped."
     figures = (
         Figure(

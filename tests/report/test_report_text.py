@@ -101,7 +101,8 @@ def test_a_plug_that_can_not_cut_the_work_off_alone_says_so() -> None:
 
 def test_the_freeze_is_told_as_an_estimate_with_its_spread() -> None:
     block = " ".join(TEXT.split("\n\n")[1].split())
-    assert "FREEZE where it is marked, an estimate: closes." in block
+    assert "Its freeze, an estimate for still water: closes." in block
+    assert "FREEZE" not in TEXT
     assert "Plug long enough after: 45 min likely; 35 min to 55 min." in block
     assert "May let go from 10 min after feeding stops (likely 20 min)." in block
     assert "due 55 min after the first injection, and only if its signs are good" in block
@@ -112,7 +113,9 @@ def test_a_freeze_that_is_not_known_says_what_is_missing() -> None:
     unknown = FreezePart(outcome="not known", reason="not known", missing=("water temperature",))
     plug = PLUG_A.model_copy(update={"freeze": unknown})
     text = report_text(REPORT.model_copy(update={"plugs": (plug,)}))
-    assert "an estimate: not known; missing: water temperature." in " ".join(text.split())
+    assert "an estimate for still water: not known; missing: water temperature." in " ".join(
+        text.split()
+    )
 
 
 def test_a_subject_of_many_parts_is_short_and_names_its_plug() -> None:

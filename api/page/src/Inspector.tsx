@@ -106,7 +106,7 @@ function PlugForm({ state, layout, item }: FormProps): VNode {
   const pipe = seat?.pipe ?? "";
   const put = (to: string, station: string): void => store.edit(withPlugAt(layout, item.id, to, station), { said: `Plug ${item.id} stands at ${station} on ${to}.` });
   const nearest = part?.nearest;
-  const span = part?.freeze.time_to_plug;
+  const span = part?.freeze.left_out.length ? null : part?.freeze.time_to_plug;
   return (
     <div class="form">
       <p class={`margin ${margin.state}`} role="status">{margin.says}</p>

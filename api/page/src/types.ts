@@ -73,7 +73,7 @@ export interface PlugPart {
   nearest: Move | null;
   no_place: boolean;
   isolates: boolean;
-  freeze: { outcome: string; reason: string; missing: string[]; time_to_plug: Span | null };
+  freeze: { outcome: string; reason: string; missing: string[]; time_to_plug: Span | null; left_out: string[] };
   clear: Stretch[];
   shut_out: ShutStretch[];
 }
