@@ -31,6 +31,7 @@ from layoutcheck_service.problems import (
 from layoutcheck_service.routes import (
     checks,
     freezes,
+    guide,
     handouts,
     health,
     imports,
@@ -67,6 +68,7 @@ _ROUTES = (
     imports,
     freezes,
     records,
+    guide,
     rules,
     schemas,
     health,

@@ -23,6 +23,9 @@ from layoutcheck.report.explain import (
 from layoutcheck.report.manual_text import manual_list_text, manual_text
 from layoutcheck.rules.pack import Pack
 
+# Not a rule: the document itself.
+LAYOUT = "layout"
+
 
 def run(argv: Sequence[str]) -> int:
     """Run the command; give its exit code."""
@@ -31,12 +34,17 @@ def run(argv: Sequence[str]) -> int:
 
 def _explain(
     rule: Annotated[
-        str | None, typer.Argument(metavar="[RULE]", help="A rule's name; without one, all.")
+        str | None,
+        typer.Argument(
+            metavar="[RULE]", help="A rule's name, or 'layout'; without one, all rules."
+        ),
     ] = None,
     form: FormatOption = Format.TEXT,
     pack_path: PackPath = None,
 ) -> int:
-    """Explain a rule, or list all of them with the figures in force."""
+    """Explain a rule, list all of them with the figures in force, or say how to write a layout."""
+    if rule == LAYOUT:
+        return _layout(form)
     pack = None if pack_path is None else read_pack(pack_path)
     if rule is None:
         return _list(form, pack)
@@ -48,6 +56,17 @@ def _explain(
         print_bytes((manual.model_dump_json(indent=2) + "\n").encode())
     else:
         print_text(manual_text(manual))
+    return ExitCode.COMPLIANT
+
+
+def _layout(form: Format) -> int:
+    from layoutcheck.report.guide import guide_text, layout_guide  # noqa: PLC0415 - rarely asked
+
+    guide = layout_guide()
+    if form is Format.JSON:
+        print_bytes((guide.model_dump_json(indent=2) + "\n").encode())
+    else:
+        print_text(guide_text(guide))
     return ExitCode.COMPLIANT
 
 

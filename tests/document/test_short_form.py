@@ -257,6 +257,11 @@ def test_what_is_not_known_is_a_question_mark_and_states_nothing() -> None:
     assert pipe["length"] == "20 ft"
 
 
+def test_what_is_meant_is_said_as_often_as_there_is_something() -> None:
+    text = SITE.replace("A to B, 2 in, 20 ft", "A to B, 2 in, 2000 ft, meant length, meant size")
+    assert long_form(typed(text)).data["pipes"][0]["meant"] == ["length", "size"]
+
+
 def test_a_wall_of_the_whole_site_goes_with_its_material_alone() -> None:
     text = SITE.replace("20 ft, copper, type L", "20 ft, copper")
     assert long_form(typed(text)).data["pipes"][1].get("wall") is None

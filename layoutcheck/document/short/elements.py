@@ -21,6 +21,8 @@ from layoutcheck.document.short.words import (
 RUN = "run"
 # States nothing: what stands there is not known.
 NOT_KNOWN = ("", "?")
+# The field for what looks odd and is meant, said as often as there is something: 'meant length'.
+MEANT = "meant"
 _WALL = re.compile(
     r"(sch(edule)?\.? *\w+|type [klm]|std|xs|xxs|sdr *[\d.]+|pn *\d+|light|medium|heavy)", re.I
 )
@@ -143,15 +145,20 @@ def _add(
     if said is None or (moment and not with_moments(name, said[0])):
         return False
     one, value = said
-    if moment and _is_moments(told, one):
-        value = {**told.get(one, {}), moment.strip(): value}
+    if one == MEANT:
+        told[one] = [*told.get(one, ()), value.replace(" ", "_")]
+    elif moment and _is_moments(told, one):
+        told[one] = {**told.get(one, {}), moment.strip(): value}
     elif one in told:
-        made.faults.append(
-            fault_at(typed[1], typed[0], f"says {one.replace('_', ' ')} twice", name)
-        )
-        return True
-    told[one] = value
+        problem = f"says {one.replace('_', ' ')} twice"
+        made.faults.append(fault_at(typed[1], typed[0], problem, name))
+    else:
+        told[one] = value
     return True
+
+
+def _is_moments(told: Mapping[str, Any], one: str) -> bool:
+    return one not in told or isinstance(told[one], dict)
 
 
 def _not_understood(name: str, parts: Sequence[str], typed: tuple[str, str]) -> Fault:
@@ -172,7 +179,3 @@ def _not_understood(name: str, parts: Sequence[str], typed: tuple[str, str]) -> 
         problem=f"{problem}; the words are {known}" if known else problem,
         example=f'"{", ".join(p for p in right if p)}"',
     )
-
-
-def _is_moments(told: Mapping[str, Any], one: str) -> bool:
-    return one not in told or isinstance(told[one], dict)
