@@ -19,6 +19,7 @@ from layoutcheck.cli.options import (
     WithOption,
     day_of,
 )
+from layoutcheck.cli.patience import patience
 from layoutcheck.cli.screen import print_text
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.document import Layout
@@ -70,7 +71,8 @@ def _check(
     """
     pack = None if pack_path is None else read_pack(pack_path)
     layout = read_layout(path, Stated.of(files, facts))
-    report = check(layout, pack=pack, on=day_of(layout, day))
+    with patience("checking"):
+        report = check(layout, pack=pack, on=day_of(layout, day))
     if form is CheckFormat.TEXT and output is None:
         print_text(report_text(report))
     else:

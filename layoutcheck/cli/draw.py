@@ -11,6 +11,7 @@ import typer
 
 from layoutcheck.cli.files import read_layout, read_pack, write_file
 from layoutcheck.cli.options import Day, LayoutPath, PackPath, day_of
+from layoutcheck.cli.patience import patience
 from layoutcheck.cli.problems import WrongCall
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.document import Layout
@@ -55,7 +56,8 @@ def _draw(
         raise WrongCall(f"{shown(output)} must end in {', '.join(_ENDINGS)}")
     pack = None if pack_path is None else read_pack(pack_path)
     layout = read_layout(path)
-    report = check(layout, pack=pack, on=day_of(layout, day))
+    with patience("checking"):
+        report = check(layout, pack=pack, on=day_of(layout, day))
     _known(layout, report, highlight)
     scene = build_scene(layout, report, highlight=highlight, page=page)
     write_file(output, _written(scene, ending))

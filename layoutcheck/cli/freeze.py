@@ -10,6 +10,7 @@ import typer
 
 from layoutcheck.cli.files import write_file
 from layoutcheck.cli.options import Format, FormatOption
+from layoutcheck.cli.patience import patience
 from layoutcheck.cli.problems import ExitCode, UnusableInput, WrongCall
 from layoutcheck.cli.screen import print_bytes, print_text
 from layoutcheck.cli.typed import run_typed
@@ -75,7 +76,8 @@ def _freeze(  # noqa: PLR0917 - one parameter for each option
     }
     try:
         question = read_question(given)
-        answer = answer_freeze(question)
+        with patience("working out the freeze"):
+            answer = answer_freeze(question)
     except LayoutFaults as error:
         raise UnusableInput("the options", error.faults) from None
     if picture is not None:

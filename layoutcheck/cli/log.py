@@ -9,6 +9,7 @@ import typer
 
 from layoutcheck.cli.files import read_bytes, read_layout, read_pack
 from layoutcheck.cli.options import Day, Format, FormatOption, LayoutPath, PackPath, day_of
+from layoutcheck.cli.patience import patience
 from layoutcheck.cli.problems import UnusableInput
 from layoutcheck.cli.screen import print_bytes, print_text
 from layoutcheck.cli.typed import run_typed
@@ -44,7 +45,8 @@ def _log(
         log = read_log(read_bytes(given, log_path))
     except LayoutFaults as error:
         raise UnusableInput(given, error.faults) from None
-    report = judge_log(log, check(layout, pack=pack, on=day_of(layout, day)))
+    with patience("checking"):
+        report = judge_log(log, check(layout, pack=pack, on=day_of(layout, day)))
     if form is Format.JSON:
         print_bytes(report.to_json().encode())
     else:

@@ -10,6 +10,7 @@ import typer
 
 from layoutcheck.cli.files import read_layout, read_pack, write_file
 from layoutcheck.cli.options import Day, LayoutPath, PackPath, day_of
+from layoutcheck.cli.patience import patience
 from layoutcheck.cli.problems import WrongCall
 from layoutcheck.cli.screen import print_problem
 from layoutcheck.cli.typed import run_typed
@@ -52,7 +53,8 @@ def _sheet(
     log_ending = None if log_path is None else _ending(log_path, (".csv", ".json"))
     pack = None if pack_path is None else read_pack(pack_path)
     layout = read_layout(path)
-    report = check(layout, pack=pack, on=day_of(layout, day))
+    with patience("checking"):
+        report = check(layout, pack=pack, on=day_of(layout, day))
     write_file(output, make_handout(f"sheet{ending}", layout, report, pack=pack))
     if log_path is not None:
         try:

@@ -10,6 +10,7 @@ import typer
 
 from layoutcheck.cli.files import deliver, read_layout, read_pack
 from layoutcheck.cli.options import Day, LayoutPath, OutputPath, PackPath, day_of
+from layoutcheck.cli.patience import patience
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.report import check
 from layoutcheck.report.handouts import make_handout
@@ -42,6 +43,7 @@ def _takeoff(
     """
     pack = None if pack_path is None else read_pack(pack_path)
     layout = read_layout(path)
-    report = check(layout, pack=pack, on=day_of(layout, day))
+    with patience("checking"):
+        report = check(layout, pack=pack, on=day_of(layout, day))
     deliver(make_handout(f"takeoff.{form.value}", layout, report, pack=pack), output)
     return report.exit_code
