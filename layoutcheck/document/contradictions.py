@@ -217,13 +217,17 @@ def _length(
     drops upright. Where heights are not known, or a riser is drawn from the front, it may be longer
     still. It is never shorter.
     """
-    drawn = positions.measured_length(pipe.model_copy(update={"length": None}))
+    drawn = positions.drawn_length(pipe)
     assert pipe.length is not None and drawn is not None, "asked only where both are there"
-    stated = texts.said(pipe.length, *place, "length")
+    if pipe.length == 0.0:
+        return  # no pipe is to be seen between two bodies
+    own = texts.said(pipe.length, *place, "length")
+    # Drawn from junction to junction: through the bodies of what stands at them.
+    stated = Said(own.value + pipe.from_body + pipe.to_body, own.within)
     within = _drawn_rounding(positions, pipe)
     square = _square_length(positions, pipe)
     if stated.agrees(Said(drawn, within), DRAWN_WITHIN) or (
-        pipe.length > drawn
+        stated.value > drawn
         and (square is None or stated.value < square or stated.agrees(Said(square, within)))
     ):
         return

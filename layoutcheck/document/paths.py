@@ -159,10 +159,10 @@ class Positions:
         """
         if pipe.length is not None:
             return pipe.length
-        whole = self._measured(pipe)
+        whole = self.drawn_length(pipe)
         return None if whole is None else max(0.0, whole - pipe.from_body - pipe.to_body)
 
-    def _measured(self, pipe: Pipe) -> float | None:
+    def drawn_length(self, pipe: Pipe) -> float | None:
         """Measure a pipe (m) on a scaled drawing, from junction to junction."""
         scale = self.layout.drawing.scale
         if scale is None or not self.is_drawn(pipe):

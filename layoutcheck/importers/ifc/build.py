@@ -19,9 +19,8 @@ from layoutcheck.importers.ifc.kinds import IN_LINE, Role, fitting_kind, is_clos
 from layoutcheck.importers.ifc.naming import words_of
 from layoutcheck.importers.ifc.parts import Part, Read
 from layoutcheck.importers.ifc.runs import Run, Stretch
-from layoutcheck.importers.ifc.shape import Vector, apart
-from layoutcheck.importers.ifc.specs import Spec, length_of, spec_of
-from layoutcheck.importers.sizing import larger
+from layoutcheck.importers.ifc.shape import Vector, apart, run_of
+from layoutcheck.importers.ifc.specs import Spec, contradicts, length_of, spec_of, stated_length
 from layoutcheck.quantities import parse_size
 
 _VESSELS = {"EXPANSION", "PRESSUREVESSEL", "FEEDANDEXPANSION"}
@@ -29,6 +28,7 @@ _VESSELS = {"EXPANSION", "PRESSUREVESSEL", "FEEDANDEXPANSION"}
 _TAPS = {"DRAWOFFCOCK", "FAUCET", "FLUSHING", "PRESSURERELIEF", "AIRRELEASE", "ANTIVACUUM"}
 _DOUBT = "open end"
 _SLACK = 5e-3  # what joined ports may lie apart by without a word (m): a gasket
+_SHORT = 0.02  # a pipe shorter than this (m) would be asked about
 
 
 @dataclass
@@ -62,7 +62,7 @@ class Builder:
     anchors: dict[int, Anchor] = field(default_factory=dict)
     # Three-way valves: each way is shut by itself, where a pipe leaves the valve.
     ways: dict[str, Part] = field(default_factory=dict)
-    largest: str | None = None
+    schematic: bool = False
 
     def build(self) -> None:
         """Build junctions, pipes and everything that stands at junctions."""
@@ -71,9 +71,7 @@ class Builder:
             if part.role is Role.PIPE and len(part.ends) >= 2:
                 self.lines[part.index] = centre_line(self.read, part)
                 self.specs[part.index] = spec_of(part, self.draft)
-        known = [s.size for s in self.specs.values() if s.size is not None]
-        for size in sorted(set(known)):
-            self.largest = size if self.largest is None else larger(self.largest, size)
+        self._to_scale()
         for part in self.read.parts:
             if part.role is not Role.PIPE:
                 self._device(part)
@@ -82,6 +80,17 @@ class Builder:
         for part in self.read.parts:
             if part.index in self.lines:
                 self._pipe(part)
+
+    def _to_scale(self) -> None:
+        """Find whether the model is drawn to scale: most stated lengths are those of the lines."""
+        stated = {i: stated_length(self.read.parts[i]) for i in self.lines}
+        told = {i: length for i, length in stated.items() if length is not None}
+        off = [i for i in told if contradicts(told[i], run_of(tuple(self.lines[i])))]
+        self.schematic = 2 * len(off) > len(told)
+        if self.schematic:
+            says = "Most stated lengths are not those of the bodies: read as drawn not to scale"
+            self.draft.assume(says, *(self.read.parts[i].name for i in off))
+            self.draft.drawing.pop("scale", None)
 
     # --- what meets ------------------------------------------------------------------------------
 
@@ -202,7 +211,7 @@ class Builder:
                 self.draft.gap(says, part.name)
                 self._valve(part, common)
             case Role.INLINE if ends == 1:
-                self._doubt(part, common)
+                self._doubt(part)
 
     def _end_fitting(self, part: Part, common: dict[str, object], *, closes: bool) -> None:
         """Say what a fitting of one port is: a way in, a way out, a cap, or not known."""
@@ -211,7 +220,7 @@ class Builder:
         elif part.predefined == "EXIT":
             self.draft.add("outlets", part.name, **common)
         elif not closes:
-            self._doubt(part, common)
+            self._doubt(part)
 
     def _heat(self, part: Part, common: dict[str, object]) -> None:
         heats = part.role is Role.HEATER
@@ -220,20 +229,22 @@ class Builder:
         if len(part.ends) > 2:
             self.draft.assume("Water is taken to pass between all ports", part.name)
         elif len(part.ends) == 1:
-            self._doubt(part, common)
+            # What stands in a pipe does not end it: what lies behind is asked at an end of its own.
+            behind = self._spot(f"{part.name} {_DOUBT}", self._at(part.ends[0]))
+            here = Anchor(self.spots[part.index])
+            self._short_pipe(f"{part.name} - {behind.own}", here, Anchor(behind), [part])
+            self._doubt(part)
 
-    def _doubt(self, part: Part, common: dict[str, object]) -> None:
-        """Take what is met at one end only as a source: what lies behind it is not known."""
-        says = "Met at one end only, and not said to close it: taken as a source until it is stated"
-        self.draft.gap(says, part.name)
-        self.draft.add("sources", part.name, kind=SourceKind.MAIN.value, **common)
+    def _doubt(self, part: Part) -> None:
+        """Leave open what lies behind an element that is met at one end only."""
+        self.draft.gap("Met at one end only: state what lies behind it", part.name)
 
     def _valve(self, part: Part, common: dict[str, object]) -> None:
         if len(part.ends) == 1 and part.predefined in _TAPS:
             self.draft.add("outlets", part.name, **common)
             return
         if len(part.ends) == 1:
-            self._doubt(part, common)
+            self._doubt(part)
             return
         if len(part.ends) > 2:
             self.ways[part.name] = part  # its ways are put down with the pipes that they lead to
@@ -280,7 +291,7 @@ class Builder:
 
         Else the gap would be drawn as a part of the pipe, and its stations lie beside it.
         """
-        if apart(at, self._at(end)) <= _SLACK:
+        if self.schematic or apart(at, self._at(end)) <= _SLACK:
             return anchor
         there = Anchor(self._spot(f"{self._part(end).name} end", self._at(end)))
         self._link(anchor, there, [end])
@@ -298,32 +309,22 @@ class Builder:
         return self.read.parts[self.read.ends[end].part]
 
     def _open(self, end: int) -> None:
-        """End the network where nothing more is known: water may come in from there."""
+        """End the network where nothing more is known: what ends it there is asked."""
         part = self._part(end)
-        beyond = self.read.ends[end].beyond
         if self._is_pipe(end):
             self.anchors[end] = Anchor(self._spot(f"{part.name} {_DOUBT}", self._at(end)))
-            junction = self.anchors[end].spot.own
         elif len(part.ends) == 1 or part.role not in IN_LINE:
             return
-        elif len(part.ends) == 2 and part.role in {Role.VALVE, Role.PUMP}:
-            junction = self.spots[part.index].own
-        else:
+        elif len(part.ends) > 2 or part.role not in {Role.VALVE, Role.PUMP}:
             spot = self._spot(f"{part.name} {_DOUBT}", self._at(end))
             self._link(self.anchors[end], Anchor(spot), [end])
-            junction = spot.own
-        self._ask_end(part, junction, beyond=beyond)
+        self._ask_end(part, beyond=self.read.ends[end].beyond)
 
-    def _ask_end(self, part: Part, junction: str, *, beyond: bool) -> None:
-        """Take water to come in at an end, until somebody says what ends the pipe there."""
-        self.draft.add(
-            "sources", f"{part.name} {_DOUBT}", junction=junction, kind=SourceKind.MAIN.value
-        )
-        says = (
-            "Goes on beyond what was read: taken as a source until it is stated otherwise"
-            if beyond
-            else "An end connected to nothing: taken as a source until it is stated otherwise"
-        )
+    def _ask_end(self, part: Part, *, beyond: bool) -> None:
+        """Leave open what ends a pipe: a check asks about it, and takes nothing for granted."""
+        says = "An end connected to nothing: state what ends the pipe there"
+        if beyond:
+            says = "Goes on beyond what was read: state what is beyond, or read that system too"
         self.draft.gap(says, part.name)
 
     def _link(self, one: Anchor, two: Anchor, ends: list[int]) -> None:
@@ -344,23 +345,21 @@ class Builder:
         met = [m for e in self.read.parts[part].ends for m in self.members[self.cluster_of[e]]]
         return [p for m in met if (p := self.read.ends[m].part) in self.specs]
 
-    def _size_or_largest(self, spec: Spec) -> str:
-        """Give a pipe's size; the largest of the model where it is not known."""
-        return spec.size or self.largest or "NPS 24"
-
     # --- pipes -----------------------------------------------------------------------------------
 
     def _pipe(self, part: Part) -> None:
         """Write a pipe, or the lengths of it between its ends and branches."""
         spec = self.specs[part.index]
-        if spec.size is None:
-            says = "Taken as the largest size of the model, for its own is not known"
-            self.draft.assume(says, part.name)
         run = Run.of(part, self.lines[part.index])
         if run.off_body:
             says = "Its ports do not lie where its body ends; only its body is taken as bare pipe"
             self.draft.assume(says, part.name)
-        length = length_of(part, run.bare, self.draft)
+        length = stated_length(part) if self.schematic else None
+        if length is None:
+            length = length_of(part, run.bare, self.draft)
+            run = run.shortened(length)
+        else:
+            self.draft.origin("length", part.values["length"][1], part.name)
         stations = run.stations([(self._at(e), e) for e in part.ends])
         many = len(stations) > 2
         fields: dict[str, object] = {
@@ -395,8 +394,10 @@ class Builder:
             wanted,
             from_=one.spot.own,
             to=two.spot.own,
-            **spec.fields(self._size_or_largest(spec)),
+            **spec.fields(),
             length=metres(stretch.length),
+            # What was measured in the model is no slip of the keyboard.
+            meant=["length"] if stretch.length < _SHORT else None,
             from_body=metres(first) if rounded(first) else None,
             to_body=metres(last) if rounded(last) else None,
             via=stretch.corners(one.spot.at, two.spot.at),

@@ -112,13 +112,21 @@ _FITTINGS = {
 }
 
 
-_GERMAN = {
-    "flansch": FittingKind.FLANGE,
-    "verschraubung": FittingKind.UNION,
-    "muffe": FittingKind.COUPLING,
-    "schmutzf": FittingKind.STRAINER,
-    "zähler": FittingKind.METER,
-}
+# What a fitting of two ports is called, in English and in German.
+_SPOKEN = tuple(
+    (re.compile(words), kind)
+    for words, kind in (
+        (r"flans?ch|flange", FittingKind.FLANGE),
+        (r"\bunion\b|verschraubung", FittingKind.UNION),
+        (r"\bweld\b|schweißnaht", FittingKind.WELD),
+        (r"coupling|muffe", FittingKind.COUPLING),
+        (r"strainer|schmutzf", FittingKind.STRAINER),
+        (r"\bmeter\b|zähler", FittingKind.METER),
+        (r"reducer|reduzier", FittingKind.REDUCER),
+        (r"elbow|bogen|winkel", FittingKind.ELBOW),
+        (r"\btee\b|t-stück", FittingKind.TEE),
+    )
+)
 # What closes a pipe, in English and in German, as programs name it.
 _CLOSES = re.compile(
     r"\b(?:(?:end[ -]?)?cap|blind|plug|stop[ -]?end|end[ -]?plate|blank(?:ing)?"
@@ -153,12 +161,6 @@ def fitting_kind(predefined: str, words: str, ends: int) -> FittingKind:
         return FittingKind.BLIND if "blind" in spoken else FittingKind.CAP
     if ends >= 3:
         return FittingKind.TEE if ends == 3 else FittingKind.CROSS
-    named = (FittingKind.FLANGE, FittingKind.UNION, FittingKind.WELD, FittingKind.COUPLING)
-    for kind in (*named, FittingKind.STRAINER, FittingKind.METER):
-        if kind.value in spoken:
-            return kind
-    for word, kind in _GERMAN.items():
-        if word in spoken:
-            return kind
-    found = _FITTINGS.get(predefined, FittingKind.OTHER)
+    told = next((kind for words, kind in _SPOKEN if words.search(spoken)), None)
+    found = told or _FITTINGS.get(predefined, FittingKind.OTHER)
     return FittingKind.OTHER if found is FittingKind.CAP else found

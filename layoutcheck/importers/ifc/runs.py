@@ -78,6 +78,11 @@ class Run:
         """Tell whether the body ends short of a port."""
         return self.low > 0.0 or self.high < run_of(self.line)
 
+    def shortened(self, length: float) -> Run:
+        """Take bare pipe away at both ends alike, until it is no longer than a length (m)."""
+        over = max(0.0, self.bare - length) / 2
+        return Run(self.line, self.low + over, self.high - over)
+
     def stations(self, ends: Sequence[tuple[Vector, int]]) -> list[tuple[float, int]]:
         """Give a pipe's ends in their order along it, with their stations on its line (m)."""
         size = run_of(self.line)

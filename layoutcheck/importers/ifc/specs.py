@@ -28,6 +28,8 @@ _OUTSIDE = ("outerdiameter", "outsidediameter", "externaldiameter")
 _INSIDE = ("innerdiameter", "insidediameter", "internaldiameter")
 _LENGTH = ("length",)
 _MATERIAL = ("material", "pipematerial")
+# Lengths that differ by less (m) are one: what a program rounds a quantity to.
+_READING = 1e-3
 # Words that name one material wherever they stand in a name; longer ones are tried first.
 _WORDS = tuple(
     sorted(
@@ -51,9 +53,9 @@ class Spec:
     outside: float | None = None
     wall: float | None = None
 
-    def fields(self, size: str) -> dict[str, object]:
-        """Write the fields of a pipe; size: what to take where none is known."""
-        made: dict[str, object] = {"size": self.size or size, "material": self.material}
+    def fields(self) -> dict[str, object]:
+        """Write the fields of a pipe; what is not known is left out, and is asked about."""
+        made: dict[str, object] = {"size": self.size, "material": self.material}
         if self.outside is not None and self.wall is not None:
             made |= {"outside_diameter": metres(self.outside), "wall_thickness": metres(self.wall)}
         return made
@@ -153,7 +155,8 @@ def _size(
         return None
     draft.origin("size", origin, part.name)
     if not found.fits:
-        draft.gap("The diameter is that of no usual size; the nearest is taken", part.name)
+        draft.gap("The diameter is that of no usual size: the size is left out", part.name)
+        return None
     return found.size
 
 
@@ -176,18 +179,29 @@ def _with_known_wall(part: Part, draft: Draft, size: str | None, material: Mater
     return Material.UNKNOWN
 
 
+def stated_length(part: Part) -> float | None:
+    """Give the length (m) that the model states of a pipe; None where it states none."""
+    return _length_of(_first(part.values, _LENGTH))
+
+
+def contradicts(stated: float, line: float) -> bool:
+    """Tell whether a stated length and that of a pipe's line (m) can not be one pipe's."""
+    return abs(stated - line) > 0.05 * line + 0.05
+
+
 def length_of(part: Part, line: float, draft: Draft) -> float:
-    """Give a pipe's length (m): stated, else that of its bare line (m)."""
-    stated = _length_of(_first(part.values, _LENGTH))
-    if stated is not None:
-        draft.origin("length", part.values["length"][1], part.name)
-        if stated < line - max(1e-3, 1e-3 * line):
+    """Give a pipe's length (m) in a model to scale: the shorter of what is stated and its line.
+
+    line: the length of its bare line (m). Short distances are the unsafe side.
+    """
+    stated = stated_length(part)
+    if stated is not None and contradicts(stated, line):
+        says = "Stated to be longer than its ends lie apart; the shorter length is taken"
+        if stated < line:
             says = "Stated to be shorter than its ends lie apart; the shorter length is taken"
-            draft.gap(says, part.name)
-        elif stated > 1.05 * line + 0.05:
-            says = "Stated to be longer than its ends lie apart; the stated length is taken"
-            draft.gap(says, part.name)
-        return stated
+        draft.gap(says, part.name)
     origin = part.body.origin if part.body.path else "distance of its ports"
+    if stated is not None and stated < line - _READING:
+        origin, line = part.values["length"][1], stated
     draft.origin("length", origin, part.name)
     return line
