@@ -21,6 +21,8 @@ _KINDS = {
 }
 
 
+# Lists of what ends a pipe, or stands where it ends and says so by itself.
+_ENDING = {"equipment", "sources", "outlets"}
 # Equipment that ends a pipe; a heater or cooler only stands in it.
 _ENDS = {EquipmentKind.TANK}
 
@@ -41,6 +43,17 @@ def end_faults(layout: Layout) -> Iterator[Fault]:
     yield from _alone(layout, met)
     yield from _shut_ends(layout, met)
     yield from _going_on(layout, met)
+
+
+def open_ends(layout: Layout) -> list[str]:
+    """Give the junctions at which a pipe ends with nothing on it, in the document's order."""
+    met = pipes_at(layout)
+    busy = {junction for place, _, junction in _places(layout) if place[0] in _ENDING}
+    return [
+        j.id
+        for j in layout.junctions
+        if met[j.id] == 1 and j.id not in busy and j.fitting not in SHUT and j.goes_on is None
+    ]
 
 
 def _round_pipes(layout: Layout) -> Iterator[Fault]:

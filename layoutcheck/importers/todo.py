@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from layoutcheck.document.ends import open_ends
 from layoutcheck.document.models import EquipmentKind, Layout, Moment, SourceKind
 
 
@@ -41,6 +42,12 @@ _TIGHT = _Ask(
     "A single closed valve that nobody has proven is a barrier in doubt.",
     "barrier-in-doubt",
     '"tightness": "proven"',
+)
+_END = _Ask(
+    "what ends each pipe that ends with nothing on it: a cap, a source, an outlet, or it goes on",
+    "Water may come in or leave there, and nobody has said that it can not.",
+    "open-end isolation no-flow-at-plug closed-end-setback",
+    '"goes_on": "fed"',
 )
 _NO_SOURCE = _Ask(
     "where water is pressed in: mains, pumps, raised tanks, vessels",
@@ -150,7 +157,12 @@ def _pressures(layout: Layout) -> list[ToFill]:
         if p.shutoff_head is None and not all(p.is_locked(m) for m in Moment)
     ]
     none = [] if layout.sources else ["sources"]
-    return [_NO_SOURCE.of(none), _PRESSURE.of(bare), _PUMPS.of(pumps)]
+    return [
+        _NO_SOURCE.of(none),
+        _END.of(open_ends(layout)),
+        _PRESSURE.of(bare),
+        _PUMPS.of(pumps),
+    ]
 
 
 def _heights(layout: Layout) -> list[ToFill]:

@@ -12,6 +12,7 @@ import ifcopenshell.guid
 from layoutcheck.document import parse_layout
 from layoutcheck.importers.draft import Imported
 from layoutcheck.importers.ifc.read import read_ifc
+from layoutcheck.report import check_document
 
 Spot = tuple[float, float, float]
 
@@ -121,6 +122,13 @@ class Small:
 
 def by_id(imported: Imported, key: str) -> dict[str, Any]:
     return {e["id"]: e for e in imported.document.get(key, [])}
+
+
+def asked(imported: Imported) -> set[str]:
+    """Give the junctions of which a check asks what ends the pipe there."""
+    findings = check_document(imported.document).findings
+    found = [f for f in findings if f.rule == "open-end" and f.outcome.value == "undecided"]
+    return {f.subject.id for f in found}
 
 
 def metres(text: str) -> float:

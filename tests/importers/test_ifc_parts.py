@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from layoutcheck.document import LayoutFaults
-from tests.importers.small_models import Small, Spot, by_id, metres, said
+from layoutcheck.document import LayoutFaults, parse_layout
+from layoutcheck.importers.todo import to_fill_in
+from tests.importers.small_models import Small, Spot, asked, by_id, metres, said
 
 
 def test_a_bend_is_crossed_straight_and_is_no_pipe(tmp_path: Path) -> None:
@@ -71,7 +72,7 @@ def test_ends_that_nearly_meet_are_told_and_not_joined(tmp_path: Path) -> None:
     small.pipe("B", (2.05, 0, 0), (4, 0, 0))
     imported = small.read(tmp_path)
     assert said(imported, "nearly meet") == ("A and B",)
-    assert len(imported.document["sources"]) == 4  # every open end may bring water
+    assert len(asked(imported)) == 4  # each open end is asked about
 
 
 def test_only_the_system_that_is_asked_for_is_read(tmp_path: Path) -> None:
@@ -94,10 +95,10 @@ def test_only_the_system_that_is_asked_for_is_read(tmp_path: Path) -> None:
     [
         ({"PredefinedType": "OBSTRUCTION"}, "X", None, None),
         ({"ObjectType": "pipe cap"}, "X", None, None),
-        ({"ObjectType": "high capacity head"}, "X", "sources", "main"),
+        ({"ObjectType": "high capacity head"}, "X", "asked", None),
         ({"PredefinedType": "ENTRY"}, "X", "sources", "main"),
         ({"PredefinedType": "EXIT"}, "X", "outlets", None),
-        ({}, "X", "sources", "main"),
+        ({}, "X", "asked", None),
     ],
 )
 def test_what_ends_a_pipe_is_closed_only_where_it_is_said_so(
@@ -111,6 +112,7 @@ def test_what_ends_a_pipe_is_closed_only_where_it_is_said_so(
     assert (by_id(imported, "junctions")[name].get("fitting") == "cap") == (list_ is None)
     for key in ("sources", "outlets"):
         assert (name in by_id(imported, key)) == (key == list_)
+    assert (name in asked(imported)) == (list_ == "asked")
     if list_ is not None and kind is not None:
         assert by_id(imported, list_)[name]["kind"] == kind
 
@@ -155,17 +157,17 @@ def test_elements_that_meet_without_a_pipe_get_a_short_one(tmp_path: Path) -> No
     way = by_id(imported, "pipes")[between]
     assert metres(way["length"]) == 0.0
     assert metres(way["from_body"]) + metres(way["to_body"]) == pytest.approx(0.1 + 0.2)
-    assert set(by_id(imported, "sources")) == {"A open end", "P open end"}
+    assert asked(imported) == {"A open end", "P"}
 
 
 @pytest.mark.parametrize(
     ("kind", "fields", "list_"),
     [
         ("IfcValve", {"PredefinedType": "FAUCET"}, "outlets"),
-        ("IfcValve", {"PredefinedType": "ISOLATING"}, "sources"),
+        ("IfcValve", {"PredefinedType": "ISOLATING"}, "asked"),
         ("IfcPump", {}, "sources"),
-        ("IfcFlowMeter", {}, "sources"),
-        ("IfcBoiler", {}, "sources"),
+        ("IfcFlowMeter", {}, "asked"),
+        ("IfcBoiler", {}, "asked"),
         ("IfcSanitaryTerminal", {}, "outlets"),
         ("IfcTank", {"PredefinedType": "EXPANSION"}, "sources"),
         ("IfcTank", {"PredefinedType": "STORAGE"}, "equipment"),
@@ -178,4 +180,30 @@ def test_what_is_met_at_one_end_is_never_taken_as_closed(
     small.pipe("A", (0, 0, 0), (2, 0, 0))
     small.add(kind, "X", (2, 0, 0), **fields)
     small.join("A", 1, "X", 0)
-    assert "X" in by_id(small.read(tmp_path), list_)
+    imported = small.read(tmp_path)
+    if list_ == "asked":
+        assert {"X", "X open end"} & asked(imported)
+    else:
+        assert "X" in by_id(imported, list_)
+
+
+def test_unused_ports_of_equipment_are_no_ends(tmp_path: Path) -> None:
+    """A boiler's gas and drain ports lead to nothing; its water passes between the other two."""
+    small = Small()
+    small.pipe("A", (0, 0, 0), (2, 0, 0))
+    small.add("IfcBoiler", "X", (2, 0, 0), (2.5, 0, 0), (2.2, 0, 1), (2.2, 0, -1))
+    small.pipe("B", (2.5, 0, 0), (4, 0, 0))
+    small.join("A", 1, "X", 0)
+    small.join("X", 1, "B", 0)
+    imported = small.read(tmp_path)
+    assert not by_id(imported, "sources")
+    assert asked(imported) == {"A open end", "B open end"}
+
+
+def test_open_ends_are_asked_about_once_for_all(tmp_path: Path) -> None:
+    small = Small()
+    for n in range(5):
+        small.pipe(f"P{n}", (0, n, 0), (4, n, 0))
+    imported = small.read(tmp_path)
+    rows = to_fill_in(parse_layout(imported.document))
+    assert [len(row.elements) for row in rows if "open-end" in row.rules] == [10]
