@@ -56,6 +56,7 @@ from layoutcheck.rules.estimates import (
     usual_mass,
 )
 from layoutcheck.rules.fillings import Filling, slush_in_words
+from layoutcheck.rules.known_practice import LARGEST_INCHES, LONGEST
 from layoutcheck.rules.outcome import Amount, Dimension
 
 FREEZE_FORMAT = "layoutcheck freeze 1"
@@ -233,6 +234,8 @@ def _told(question: FreezeQuestion, part: FreezePart) -> FreezePart:
     fluid = question.fluid
     if fluid is not None and not is_as_water(fluid):
         return part.model_copy(update={"reason": slush_in_words(fluid, question.units)})
+    if beyond := _beyond_practice(question, part):
+        return part.model_copy(update={"outcome": FreezeOutcome.UNDECIDED.value, "reason": beyond})
     if not has_liquid(question):
         stored = show_temperature(question.cylinder_temperature, question.units)
         bounds = (TRIPLE_POINT_TEMPERATURE.value, CRITICAL_TEMPERATURE.value)
@@ -246,6 +249,21 @@ def _told(question: FreezeQuestion, part: FreezePart) -> FreezePart:
             }
         )
     return part
+
+
+def _beyond_practice(question: FreezeQuestion, part: FreezePart) -> str:
+    """Say that nobody is known to have done such a freeze; empty where that is not so."""
+    time = part.time_to_plug
+    if question.size.inches > LARGEST_INCHES:
+        what = f"pipe of {question.size.text} is larger than what is known to have been frozen"
+    elif time is not None and time.high.value > LONGEST:
+        what = f"a freeze of up to {time.high.shown} is longer than what is known"
+    else:
+        return ""
+    return (
+        f"{what} (own choice of limit: {LARGEST_INCHES:g} in, {LONGEST / 3600:g} h). Drain "
+        "instead, or ask people who have done it. The model says: " + part.reason
+    )
 
 
 def has_liquid(question: FreezeQuestion) -> bool:

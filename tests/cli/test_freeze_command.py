@@ -102,3 +102,11 @@ def test_faults_are_told_together(capsys: pytest.CaptureFixture[str]) -> None:
     text = capsys.readouterr().err
     assert "3 faults" in text
     assert "/jacket" in text
+
+
+def test_beyond_what_anyone_has_done(capsys: pytest.CaptureFixture[str]) -> None:
+    """24 in with dry ice is over the 12 in of known practice (own choice of limit)."""
+    words = ["freeze", "--size", "24 in", "--jacket", "6 ft", "--water", "60 degF"]
+    assert main([*words, "--lies", "horizontal"]) == 3
+    text = " ".join(capsys.readouterr().out.split())
+    assert "Outcome: undecided. Pipe of 24 in is larger than what is known" in text
