@@ -18,7 +18,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from layoutcheck.network import Trust, World
+from layoutcheck.network import Spot, Trust, World
 from layoutcheck.network.cut import WayIn, kept_pieces, ways_in
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import TOLERANCE
@@ -144,12 +144,25 @@ class Explainer:
             return NOTHING_HELPS
         rule = spot_rules()[name]
         if name == "no-flow-at-plug":
-            return self.flow(case, piece)
+            return self._flow_under(case, piece)
         if name in BY_HEAD:
             return self.head(case, piece)
         if isinstance(rule, SetbackRule):
             return self._setback(case, rule, piece)
         return self.everything
+
+    def _flow_under(self, case: Case, piece: int) -> Conflict:
+        """Explain why no jacket with its centre on a piece, or not everywhere on it, lies still.
+
+        Where the piece itself is still, that is what flows within half a jacket of its ends.
+        """
+        flowing = case.worlds.freezing(Trust.PROVEN).flowing
+        if flowing[piece]:
+            return self.flow(case, piece)
+        half, length = self.ground.probe(piece).jacket / 2, float(self.network.length[piece])
+        near = [case.worlds.all_pipe.near(Spot(piece, at), half) for at in (0.0, length)]
+        around = self.network.at_nodes(np.unique(np.concatenate([n.nodes for n in near])))
+        return frozenset(e for i in around[flowing[around]] for e in self.flow(case, int(i)))
 
     def flow(self, case: Case, piece: int) -> Conflict:
         """Explain why a piece can flow while freezing, in the worst reading."""
@@ -173,6 +186,17 @@ class Explainer:
     def _loop(self, world: World, number: int) -> Conflict:
         inside = np.flatnonzero((world.loops == number) & world.connects)
         return frozenset(e for i in inside for e in self._valve_on(int(i)))
+
+    def _loops_under(self, case: Case, plug: PlacedPlug) -> Conflict:
+        """Give what parts the loops under a jacket, in the worst reading, or shuts their heat."""
+        world = case.worlds.freezing(Trust.PROVEN)
+        found: set[Element] = set()
+        for number in {int(world.loops[i]) for i, _ in case.under(plug)} - {-1}:
+            nodes = np.unique(self.network.ends[world.loops == number])
+            gear = {g for n in nodes for g in self.network.heat.get(int(n), ())}
+            found |= self._loop(world, number)
+            found |= {e for g in gear for e in self.ground.of_gear.of(g)}
+        return frozenset(found)
 
     def _stop_at(self, case: Case, node: int) -> set[Element]:
         """Give what stops water from leaving at an end: every outlet there shut."""
@@ -304,12 +328,7 @@ class Explainer:
             return self._shut_in(case, judgement.subject.id, plugs)
         if judgement.rule == "natural-circulation":
             plug = next(p for p in plugs if p.id == judgement.subject.id)
-            world = case.worlds.freezing(Trust.STATED)
-            number = world.loops[plug.spot.piece]
-            nodes = np.unique(self.network.ends[world.loops == number])
-            gear = {g for n in nodes for g in self.network.heat.get(int(n), ())}
-            off = {e for g in gear for e in self.ground.of_gear.of(g)}
-            return self._loop(world, number) | frozenset(off)
+            return self._loops_under(case, plug)
         return self.everything
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import chain, combinations, product
 
-from layoutcheck.document import parse_layout
+from layoutcheck.document import LayoutFaults, parse_layout
 from layoutcheck.plan.document import plan_document
 from layoutcheck.plan.elements import Chosen, Element, Kind
 from layoutcheck.plan.ground import Ground
@@ -36,7 +36,7 @@ def _fits(chosen: tuple[Element, ...]) -> bool:
 
 
 # What these rules say does not depend on where in its piece a plug stands.
-_WHEREVER = {"isolation", "barrier-in-doubt", "no-flow-at-plug", "cylinder-temperature"}
+_WHEREVER = {"isolation", "barrier-in-doubt", "cylinder-temperature"}
 
 
 def passes(data: dict, ground: Ground, chosen: Chosen, pack: Pack) -> bool:
@@ -65,5 +65,9 @@ def bad_rules(
 
 def bad_rules_of(document: dict, pack: Pack) -> set[str]:
     """Give the rules that do not pass a document, checked afresh."""
-    judged = judge_case(Case.of(parse_layout(document), pack))
+    try:
+        layout = parse_layout(document)
+    except LayoutFaults:
+        return {"a centre in the body of a valve"}  # where a point of the grid meets one
+    judged = judge_case(Case.of(layout, pack))
     return {j.rule for j in judged if j.outcome not in {Outcome.HOLDS, Outcome.DOES_NOT_APPLY}}
