@@ -1,5 +1,8 @@
 """Write again every file that is generated from the code. Usage: python tests/refresh.py"""
 
+import contextlib
+import io
+import json
 import re
 from collections.abc import Callable
 from functools import partial
@@ -16,7 +19,6 @@ from layoutcheck.report.text_plans import plans_text
 from layoutcheck_service.app import create_app
 from layoutcheck_service.description import openapi_text
 from layoutcheck_service.settings import Settings, settings_table
-from tests.bench import table as speed
 from tests.conformance.cases import makers
 from tests.report.sample_report import REPORT
 
@@ -25,33 +27,80 @@ README = ROOT / "README.md"
 GUIDE = ROOT / "api" / "README.md"
 SHOWN_IN_README = ROOT / "fixtures" / "heating-riser-sketch.json"
 PLANNED_IN_README = ROOT / "fixtures" / "heating-riser-mended.json"
-OUTPUT_MARKS = ("<!-- output:check -->", "<!-- /output:check -->")
 SETTINGS_MARKS = ("<!-- settings -->", "<!-- /settings -->")
-PLAN_MARKS = ("<!-- output:plan -->", "<!-- /output:plan -->")
-# Blocks of the output that a reader of the README does without.
-LEFT_OUT = ("MAY FLOW", "TAKEN FOR GRANTED", "WHERE PLUG", "CAUTIONS")
 
 
 def _readme() -> bytes:
     text = README.read_text(encoding="utf-8")
-    text = _put(text, OUTPUT_MARKS, _shown_check())
-    text = _put(text, PLAN_MARKS, _shown_plan())
-    return speed.put_in(text).encode()
+    shown = {
+        "site": _shown_site(_given(text, "site")),
+        "python": _printed(_given(text, "python")),
+        "http": _shown_http(_given(text, "http")),
+        "check": _shown_check(),
+        "plan": _shown_plan(),
+    }
+    for name, output in shown.items():
+        text = _put(text, (f"<!-- output:{name} -->", f"<!-- /output:{name} -->"), output)
+    return text.encode()
+
+
+def _given(text: str, name: str) -> str:
+    """Take what a reader of the README is told to type."""
+    block = text.partition(f"<!-- input:{name} -->\n")[2].partition(f"<!-- /input:{name} -->")[0]
+    return "\n".join(block.splitlines()[1:-1]) + "\n"
+
+
+def _shown_site(typed: str) -> str:
+    report = check(parse_layout(read_text(typed, suffix=".yaml")))
+    return _cut(report_text(report), ("NOT COMPLIANT", "PLUG"), _FIRST_LINES)
+
+
+def _printed(program: str) -> str:
+    """Run a program of the README, from the project's folder, and take what it prints."""
+    with contextlib.chdir(ROOT), contextlib.redirect_stdout(io.StringIO()) as out:
+        exec(compile(program, "README.md", "exec"), {"__name__": "readme"})
+    return out.getvalue().rstrip("\n")
+
+
+def _shown_http(typed: str) -> str:
+    """Show the bones of an answer: what a caller looks at first."""
+    body = json.loads(typed.partition("-d '")[2].rpartition("'")[0])
+    report = check(parse_layout(body["layout"]))
+    finding = next(f for f in report.findings if f.rule == "no-flow-at-plug")
+    bones = {
+        "verdict": report.verdict.value,
+        "findings": [
+            {"rule": finding.rule, "subject": finding.subject.id, "outcome": finding.outcome.value}
+        ],
+    }
+    return json.dumps(bones)[:-2] + ", ...], ...}"
+
+
+# So many lines of a finding's block are shown.
+_FIRST_LINES = 14
+
+
+def _cut(text: str, kept: tuple[str, ...], lines: int) -> str:
+    """Shorten a report to the heads of some of its blocks, and its last."""
+    blocks = text.rstrip("\n").split("\n\n")
+    shown = []
+    for block in blocks[:-1]:
+        if block.startswith(kept):
+            rows = block.splitlines()
+            shown.append("\n".join(rows[:lines] + (["  [...]"] if len(rows) > lines else [])))
+    return "\n\n".join([*shown, "[...]", blocks[-1]])
 
 
 def _shown_check() -> str:
     layout = parse_layout(read_text(SHOWN_IN_README.read_bytes()))
-    blocks = report_text(check(layout)).rstrip("\n").split("\n\n")
-    kept = [b for b in blocks if not b.startswith(LEFT_OUT)]
-    return "\n\n".join([*kept[:-1], "[...]", kept[-1]])
+    kept = ("NOT COMPLIANT", "PLUG F1", "ALL PLUGS", "DRAINS")
+    return _cut(report_text(check(layout)), kept, _FIRST_LINES)
 
 
 def _shown_plan() -> str:
     data = read_text(PLANNED_IN_README.read_bytes())
     report = plan_layout(parse_layout(data), data=cast("dict[str, Any]", data), top=1)
-    blocks = plans_text(report).rstrip("\n").split("\n\n")
-    kept = [b for b in blocks if not b.startswith(LEFT_OUT)]
-    return "\n\n".join([*kept[:-1], "[...]", kept[-1]])
+    return _cut(plans_text(report), ("OPTIMAL", "BEST", "PLAN 1"), 16)
 
 
 def _put(text: str, marks: tuple[str, str], shown: str) -> str:

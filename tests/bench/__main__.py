@@ -1,8 +1,8 @@
 """Measure speed and scale: `python -m tests.bench [PIPES ...]`, all sizes if none is named.
 
 Runs every size with every number of plugs, each in a process of its own, keeps the numbers in
-measured.json, and writes the README's table from them. Sizes that are not named keep what they
-have. The whole takes long at a million pipes: run it at night, on a machine with no other work.
+measured.json, and writes the table of MEASURED.md from them. Sizes that are not named keep what
+they have. The whole takes long at a million pipes: run it at night, on a machine with no other work.
 A run that takes more than an hour is stopped and left out.
 """
 
@@ -19,7 +19,7 @@ from typing import Any
 
 from tests.bench import table
 
-README = Path(__file__).parents[2] / "README.md"
+TABLE = Path(__file__).parent / "MEASURED.md"
 LONGEST = 3600  # s
 PLAIN_AT = 10_000  # pipes
 # Above this the joint mending, and heads and walls on every piece, take too long to run each time.
@@ -65,7 +65,7 @@ def measure(sizes: Sequence[int]) -> None:
         old = kept["runs"].get(name, {}) if tasks == ["memory"] else {}
         kept["runs"][name] = old | found
         table.write(kept | {"day": date.today().isoformat(), "machine": MACHINE})
-    README.write_text(table.put_in(README.read_text(encoding="utf-8")), encoding="utf-8")
+    TABLE.write_text(table.put_in(TABLE.read_text(encoding="utf-8")), encoding="utf-8")
 
 
 def main() -> None:

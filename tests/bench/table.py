@@ -1,8 +1,8 @@
 """The table of speed and scale: which rows it has, where its numbers are kept, how it is written.
 
 Timings can not be made again byte for byte, so the numbers are kept in measured.json, with
-the day and the kind of machine. The README's table is written from that file, which a test proves.
-`python -m tests.bench` measures afresh and writes both.
+the day and the kind of machine. The table of MEASURED.md is written from that file, which a test
+proves. `python -m tests.bench` measures afresh and writes both.
 """
 
 from __future__ import annotations
@@ -213,12 +213,12 @@ def table(measured: Mapping[str, Any]) -> str:
     return "\n\n".join("\n".join(part) for part in parts)
 
 
-def put_in(readme: str) -> str:
-    """Put the table between its marks in the README."""
+def put_in(text: str) -> str:
+    """Put the table between its marks in a text."""
     start, end = MARKS
-    before, _, rest = readme.partition(start)
+    before, _, rest = text.partition(start)
     _, found, after = rest.partition(end)
-    assert found, f"README.md has no place {start}"
+    assert found, f"there is no place {start}"
     return f"{before}{start}\n{table(read())}\n{end}{after}"
 
 

@@ -2,7 +2,7 @@
 
 In the default run a small version holds generous limits, so that a slip by a power of ten is seen
 at once. `pytest -m bench` measures up to 100 000 pipes and holds the project's aims; `pytest -m
-nightly` adds the million. `python -m tests.bench` writes the README's table.
+nightly` adds the million. `python -m tests.bench` writes the table of MEASURED.md.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import pytest
 
 from layoutcheck.document import parse_layout
 from tests.bench import table
-from tests.bench.__main__ import README, plan, run
+from tests.bench.__main__ import TABLE, plan, run
 from tests.bench.campus import campus
 from tests.bench.core import LAYOUT_RULES, check_layout_rules
 from tests.bench.measure import main as measure
@@ -58,9 +58,9 @@ def test_every_rule_has_something_to_say_of_an_invented_site() -> None:
 # --- the table --------------------------------------------------------------------------------
 
 
-def test_the_table_in_the_readme_is_the_last_measurement() -> None:
-    readme = README.read_text(encoding="utf-8")
-    assert table.put_in(readme) == readme
+def test_the_table_that_is_shown_is_the_last_measurement() -> None:
+    shown = TABLE.read_text(encoding="utf-8")
+    assert table.put_in(shown) == shown
 
 
 def test_the_table_has_every_row_of_the_benchmark() -> None:

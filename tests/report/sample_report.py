@@ -161,6 +161,7 @@ FREEZE = FreezePart(
         on_hand=KILOGRAMS.high,
         cylinder=KILOGRAMS.low,
         cylinders=2,
+        comes_in="2 cylinders of 50 lb",
         nozzles=1,
         top_up_interval=MINUTES.low,
         steps=(),
