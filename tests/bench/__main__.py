@@ -2,8 +2,8 @@
 
 Runs every size with every number of plugs, each in a process of its own, keeps the numbers in
 measured.json, and writes the table of MEASURED.md from them. Sizes that are not named keep what
-they have. The whole takes long at a million pipes: run it at night, on a machine with no other work.
-A run that takes more than an hour is stopped and left out.
+they have. The whole takes long at a million pipes: run it at night, on a machine with no other
+work. A run that takes more than an hour is stopped and left out.
 """
 
 from __future__ import annotations
