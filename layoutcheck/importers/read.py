@@ -11,7 +11,7 @@ from layoutcheck.document.faults import LayoutFaults, shown
 from layoutcheck.importers.draft import Imported, Progress, no_progress, one_fault
 from layoutcheck.importers.sheets import read_sheets
 
-KINDS = (".ifc", ".dxf", ".inp", ".csv", ".zip")
+KINDS = (".ifc", ".ifczip", ".dxf", ".inp", ".csv", ".zip")
 # What the members of an archive may come to when unpacked (bytes).
 LARGEST_UNPACKED = 256 * 1024 * 1024
 # Files of these kinds that are larger (bytes) are refused before they are opened.
@@ -59,7 +59,11 @@ def read_file(
     if ending == ".csv":
         # The other sheets lie beside it, as a spreadsheet saves them.
         return _folder(path.parent, called)
-    if ending == ".zip":
+    if ending in {".ifczip", ".zip"}:
+        from layoutcheck.importers.ifc.packed import holds_model, read_packed  # noqa: PLC0415
+
+        if ending == ".ifczip" or holds_model(path):
+            return read_packed(path, name=called, systems=systems, progress=progress)
         return _archive(path, called, mapping)
     raise _not_read(called, "is of a kind that is not read")
 

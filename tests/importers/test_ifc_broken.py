@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from layoutcheck.cli import main
 from layoutcheck.document import LayoutFaults, parse_layout
 from layoutcheck.importers.draft import Imported
 from layoutcheck.importers.ifc.read import read_ifc
+from layoutcheck.importers.read import read_file
 from tests.importers.made_models import Maker
 from tests.importers.small_models import asked
 
@@ -57,6 +59,10 @@ BROKEN: dict[str, tuple[Callable[[str], str | bytes], str]] = {
     "another kind of file": (lambda _: b"PK\x03\x04 a zip", "is not an IFC file"),
     "cut off": (lambda text: text[: len(text) // 2], "is cut off"),
     "wrong schema": (lambda t: t.replace("('IFC4')", "('IFC9')"), "can not be read as IFC"),
+    "a release candidate": (
+        lambda t: t.replace("('IFC4')", "('IFC4X3_RC4')"),
+        "export the model again as IFC4x3",
+    ),
     "no schema": (lambda t: t.replace("('IFC4')", "()"), ""),
     "one GlobalId twice": (doubled, "stand on more than one element"),
     "no units": (without(r"^#\d+=IFCUNITASSIGNMENT.*$"), "must state one length unit"),
@@ -97,6 +103,33 @@ def test_a_huge_model_is_refused_by_its_size(tmp_path: Path) -> None:
     with pytest.raises(LayoutFaults) as raised:
         read_ifc(path, name="huge.ifc")
     assert "is larger than" in raised.value.faults[0].problem
+
+
+def packed(folder: Path, *models: str) -> Path:
+    path = folder / "model.ifczip"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for number, text in enumerate(models):
+            archive.writestr(f"part {number}.ifc", text)
+    return path
+
+
+@pytest.mark.parametrize("ending", [".ifczip", ".zip"])
+def test_a_packed_model_is_the_same_model(ending: str, sound: str, tmp_path: Path) -> None:
+    path = packed(tmp_path, sound)
+    path = path.rename(path.with_suffix(ending))
+    assert read_file(path).document["pipes"] == read(sound, tmp_path).document["pipes"]
+
+
+@pytest.mark.parametrize("count", [0, 2])
+def test_an_archive_of_no_or_two_models_is_refused(count: int, sound: str, tmp_path: Path) -> None:
+    with pytest.raises(LayoutFaults) as raised:
+        read_file(packed(tmp_path, *[sound] * count))
+    assert f"holds {count} building models" in raised.value.faults[0].problem
+
+
+def test_a_model_of_the_standard_s_last_schema_is_read(sound: str, tmp_path: Path) -> None:
+    newest = sound.replace("('IFC4')", "('IFC4X3_ADD2')")
+    assert read(newest, tmp_path).document["pipes"]
 
 
 def test_half_made_connections_are_a_stated_gap(sound: str, tmp_path: Path) -> None:

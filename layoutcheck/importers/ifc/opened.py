@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ LARGEST = 2 * 1024**3 - 1
 # Length units that are used: from the micrometre to the mile (m).
 _SMALLEST_UNIT, _LARGEST_UNIT = 1e-6, 1.7e3
 _HEAD, _TAIL = 64 * 1024, 4096
+_DRAFTS = ("IFC4X1", "IFC4X2", "IFC4X3_RC")
 _BEGIN, _END = b"ISO-10303-21", b"END-ISO-10303-21"
 _EXAMPLE = "an IFC2x3, IFC4 or IFC4x3 file (.ifc), whole, with its units"
 
@@ -30,6 +32,7 @@ def open_model(path: Path) -> Any:  # noqa: ANN401 - ifcopenshell has no types
             problem="needs the optional part that reads building models",
             example="pip install 'layoutcheck[ifc]'",
         ) from None
+    _no_draft_of_a_schema(path)
     try:
         model: Any = ifcopenshell.open(str(path))
     except Exception as error:  # the reader raises many kinds
@@ -46,6 +49,20 @@ def open_model(path: Path) -> Any:  # noqa: ANN401 - ifcopenshell has no types
         )
     _refuse_doubles(model)
     return model
+
+
+def _no_draft_of_a_schema(path: Path) -> None:
+    """Refuse schemas that were tried out before IFC4x3 became a standard."""
+    with path.open("rb") as stream:
+        found = re.search(rb"FILE_SCHEMA\s*\(\s*\(\s*'([^']{1,40})'", stream.read(_HEAD))
+    schema = found[1].decode("latin-1").upper() if found is not None else ""
+    if schema.startswith(_DRAFTS):
+        raise one_fault(
+            found=shown(schema),
+            problem="is a draft of IFC4x3 that was given up when the standard came out (ISO "
+            "16739-1:2024); export the model again as IFC4x3 or IFC4",
+            example="FILE_SCHEMA(('IFC4X3_ADD2'));",
+        )
 
 
 def length_unit(model: Any) -> tuple[float, str]:  # noqa: ANN401 - see above
