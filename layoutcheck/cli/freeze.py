@@ -41,6 +41,9 @@ def _freeze(  # noqa: PLR0917 - one parameter for each option
     wall: Annotated[str | None, typer.Option(help="'sch 40', 'type L'; else the usual.")] = None,
     coolant: Annotated[str, typer.Option(help="carbon dioxide or nitrogen.")] = "carbon dioxide",
     lies: Annotated[str, typer.Option(help="vertical or horizontal.")] = "vertical",
+    below: Annotated[
+        str | None, typer.Option(help="Length of pipe with water that rises to it: '10 ft'.")
+    ] = None,
     air: Annotated[str, typer.Option(help="Temperature of the room.")] = "68 degF",
     pressure: Annotated[str | None, typer.Option(help="Head to hold: '60 psi'.")] = None,
     hold: Annotated[str, typer.Option(help="How long the plug is held: '3 h'.")] = "2 h",
@@ -66,6 +69,7 @@ def _freeze(  # noqa: PLR0917 - one parameter for each option
         "water_temperature": water,
         "coolant": coolant,
         "orientation": lies,
+        "below": below,
         "wall": wall,
         "air_temperature": air,
         "pressure": pressure,

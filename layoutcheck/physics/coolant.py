@@ -4,7 +4,8 @@ The mass is a heat balance and nothing else. Liquid is put in to
 - fill the jacket with snow (or liquid nitrogen) that still stands there when the plug is made;
 - take the heat of the freeze out of pipe, ice and water;
 - meet the heat that leaks from the room through the jacket while that goes on;
-- meet both heat leaks for as long as the plug is held.
+- meet the heat that the pipe brings while the plug is held (it falls with time: the ice adds it
+  up), and the heat that leaks from the room through the jacket.
 A stated share of what leaves the nozzle stays in the jacket; the rest blows into the room.
 
 Nothing here is fitted. The one fitted parameter of the project is the conductance of the jacket,
@@ -346,7 +347,7 @@ class CoolantNeed:
         hold: to hold the plug for the stated time. It is put in as top-ups.
         reserve: on top of the three.
         total: the sum, to have on hand.
-        hold_rate: kg/s drawn on average while holding.
+        hold_rate: kg/s drawn on average while holding; 0 for no hold.
         cylinders: full cylinders that give `total` as liquid.
         share_reaching_pipe: heat of the freeze over the cooling in fill and freeze. An output.
         cooling: J per kg of liquid.
@@ -382,6 +383,7 @@ class _Case:
     heat: float
     time: float
     hold_heat: float
+    hold_time: float
     kept: float
     leak: float
     packing: float
@@ -389,11 +391,11 @@ class _Case:
 
 @dataclass(frozen=True, slots=True)
 class _Masses:
-    """Liquid drawn in one case, kg; `rate` in kg/s."""
+    """Liquid drawn in one case, kg."""
 
     fill: float
     freeze: float
-    rate: float
+    hold: float
     share: float
 
 
@@ -406,7 +408,7 @@ def _masses(*, case: _Case, jacket: Jacket, supply: Supply, warmth: float) -> _M
     return _Masses(
         fill=fill,
         freeze=freeze,
-        rate=(case.hold_heat + room_heat) / useful,
+        hold=(case.hold_heat + room_heat * case.hold_time) / useful,
         share=case.heat / drawn if drawn > 0.0 else 0.0,
     )
 
@@ -415,7 +417,7 @@ def coolant_needed(
     *,
     heat_to_freeze: Range,
     freeze_time: Range,
-    hold_heat_rate: Range,
+    hold_heat: Range,
     hold_time: float,
     jacket: Jacket,
     supply: Supply,
@@ -428,7 +430,7 @@ def coolant_needed(
     Parameters:
         heat_to_freeze: heat taken from pipe and water until the plug stands, J.
         freeze_time: time until the plug stands, s.
-        hold_heat_rate: heat that flows through the pipe into the jacket while holding, W.
+        hold_heat: heat that flows through the pipe into the jacket in all of the hold, J.
         hold_time: from the plug standing to the end of the work, s.
         jacket: its space and surface.
         supply: what is drawn from.
@@ -444,8 +446,8 @@ def coolant_needed(
             the caller must say so instead of asking.
         CylinderStateError: the cylinder holds no liquid.
     """
-    ends = (heat_to_freeze.low, freeze_time.low, hold_heat_rate.low)
-    for value in (*ends, heat_to_freeze.high, freeze_time.high, hold_heat_rate.high):
+    ends = (heat_to_freeze.low, freeze_time.low, hold_heat.low)
+    for value in (*ends, heat_to_freeze.high, freeze_time.high, hold_heat.high):
         require_not_negative(heat_or_time=value)
     require_not_negative(hold_time=hold_time, reserve_fraction=reserve_fraction)
     require_positive(ambient_temperature=ambient_temperature)
@@ -455,7 +457,8 @@ def coolant_needed(
     corners = zip(
         heat_to_freeze.values,
         freeze_time.values,
-        hold_heat_rate.values,
+        hold_heat.values,
+        (hold_time,) * 3,
         best_kept_first,
         chosen.leak.values,
         chosen.packing.values,
@@ -473,8 +476,7 @@ def _need(
 ) -> CoolantNeed:
     fill = Range(*(case.fill for case in cases))
     freeze = Range(*(case.freeze for case in cases))
-    rate = Range(*(case.rate for case in cases))
-    hold = rate.scaled(hold_time)
+    hold = Range(*(case.hold for case in cases))
     planned = fill.plus(freeze).plus(hold)
     reserve = planned.scaled(reserve_fraction)
     total = planned.plus(reserve)
@@ -486,7 +488,7 @@ def _need(
         hold=hold,
         reserve=reserve,
         total=total,
-        hold_rate=rate,
+        hold_rate=hold.map(lambda mass: mass / hold_time) if hold_time else Range.exactly(0.0),
         cylinders=Count(*(cylinders_for(mass, supply) for mass in total.values)),
         share_reaching_pipe=Range(shares[0], shares[1], shares[2]),
         cooling=supply.cooling,

@@ -10,7 +10,7 @@ changes no mass, so it is not a second fitted parameter of the model.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
@@ -23,8 +23,13 @@ _POUND = 0.45359237
 _MINUTE = 60.0
 _CLOCK = 15.0  # times are rounded up to this many seconds, to be read off a watch
 _TOP_UP_CLOCK = 5.0  # a top-up lasts half a minute or so, and is rounded up more finely
+_SHORTEST_INTERVAL = 2.0 * _MINUTE  # own choice: what one person keeps up for hours
 _JACKET_SHARE_USED = 0.5  # own choice: never let more than half of the filling go between top-ups
 _SLIVER = 1e-9
+
+
+Used = Callable[[float], float]
+"""kg drawn in the first so many seconds of a hold."""
 
 
 class StepKind(StrEnum):
@@ -233,20 +238,25 @@ def _cycle_steps(
 
 
 def _interval(need: CoolantNeed, delivery: Delivery) -> float:
-    """Time between top-ups: that of practice, or less if the jacket would run low, s."""
+    """Time between top-ups: that of practice, less if the jacket would run low, s.
+
+    Never shorter than one person can keep up: where the jacket holds less than that, it has to be
+    fed all the time, and what is planned for an interval is put in over it.
+    """
     longest = min(delivery.top_up_interval, _JACKET_SHARE_USED * need.jacket_lasts)
-    return max(_CLOCK, math.floor(longest / _CLOCK) * _CLOCK)
+    return max(_SHORTEST_INTERVAL, math.floor(longest / _CLOCK) * _CLOCK)
 
 
 def _top_ups(
-    *, begin: float, end: float, interval: float, rate: float, discharge: float
+    *, begin: float, end: float, interval: float, used: Used, discharge: float
 ) -> list[Step]:
     """Top up at even intervals; each puts in what the interval after it uses."""
     steps: list[Step] = []
     number = 0
     while (start := begin + number * interval) < end - _SLIVER:
-        covered = min(interval, end - start)
-        lasting = min(_up(rate * covered / discharge, _TOP_UP_CLOCK), covered)
+        stop = min(start + interval, end)
+        mass = used(stop - begin) - used(start - begin)
+        lasting = min(_up(mass / discharge, _TOP_UP_CLOCK), stop - start)
         if lasting > 0.0:
             steps.append(Step(start, lasting, StepKind.TOP_UP, lasting * discharge))
         number += 1
@@ -258,6 +268,7 @@ def make_schedule(
     need: CoolantNeed,
     freeze_time: Range,
     hold_time: float,
+    hold_used: Used | None = None,
     delivery: Delivery | None = None,
 ) -> Schedule:
     """Cut the coolant of one plug into steps.
@@ -270,6 +281,8 @@ def make_schedule(
         need: masses of the plug, from `coolant_needed`.
         freeze_time: until the plug stands, s, finite.
         hold_time: from the plug being due to the end of the work, s.
+        hold_used: kg likely drawn in the first so many seconds of the hold; None spreads the hold's
+            mass evenly.
         delivery: nozzle and habits; None takes the stated default for the coolant.
 
     Returns:
@@ -282,17 +295,20 @@ def make_schedule(
         require_positive(freeze_time=value)
     require_not_negative(hold_time=hold_time)
     chosen = delivery or DELIVERY[need.coolant]
+    used = hold_used or (lambda time: need.hold_rate.likely * time)
+    interval = _interval(need, chosen)
+    # The first top-up is the greatest: the heat of the hold only falls.
+    most = used(min(interval, hold_time)) if hold_time > 0.0 else 0.0
     count, nozzles, cycle = _cycles(
         mass=need.until_plug.likely,
         time=freeze_time.likely,
         delivery=chosen,
-        fewest=math.ceil(need.hold_rate.likely / chosen.rate - _SLIVER),
+        fewest=math.ceil(most / (chosen.rate * interval) - _SLIVER),
     )
     expected = count * cycle.length
     due = max(expected, _up(freeze_time.high))
     ends = due + _up(hold_time)
     discharge = chosen.rate * nozzles
-    interval = _interval(need, chosen)
     steps = [
         *_cycle_steps(
             begin=0.0, end=expected, cycle=cycle, inject=StepKind.INJECT, wait=StepKind.WAIT
@@ -306,9 +322,7 @@ def make_schedule(
             wait=StepKind.WAIT_FURTHER,
         ),
         Step(due, 0.0, StepKind.PLUG_DUE, 0.0),
-        *_top_ups(
-            begin=due, end=ends, interval=interval, rate=need.hold_rate.likely, discharge=discharge
-        ),
+        *_top_ups(begin=due, end=ends, interval=interval, used=used, discharge=discharge),
         Step(ends, 0.0, StepKind.HOLD_ENDS, 0.0),
     ]
     return Schedule(tuple(steps), count, nozzles, interval, chosen)

@@ -73,6 +73,11 @@ class FreezeQuestion(Strict):
     orientation: Orientation = Orientation.VERTICAL
     wall: Text | None = Field(None, description="Schedule or tube type: 'sch 40', 'type L'.")
     air_temperature: Temperature = Field(293.15, json_schema_extra={"default": "68 degF"})
+    below: Length | None = Field(
+        None,
+        description="Length of the pipe with water that rises to the jacket from below it. Asked "
+        "for in a pipe that is not level, if the water is warmer than 68 degF.",
+    )
     pressure: Pressure | None = Field(None, description="Head that the plug has to hold.")
     hold: Duration = Field(
         2 * 3600.0,
@@ -164,7 +169,7 @@ def freeze_of_question(question: FreezeQuestion) -> FreezeAnswer | None:
 
     None where the pressure is beyond what is vouched for, and where the pipe holds no plain water.
     """
-    # The compiled solver takes half a second to load: only who asks for a freeze pays for it.
+    # The solver takes a while to load: only who asks for a freeze pays for it.
     from layoutcheck.physics.ice.model import freeze_answer  # noqa: PLC0415
 
     if question.fluid is not None and not is_as_water(question.fluid):
@@ -185,6 +190,7 @@ def _inputs(question: FreezeQuestion, needed: float | None) -> FreezeInputs:
         ambient_temperature=question.air_temperature,
         orientation=question.orientation,
         needed_solid_length=needed,
+        column_below=question.below,
     )
 
 

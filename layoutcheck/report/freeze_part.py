@@ -32,7 +32,7 @@ def freeze_part(freeze: Freeze, plan: CoolantPlan, write: Write) -> FreezePart:
     return FreezePart(
         outcome=answer.outcome.value,
         reason=answer.reason,
-        missing=tuple(dict.fromkeys(plan.missing)),
+        missing=tuple(dict.fromkeys((*answer.missing, *plan.missing))),
         needed_solid_length=write(estimated(answer.needed_solid_length, Dimension.LENGTH)),
         time_to_neck_closed=_span(answer.time_to_neck_closed, Dimension.DURATION, write),
         time_to_plug=_span(answer.time_to_plug, Dimension.DURATION, write),

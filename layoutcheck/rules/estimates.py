@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 from layoutcheck.document.models import CoolantName, Stock
+from layoutcheck.network import Trust
+from layoutcheck.network.rising import rising_below
 from layoutcheck.physics.coolant import (
     CYLINDER_MASS,
     NITROGEN_LIQUID_DENSITY,
@@ -23,11 +24,11 @@ from layoutcheck.physics.ice.answer_types import FreezeAnswer, FreezeOutcome
 from layoutcheck.physics.ice.closure import Orientation
 from layoutcheck.physics.ice.inputs import (
     DEFAULT_SOLID_DIAMETERS,
+    LONGEST_COLUMN,
     SOLID_LENGTH_SPREAD,
     FreezeInputError,
     FreezeInputs,
 )
-from layoutcheck.physics.ranges import Range
 from layoutcheck.physics.schedule import Schedule, Step, StepKind, make_schedule
 from layoutcheck.physics.strength import COMPRESSION, HOLDING_FACTOR, plug_length_needed
 from layoutcheck.quantities import PipeDimensions
@@ -40,6 +41,9 @@ from layoutcheck.rules.outcome import Dimension
 # Needed lengths are rounded up to this step (m), so that plugs that differ by a hair share one run
 # of the model. A longer length takes longer: the safe side.
 _LENGTH_STEP = 0.01
+
+# Columns are rounded up to these (m), for the same reason. More of one takes longer.
+_COLUMN_STEPS = (1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, LONGEST_COLUMN)
 
 # A pipe that rises by more than this share of its length is taken as vertical. In between the two
 # the model's convection for a vertical pipe is the stronger one, so that is the safe side.
@@ -76,11 +80,11 @@ class Freeze:
 
 def freeze_of(case: Case, plug: PlacedPlug) -> Freeze:
     """Give the freeze of a plug, for the solid length that its head needs."""
-    unknown = _unknown_pipe(case, plug)
-    if unknown:
-        return Freeze(None, None, unknown)
     start = water_temperature(case, plug)
     if start is None:
+        unknown = _unknown_pipe(case, plug)
+        if unknown:
+            return Freeze(None, None, unknown)
         missing = (*heads_of(case).at(plug.spot).missing, f"water temperature at plug {plug.id}")
         return Freeze(None, None, missing)
     return freeze_from(case, plug, start)
@@ -100,10 +104,37 @@ def _unknown_pipe(case: Case, plug: PlacedPlug) -> tuple[str, ...]:
 
 
 def freeze_from(case: Case, plug: PlacedPlug, start: float) -> Freeze:
-    """Give the freeze of a plug from water at some temperature (K)."""
-    filling = filling_at(case, plug)
-    if filling.missing:
-        return Freeze(None, None, filling.missing)
+    """Give the freeze of a plug from water at some temperature (K).
+
+    The freezes of all plugs of the case are worked out with it: together they cost little more
+    than one.
+    """
+    # The solver takes a while to load: only a case that needs it pays for it.
+    from layoutcheck.physics.ice.model import freeze_answers  # noqa: PLC0415
+
+    asked = _question(case, plug, start)
+    if isinstance(asked, Freeze):
+        return asked
+    others = (
+        _question(case, other, own)
+        for other in case.plugs
+        if (own := water_temperature(case, other)) is not None
+    )
+    together = [asked, *(one for one in others if isinstance(one, FreezeInputs))]
+    answer = freeze_answers(together)[0]
+    return Freeze(answer, asked.solid_length, answer.missing)
+
+
+def _question(case: Case, plug: PlacedPlug, start: float) -> FreezeInputs | Freeze:
+    """Give what the model is asked of a plug, or what is missing for that."""
+    key = ("freeze question", plug, start)
+    return case.worlds.remember(key, lambda: _asked(case, plug, start))
+
+
+def _asked(case: Case, plug: PlacedPlug, start: float) -> FreezeInputs | Freeze:
+    unknown = _unknown_pipe(case, plug) or filling_at(case, plug).missing
+    if unknown:
+        return Freeze(None, None, unknown)
     dimensions = case.dimensions_of(plug)
     head = heads_of(case).at(plug.spot)
     if head.missing or head.pressure is None:
@@ -120,8 +151,20 @@ def freeze_from(case: Case, plug: PlacedPlug, start: float) -> Freeze:
     # Rounding must not ask for more than the jacket where the jacket is just long enough (a
     # millimetre of slack: the head may be a pascal over what is allowed).
     needed = plug.jacket if needed - 1e-3 <= plug.jacket < rounded else rounded
+    stated = case.layout.site.air_temperature
     try:
-        return Freeze(_run(case, plug, needed, start), needed)
+        return FreezeInputs(
+            outside_diameter=dimensions.outside_diameter,
+            wall=dimensions.wall,
+            material=case.pipe_of(plug).material,
+            coolant=Coolant(plug.coolant.value),
+            jacket_length=plug.jacket,
+            start_temperature=start,
+            orientation=orientation_of(case, plug),
+            needed_solid_length=needed,
+            ambient_temperature=ROOM_TEMPERATURE if stated is None else stated,
+            column_below=column_below(case, plug),
+        )
     except FreezeInputError as error:
         return Freeze(None, needed, (not_covered(error, plug.id, case.layout.units),))
 
@@ -158,32 +201,6 @@ def water_temperature(case: Case, plug: PlacedPlug) -> float | None:
     return None if None in known else max(t for t in known if t is not None)
 
 
-def _run(case: Case, plug: PlacedPlug, needed: float, start: float) -> FreezeAnswer:
-    dimensions = case.dimensions_of(plug)
-    stated = case.layout.site.air_temperature
-    air = ROOM_TEMPERATURE if stated is None else stated
-    inputs = FreezeInputs(
-        outside_diameter=dimensions.outside_diameter,
-        wall=dimensions.wall,
-        material=case.pipe_of(plug).material,
-        coolant=Coolant(plug.coolant.value),
-        jacket_length=plug.jacket,
-        start_temperature=start,
-        orientation=orientation_of(case, plug),
-        needed_solid_length=needed,
-        ambient_temperature=air,
-    )
-    return _answer(inputs)
-
-
-@lru_cache(maxsize=1024)
-def _answer(inputs: FreezeInputs) -> FreezeAnswer:
-    # The compiled solver takes half a second to load: only a case that needs it pays for it.
-    from layoutcheck.physics.ice.model import freeze_answer  # noqa: PLC0415
-
-    return freeze_answer(inputs)
-
-
 def orientation_of(case: Case, plug: PlacedPlug) -> Orientation:
     """Tell how the pipe lies under a jacket: level only where all of it is.
 
@@ -198,6 +215,22 @@ def _is_level(case: Case, index: int) -> bool:
     rise = abs(float(elevation[piece.v] - elevation[piece.u]))
     # A pump, or a valve whose body has no length, is a point: it lies in no direction of its own.
     return rise <= _VERTICAL_SHARE * piece.length
+
+
+def column_below(case: Case, plug: PlacedPlug) -> float | None:
+    """Give the length (m) of the water that rises to a plug from below, rounded up.
+
+    None for a level pipe, and where a height or a length is not known. Only valves proven tight
+    keep water out of it.
+    """
+    if orientation_of(case, plug) is Orientation.HORIZONTAL:
+        return None
+    world = case.worlds.freezing(Trust.PROVEN)
+    area = math.pi / 4.0 * case.dimensions_of(plug).inside_diameter ** 2
+    found = rising_below(world, plug.spot, area, enough=2.0 * LONGEST_COLUMN)
+    if found is None:
+        return None
+    return next((step for step in _COLUMN_STEPS if found <= step), 2.0 * LONGEST_COLUMN)
 
 
 @dataclass(frozen=True)
@@ -328,24 +361,31 @@ def coolant_plan(
     end of the work, s.
     """
     heat, time = answer.heat_taken, answer.time_to_plug
-    first, steady = answer.heat_rate_at_plug, answer.hold_heat_rate
-    if heat is None or time is None or first is None or steady is None:
+    if heat is None or time is None or not answer.hold_courses:
         return CoolantPlan(None, None, missing=("a freeze that surely closes and holds",))
-    # The jacket takes most just after the plug has closed; a short hold never settles below that.
-    rate = Range(*(max(pair) for pair in zip(first.values, steady.values, strict=True)))
-    try:
-        need = coolant_needed(
+    shape = Jacket.round_pipe(pipe_outside_diameter=outside_diameter, length=jacket)
+
+    def need_for(held: float) -> CoolantNeed:
+        return coolant_needed(
             heat_to_freeze=heat,
             freeze_time=time,
-            hold_heat_rate=rate,
-            hold_time=hold,
-            jacket=Jacket.round_pipe(pipe_outside_diameter=outside_diameter, length=jacket),
+            hold_heat=answer.hold_heat(held),
+            hold_time=held,
+            jacket=shape,
             supply=supply,
             ambient_temperature=answer.inputs.ambient_temperature,
         )
+
+    try:
+        need = need_for(hold)
     except CylinderStateError:
         return CoolantPlan(None, None, missing=("cylinders that hold liquid",))
-    schedule = make_schedule(need=need, freeze_time=time, hold_time=hold)
+    schedule = make_schedule(
+        need=need,
+        freeze_time=time,
+        hold_time=hold,
+        hold_used=lambda held: need_for(held).hold.likely,
+    )
     due = schedule.start_of(StepKind.PLUG_DUE)
     return CoolantPlan(need, schedule, due, hold, supply=supply)
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layoutcheck.physics import air, coolant, loss, properties, strength, trapped
-from layoutcheck.physics.ice import exact, kernel
+from layoutcheck.physics.ice import exact
 from layoutcheck.physics.ice.mesh import Mesh, cylinder, ring_edges, slab
+from layoutcheck.physics.ice.step import Limits, Mixing, Pipes, advance
 from layoutcheck.physics.ice.tables import Tables, constant_tables, liquid_enthalpy, wall_enthalpy
 from layoutcheck.physics.ranges import Range
 from layoutcheck.quantities import parse_size, pipe_dimensions
@@ -37,40 +38,26 @@ def _tables(*, mush: float = 1e-2) -> Tables:
 
 
 def _even(mesh: Mesh, tables: Tables, temperature: float) -> Numbers:
-    enthalpy = np.empty((mesh.slices.size, mesh.areas.size))
+    enthalpy = np.empty_like(mesh.areas)
     enthalpy[:, : mesh.rings_of_water] = liquid_enthalpy(tables, temperature)
     enthalpy[:, mesh.rings_of_water :] = wall_enthalpy(tables, temperature)
     return enthalpy
 
 
-def _step(
-    mesh: Mesh, tables: Tables, enthalpy: Numbers, outside: tuple[float, float], step: float
-) -> float:
+def _step(pipes: Pipes, enthalpy: Numbers, step: float) -> float:
     """Take one step, in halves where it does not settle; give the heat given off, J."""
-    heat = np.empty(1)
-    around = (np.array([outside[0]]), np.array([outside[1]]))
-    still = (np.ones(1), np.ones(1))
-    if kernel.advance(mesh, tables, enthalpy, step, around, still, (1e-3, 12), heat):
-        return step * float(heat[0])
+    still = np.ones(pipes.pipe.size)
+    taken = advance(pipes, enthalpy, np.array([step]), Mixing(still, still), Limits(1e-3, 12))
+    if taken.settled[0]:
+        return step * float(taken.heat.sum())
     if step < 1e-6:
         return math.nan
-    return sum(_step(mesh, tables, enthalpy, outside, 0.5 * step) for _ in range(2))
+    return sum(_step(pipes, enthalpy, 0.5 * step) for _ in range(2))
 
 
-def small_pipe_step(advance: Callable[..., int]) -> tuple[int, Numbers]:
-    """Take one step of a small pipe with a given form of the solver; give rounds and enthalpy."""
-    tables = _tables()
-    mesh = cylinder(
-        ring_edges=ring_edges(inside_radius=0.026, wall=0.004, water_rings=5, wall_rings=2),
-        rings_of_water=5,
-        slices=np.array([0.02, 0.02, 0.03, 0.05]),
-    )
-    enthalpy = _even(mesh, tables, 8.0)
-    enthalpy[0, 3:5] = -2e6  # some ice beside the wall, so that every branch is walked
-    films, outside = np.array([300.0, 300.0, 8.0, 8.0]), np.array([-78.5, -78.5, 20.0, 20.0])
-    mixing = (np.array([1.0, 1.5, 2.0, 2.0]), np.array([1.0, 1.2, 1.4, 1.0]))
-    rounds = advance(mesh, tables, enthalpy, 4.0, (films, outside), mixing, (1e-3, 12), np.empty(4))
-    return rounds, enthalpy
+def _one_pipe(mesh: Mesh, tables: Tables, film: float, outside: float) -> Pipes:
+    around = (np.full(mesh.slices.size, film), np.full(mesh.slices.size, outside))
+    return Pipes([mesh], [tables], [around])
 
 
 def _neumann() -> Iterator[Reading]:
@@ -81,9 +68,10 @@ def _neumann() -> Iterator[Reading]:
         edges=np.linspace(0.0, 0.12, cells + 1), rings_of_water=cells, slices=np.array([1.0])
     )
     enthalpy = _even(mesh, tables, 12.0)
-    heat = sum(_step(mesh, tables, enthalpy, (1e7, -30.0), time / steps) for _ in range(steps))
+    pipes = _one_pipe(mesh, tables, 1e7, -30.0)
+    heat = sum(_step(pipes, enthalpy, time / steps) for _ in range(steps))
     solid = 1.0 - np.clip(enthalpy[0] / _LATENT, 0.0, 1.0)
-    yield near("depth of ice after 3000 s (m)", float((solid * mesh.areas).sum()),
+    yield near("depth of ice after 3000 s (m)", float((solid * mesh.areas[0]).sum()),
                solution.front(time), share=0.01)  # fmt: skip
     yield near("heat taken (J/m2)", heat, solution.heat_taken(time), share=0.01)
 
@@ -108,10 +96,10 @@ def _london_and_seban() -> Iterator[Reading]:
     resistance = 1.0 / (film * (radius + wall)) + math.log((radius + wall) / radius) / 50.0
     by_formula = _LATENT * radius**2 * (0.25 / 2.2 + 0.5 * resistance) / difference
     enthalpy, time, before = _even(mesh, tables, 0.0), 0.0, _LATENT
-    step = by_formula / 600.0
+    step, pipes = by_formula / 600.0, _one_pipe(mesh, tables, film, -difference)
     while enthalpy[0, 0] > 0.0 and time < 2.0 * by_formula:
         before = float(enthalpy[0, 0])
-        _step(mesh, tables, enthalpy, (film, -difference), step)
+        _step(pipes, enthalpy, step)
         time += step
     time -= step * (1.0 - before / (before - float(enthalpy[0, 0])))
     yield near("time to close a 52 mm bore (s)", time, by_formula, share=0.01)
@@ -125,10 +113,11 @@ def _heat_balance() -> Iterator[Reading]:
         slices=np.array([1.0]),
     )
     enthalpy, gaps = _even(mesh, tables, 20.0), []
+    pipes = _one_pipe(mesh, tables, 200.0, -78.5)
     for step in (0.5, 5.0, 50.0, 200.0) * 3:
-        first = float((enthalpy[0] * mesh.areas).sum())
-        heat = _step(mesh, tables, enthalpy, (200.0, -78.5), step)
-        lost = first - float((enthalpy[0] * mesh.areas).sum())
+        first = float((enthalpy * mesh.areas).sum())
+        heat = _step(pipes, enthalpy, step)
+        lost = first - float((enthalpy * mesh.areas).sum())
         gaps.append(heat / lost - 1.0)
     yield worst("heat given off over enthalpy lost, largest gap of 12 steps", gaps, most=1e-6)
 

@@ -369,7 +369,9 @@ def _cycle_steps(length: float, injection: float, end: float, begin: float = 10.
 
 
 def _top_ups(end: float, interval: float = 2.0, rate: float = 1.0, begin: float = 10.0) -> object:
-    return schedule._top_ups(begin=begin, end=end, interval=interval, rate=rate, discharge=8.0)
+    return schedule._top_ups(
+        begin=begin, end=end, interval=interval, used=lambda time: rate * time, discharge=8.0
+    )
 
 
 _EMPTY = schedule.Schedule((), 0, 0, 1.0, Delivery(**_DELIVERY))
@@ -438,7 +440,7 @@ def _supply(cold: Coolant = CO2, warm: float | None = 293.15, **rest: Any) -> Su
 _NEEDED: dict[str, Any] = {
     "heat_to_freeze": Range(3e5, 4e5, 5e5),
     "freeze_time": Range(1400.0, 1800.0, 2300.0),
-    "hold_heat_rate": Range(40.0, 80.0, 120.0),
+    "hold_heat": Range(2.88e5, 5.76e5, 8.64e5),
     "hold_time": 7200.0,
     "jacket": Jacket(0.0603, 0.1103, 0.3048),
     "supply": Supply(LN2, 100.0),
@@ -497,7 +499,7 @@ COOLANT: Cases = {
     "usual": _needed,
     **{
         k: c
-        for name in ("heat_to_freeze", "freeze_time", "hold_heat_rate")
+        for name in ("heat_to_freeze", "freeze_time", "hold_heat")
         for k, c in _spans(name).items()
     },
     **over("needed, ", _needed, "hold_time", (0.0, -1.0, math.inf)),
@@ -509,7 +511,7 @@ COOLANT: Cases = {
         heat_to_freeze=_NOTHING,
         handling=_handling(0.5, 0.9, 0.0, 0.0),
         freeze_time=_NOTHING,
-        hold_heat_rate=_NOTHING,
+        hold_heat=_NOTHING,
     ),
     "lasts for ever": lambda: _plug(8.0, 0.0),
     "lasts": lambda: _plug(8.0, 2e-3),

@@ -104,7 +104,7 @@ def test_the_balance_by_hand() -> None:
     need = coolant_needed(
         heat_to_freeze=Range.exactly(398e3),
         freeze_time=Range.exactly(1000.0),
-        hold_heat_rate=Range.exactly(100.0),
+        hold_heat=Range.exactly(360e3),
         hold_time=3600.0,
         jacket=jacket,
         supply=Supply(Coolant.NITROGEN, 20.0, usable=0.5),
@@ -139,7 +139,7 @@ def two_inch_line() -> CoolantNeed:
     return coolant_needed(
         heat_to_freeze=Range(0.8 * heat, heat, 1.25 * heat),
         freeze_time=Range(1400.0, 1800.0, 2300.0),
-        hold_heat_rate=Range(50.0, 80.0, 120.0),
+        hold_heat=Range.exactly(0.0),
         hold_time=0.0,
         jacket=Jacket.round_pipe(pipe_outside_diameter=outside, length=length),
         supply=Supply(CO2, 22.68, ROOM),
@@ -185,7 +185,7 @@ def need_of(
     return coolant_needed(
         heat_to_freeze=spread(heat, by),
         freeze_time=spread(time, by),
-        hold_heat_rate=spread(rate, by),
+        hold_heat=spread(rate * hold, by),
         hold_time=hold,
         jacket=Jacket.round_pipe(pipe_outside_diameter=0.0603, length=length),
         supply=Supply(CO2, 22.68, cylinder),

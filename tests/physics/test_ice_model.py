@@ -10,8 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layoutcheck.physics.coolant import Coolant
+from layoutcheck.physics.ice import model, transient
 from layoutcheck.physics.ice.answer_types import FreezeAnswer, FreezeOutcome
-from layoutcheck.physics.ice.closure import Orientation, mixing_factors
+from layoutcheck.physics.ice.closure import Orientation, across_factor
+from layoutcheck.physics.ice.events import closing_time, freeze, window_time
 from layoutcheck.physics.ice.exact import quasi_steady_cylinder_time, wall_resistance
 from layoutcheck.physics.ice.inputs import (
     COOLANT_TEMPERATURES,
@@ -20,14 +22,17 @@ from layoutcheck.physics.ice.inputs import (
     FreezeInputs,
 )
 from layoutcheck.physics.ice.model import (
-    COARSE,
+    STANDARD,
+    Case,
     Resolution,
     cases_of,
     freeze_answer,
-    run_case,
+    freeze_answers,
+    freeze_case,
     setting_of,
 )
-from layoutcheck.physics.ice.transient import HeatBalanceError, Run, closing_time, freeze
+from layoutcheck.physics.ice.step import Taken
+from layoutcheck.physics.ice.transient import HeatBalanceError, Job, Run, march
 from layoutcheck.physics.properties import FREEZING_POINT, ICE_DENSITY, LATENT_HEAT
 from layoutcheck.physics.ranges import Range
 from layoutcheck.quantities.materials import Material
@@ -63,9 +68,19 @@ def two_inch() -> FreezeAnswer:
     return freeze_answer(TWO_INCH)
 
 
-def likely_time(inputs: FreezeInputs, resolution: Resolution = COARSE) -> float:
+def still(case: Case) -> Case:
+    """A case with conduction alone."""
+    return dataclasses.replace(case, mixing=0.0, exchange=0.0)
+
+
+def conduction(inputs: FreezeInputs, case: Case) -> Any:
+    run = Run(setting_of(inputs, still(case), STANDARD))
+    return freeze([run], needed=[case.needed], horizons=[1e6])[0]
+
+
+def likely_time(inputs: FreezeInputs, resolution: Resolution = STANDARD) -> float:
     case = cases_of(inputs)[1]
-    return run_case(inputs, case, resolution).plug
+    return freeze_case(inputs, case, resolution).plug
 
 
 def test_the_fitted_point_is_met(two_inch: FreezeAnswer) -> None:
@@ -119,10 +134,9 @@ def test_it_sits_on_the_long_side_of_pure_conduction_from_freezing(
         difference=FREEZING_POINT - coldest,
     )
     case = cases_of(inputs)[1]
-    run = Run(setting_of(inputs, case, COARSE, 0.0))
-    conduction = freeze(run, needed_half=1e-4, horizon=1e6).neck_at
-    assert conduction > bound
-    assert run_case(inputs, case, COARSE).neck >= conduction
+    alone = conduction(inputs, case).neck_at
+    assert alone > bound
+    assert freeze_case(inputs, case).neck >= alone
 
 
 def test_a_warm_start_adds_at_least_the_heat_it_holds() -> None:
@@ -165,12 +179,26 @@ def test_hold_heat_is_that_of_a_fin_on_each_side() -> None:
     end warms, so this only fixes the size: within a third.
     """
     inputs = dataclasses.replace(LONG, jacket_conductance=Range(2000.0, 2000.0, 2000.0))
-    outcome = run_case(inputs, cases_of(inputs)[1], COARSE)
     ice_area = math.pi * inputs.inside_radius**2
     wall_area = math.pi * (0.0603 / 2) ** 2 - ice_area
     conductance = 50.0 * wall_area + 2.5 * ice_area
     fin = math.sqrt(10.0 * math.pi * 0.0603 * conductance) * (293.15 - 194.69)
-    assert outcome.hold_rate == pytest.approx(2.0 * fin, rel=0.33)
+    rate = freeze_answer(inputs).hold_heat_rate
+    assert rate is not None
+    assert rate.likely == pytest.approx(2.0 * fin, rel=0.33)
+
+
+def test_the_heat_of_a_hold_is_that_of_its_falling_rate(two_inch: FreezeAnswer) -> None:
+    """Between the rate at the end and the rate at the plug, and never less in a longer hold."""
+    first, last = two_inch.heat_rate_at_plug, two_inch.hold_heat_rate
+    assert first is not None and last is not None
+    two_hours = two_inch.hold_heat(7200.0).likely
+    assert 7200.0 * last.likely < two_hours < 0.6 * 7200.0 * first.likely
+    assert two_inch.hold_heat(0.0).likely == 0.0
+    spans = [two_inch.hold_heat(3600.0 * hours).likely for hours in range(0, 200, 4)]
+    falls = np.diff(spans)
+    assert (falls > 0.0).all() and (np.diff(falls) < 1e-6 * spans[-1]).all()
+    assert falls[-1] == pytest.approx(4.0 * 3600.0 * last.likely, rel=1e-6)
 
 
 def test_the_thaw_takes_the_heat_of_the_ice_from_the_room(two_inch: FreezeAnswer) -> None:
@@ -186,45 +214,27 @@ def test_the_thaw_takes_the_heat_of_the_ice_from_the_room(two_inch: FreezeAnswer
 @pytest.mark.parametrize("orientation", list(Orientation))
 def test_the_closure_never_shortens(orientation: Orientation) -> None:
     inputs = dataclasses.replace(TWO_INCH, orientation=orientation, start_temperature=313.15)
-    for case in cases_of(inputs):
-        conduction = freeze(
-            Run(setting_of(inputs, case, COARSE, 0.0)),
-            needed_half=0.5 * case.needed,
-            horizon=1e6,
-        )
-        outcome = run_case(inputs, case, COARSE)
-        assert outcome.plug >= conduction.needed_at
-        assert outcome.neck >= conduction.neck_at
+    for case in cases_of(inputs)[1:]:
+        alone, outcome = conduction(inputs, case), freeze_case(inputs, case)
+        assert outcome.plug >= alone.needed_at
+        assert outcome.neck >= alone.neck_at
 
 
-def test_the_closure_differs_by_orientation_and_fades_as_the_bore_closes() -> None:
-    warm, bores = np.full(3, 20.0), np.array([0.05, 0.01, 0.0])
-    across = {}
-    for orientation in Orientation:
-        radial, along = mixing_factors(
-            warmest=warm,
-            open_diameter=bores,
-            half_jacket=0.15,
-            orientation=orientation,
-            strength=1.0,
-        )
-        assert (radial >= 1.0).all() and (along >= 1.0).all()
-        assert radial[-1] == along[-1] == 1.0
-        across[orientation] = along[0]
-    assert across[Orientation.VERTICAL] > across[Orientation.HORIZONTAL] > 5.0
+def test_the_closure_across_fades_as_the_bore_closes() -> None:
+    across = across_factor(
+        warmest=np.full(3, 20.0), open_diameter=np.array([0.05, 0.01, 0.0]), strength=np.ones(3)
+    )
+    assert across[0] > 10.0 > across[1] > across[2] == 1.0
 
 
-def test_a_vertical_pipe_is_never_faster() -> None:
-    warm = dataclasses.replace(TWO_INCH, start_temperature=303.15, outside_diameter=0.1143)
-    level = cases_of(warm)[2]
-    upright = dataclasses.replace(warm, orientation=Orientation.VERTICAL)
-    # The two runs differ in the closure only; 0.5 % is the noise of the step control.
-    assert run_case(upright, level, COARSE).plug > 0.995 * run_case(warm, level, COARSE).plug
-
-
-def test_fine_and_standard_grids_agree() -> None:
-    fine = likely_time(TWO_INCH, Resolution(32, 3, 24, 0.005))
-    assert likely_time(TWO_INCH, Resolution()) == pytest.approx(fine, rel=0.01)
+def test_each_answer_is_the_same_whatever_is_asked_with_it() -> None:
+    """1e-4: the last digits of LAPACK's sums may differ, and a front amplifies them a little."""
+    pipes = [dataclasses.replace(TWO_INCH, start_temperature=t) for t in (281.0, 301.0)]
+    alone = [freeze_answer(one).time_to_plug for one in pipes]
+    model._ANSWERS.clear()
+    for one, by_itself in zip(freeze_answers([TWO_INCH, *pipes])[1:], alone, strict=True):
+        assert one.time_to_plug is not None and by_itself is not None
+        assert one.time_to_plug.values == pytest.approx(by_itself.values, rel=1e-4)
 
 
 # --- trends ---------------------------------------------------------------------------------
@@ -248,35 +258,35 @@ def asked(diameter: float, start: float, film: float, coolant: Coolant) -> Freez
     )
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(DIAMETERS, STARTS, FILMS, st.floats(1.05, 1.5))
 def test_a_bigger_pipe_takes_longer(d: float, start: float, film: float, more: float) -> None:
     small, big = (asked(x, start, film, Coolant.CARBON_DIOXIDE) for x in (d, more * d))
     assert likely_time(big) > likely_time(small) * (1.0 - NOISE)
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(DIAMETERS, STARTS, FILMS, st.floats(1.0, 30.0))
 def test_warmer_water_takes_longer(d: float, start: float, film: float, more: float) -> None:
     cold, warm = (asked(d, t, film, Coolant.CARBON_DIOXIDE) for t in (start, start + more))
     assert likely_time(warm) > likely_time(cold) * (1.0 - NOISE)
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(DIAMETERS, STARTS, FILMS, st.floats(1.1, 3.0))
 def test_a_poorer_jacket_takes_longer(d: float, start: float, film: float, more: float) -> None:
     good, poor = (asked(d, start, h, Coolant.CARBON_DIOXIDE) for h in (more * film, film))
     assert likely_time(poor) > likely_time(good) * (1.0 - NOISE)
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(DIAMETERS, STARTS, FILMS)
 def test_a_colder_coolant_is_faster(d: float, start: float, film: float) -> None:
     dry_ice, nitrogen = (asked(d, start, film, coolant) for coolant in Coolant)
     assert likely_time(nitrogen) < likely_time(dry_ice)
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(
     DIAMETERS,
     st.floats(273.15, 350.0),
@@ -297,7 +307,7 @@ def test_every_pipe_gets_an_answer(
     inputs = FreezeInputs(
         d, 0.05 * d, material, coolant, diameters * d, start, orientation=orientation
     )
-    answer = freeze_answer(inputs, COARSE)
+    answer = freeze_answer(inputs, STANDARD)
     assert answer.reason
     for name in RANGES:
         value = getattr(answer, name)
@@ -320,7 +330,7 @@ def test_a_jacket_shorter_than_the_plug_is_an_answer() -> None:
 
 def test_a_jacket_too_poor_is_an_answer_with_its_reason() -> None:
     answer = freeze_answer(
-        dataclasses.replace(TWO_INCH, jacket_conductance=Range(0.5, 1.0, 1.5)), COARSE
+        dataclasses.replace(TWO_INCH, jacket_conductance=Range(0.5, 1.0, 1.5)), STANDARD
     )
     assert answer.outcome is FreezeOutcome.DOES_NOT_CLOSE
     assert "no ice forms" in answer.reason
@@ -329,7 +339,7 @@ def test_a_jacket_too_poor_is_an_answer_with_its_reason() -> None:
 
 def test_closing_in_some_cases_only_is_undecided_without_a_time() -> None:
     answer = freeze_answer(
-        dataclasses.replace(TWO_INCH, jacket_conductance=Range(3.0, 58.0, 90.0)), COARSE
+        dataclasses.replace(TWO_INCH, jacket_conductance=Range(3.0, 58.0, 90.0)), STANDARD
     )
     assert answer.outcome is FreezeOutcome.UNDECIDED
     assert "high case" in answer.reason
@@ -338,7 +348,7 @@ def test_closing_in_some_cases_only_is_undecided_without_a_time() -> None:
 
 
 def test_a_freeze_longer_than_is_watched_does_not_close() -> None:
-    answer = freeze_answer(dataclasses.replace(TWO_INCH, horizon=300.0), COARSE)
+    answer = freeze_answer(dataclasses.replace(TWO_INCH, horizon=300.0), STANDARD)
     assert answer.outcome is FreezeOutcome.DOES_NOT_CLOSE
     assert "still open" in answer.reason
 
@@ -352,7 +362,7 @@ def test_a_wall_without_figures_is_undecided(material: Material) -> None:
 
 
 def test_ice_does_not_thaw_in_a_freezing_room() -> None:
-    answer = freeze_answer(dataclasses.replace(TWO_INCH, ambient_temperature=268.15), COARSE)
+    answer = freeze_answer(dataclasses.replace(TWO_INCH, ambient_temperature=268.15), STANDARD)
     assert answer.time_to_plug is not None
     assert answer.time_to_thaw is None
 
@@ -387,8 +397,8 @@ def test_the_default_plug_is_capped_by_the_jacket() -> None:
 
 
 def test_lost_heat_is_a_fault() -> None:
-    run = Run(setting_of(TWO_INCH, cases_of(TWO_INCH)[1], COARSE, 0.0))
-    assert run.try_step(1.0)
+    run = Run(setting_of(TWO_INCH, cases_of(TWO_INCH)[1], STANDARD))
+    march([Job(run, Never(), until=30.0, step=1.0, progress=0.04)])
     run.check_balance()
     run.enthalpy[0, 0] *= 0.5
     with pytest.raises(HeatBalanceError):
@@ -396,10 +406,41 @@ def test_lost_heat_is_a_fault() -> None:
 
 
 def test_the_balance_holds_far_below_its_tolerance() -> None:
-    run = Run(setting_of(TWO_INCH, cases_of(TWO_INCH)[1], COARSE, 1.0))
-    freeze(run, needed_half=0.06, horizon=1e5)
-    lost = run._first_energy - run._energy()
-    assert run._given == pytest.approx(lost, rel=1e-8)
+    run = Run(setting_of(TWO_INCH, cases_of(TWO_INCH)[1], STANDARD))
+    freeze([run], needed=[0.12], horizons=[1e5])
+    assert run.given == pytest.approx(run.first_energy - run.energy(), rel=1e-8)
+
+
+def test_a_step_that_can_not_settle_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    run = Run(setting_of(TWO_INCH, cases_of(TWO_INCH)[1], STANDARD))
+    before = run.enthalpy.copy()
+    nothing = Taken(np.array([False]), np.zeros(run.heat.size))
+    monkeypatch.setattr(transient, "advance", lambda *_: nothing)
+    with pytest.raises(HeatBalanceError, match="no step that settles"):
+        march([Job(run, Never(), until=30.0, step=1.0, progress=0.04)])
+    assert (run.enthalpy == before).all() and run.time == 0.0
+
+
+class Never:
+    """Ends no run."""
+
+    def after(self, run: Run, before: np.ndarray, step: float) -> bool:
+        return False
+
+
+def test_a_plug_may_stand_anywhere_in_a_pipe_that_rises() -> None:
+    """By hand: slices at 1 to 5 cm close at 50, 30, 10, 20, 90 s. Two centimetres are solid first
+    from 2.5 to 4.5 cm or so: at 20 s between 2.5 (20 s) and 4 cm; later the slice at 5 cm counts.
+    From 2.33 cm (23.3 s) to 4.05 ... the best start is where both ends close together: 2 + x cm
+    closes at 30 - 20 x, 4 + x at 20 + 70 x: x = 1/9, 27.8 s.
+    """
+    middles = np.array([0.01, 0.02, 0.03, 0.04, 0.05])
+    closed = np.array([50.0, 30.0, 10.0, 20.0, 90.0])
+    assert window_time(middles, closed, 0.02) == pytest.approx(27.8, abs=0.7)
+    assert window_time(middles, closed, 0.05) == math.inf
+    closed[2] = math.inf
+    assert window_time(middles, closed, 0.02) == math.inf
+    assert window_time(middles, closed, 0.01) == pytest.approx(50.0)
 
 
 def test_closing_time_reads_between_slices() -> None:

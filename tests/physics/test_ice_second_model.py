@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from layoutcheck.physics.ice import mesh as grids
-from layoutcheck.physics.ice.closure import Orientation
+from layoutcheck.physics.ice.events import freeze
 from layoutcheck.physics.ice.tables import Tables, curve, pipe_tables
-from layoutcheck.physics.ice.transient import Run, Setting, freeze
+from layoutcheck.physics.ice.transient import Room, Run, Setting
 from layoutcheck.physics.properties import WALLS
 from layoutcheck.quantities.materials import Material
 
@@ -60,9 +60,9 @@ def setting_of(
         2.0 * diameter,
         film,
         coolant,
-        10.0,
-        20.0,
-        Orientation.HORIZONTAL,
+        Room(10.0, 10.0, 20.0),
+        2,
+        0.0,
         0.0,
         0.02,
     )
@@ -93,10 +93,15 @@ def with_constant_water_and_wall(tables: Tables, material: Material) -> Tables:
     return Tables(tables.ice, liquid, wall, tables.latent, tables.mush)
 
 
+def rings_of(setting: Setting) -> np.ndarray:
+    """Ring edges from the areas of the rings, m."""
+    return np.sqrt(np.concatenate([[0.0], np.cumsum(setting.mesh.areas[0])]) / math.pi)
+
+
 def question_of(module: Any, name: str, setting: Setting) -> Any:
     conductivity, capacity = wall_figures(PIPES[name][2])
     return module.Question(
-        rings=setting.mesh.edges,
+        rings=rings_of(setting),
         rings_of_water=setting.mesh.rings_of_water,
         slices=setting.mesh.slices,
         half_jacket=setting.half_jacket,
@@ -104,8 +109,8 @@ def question_of(module: Any, name: str, setting: Setting) -> Any:
         wall_heat_capacity=capacity,
         jacket_film=setting.jacket_conductance,
         coolant=setting.coolant,
-        room_film=setting.ambient_conductance,
-        room=setting.ambient,
+        room_film=setting.room.warming,
+        room=setting.room.temperature,
         start=setting.start,
         progress=setting.progress,
     )
@@ -116,7 +121,7 @@ def question_of(module: Any, name: str, setting: Setting) -> Any:
 def test_closing_time_agrees_with_fipy_within_two_percent(name: str) -> None:
     """Independent check by a general library: same grid lines and step rule, another solver."""
     module = second_model()
-    ours = freeze(Run(setting_of(name)), needed_half=1e-4, horizon=1e6).neck_at
+    ours = freeze([Run(setting_of(name))], needed=[2e-4], horizons=[1e6])[0].neck_at
     theirs = module.closing_time(question_of(module, name, setting_of(name)), LIQUID, 1e6)
     assert math.isfinite(ours)
     assert ours == pytest.approx(theirs, rel=0.02)

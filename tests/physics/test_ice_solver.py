@@ -1,13 +1,11 @@
-"""The compiled solver against exact solutions, with the observed order of convergence."""
+"""The solver against exact solutions, with the observed order of convergence."""
 
 import itertools
 import math
 
 import numpy as np
 import pytest
-from scipy.linalg import solveh_banded
 
-from layoutcheck.physics.ice import kernel
 from layoutcheck.physics.ice.exact import (
     NeumannSlab,
     Phase,
@@ -16,6 +14,7 @@ from layoutcheck.physics.ice.exact import (
     wall_resistance,
 )
 from layoutcheck.physics.ice.mesh import Mesh, cylinder, ring_edges, slab
+from layoutcheck.physics.ice.step import Limits, Mixing, Pipes, advance
 from layoutcheck.physics.ice.tables import Tables, constant_tables, liquid_enthalpy, wall_enthalpy
 
 ICE = Phase(2.2, 917.0 * 2000.0)
@@ -25,22 +24,25 @@ ONE_SLICE = np.array([1.0])
 
 
 def start_at(mesh: Mesh, tables: Tables, temperature: float) -> np.ndarray:
-    enthalpy = np.empty((mesh.slices.size, mesh.areas.size))
+    enthalpy = np.empty_like(mesh.areas)
     enthalpy[:, : mesh.rings_of_water] = liquid_enthalpy(tables, temperature)
     enthalpy[:, mesh.rings_of_water :] = wall_enthalpy(tables, temperature)
     return enthalpy
 
 
-def one_step(
-    mesh: Mesh, tables: Tables, enthalpy: np.ndarray, film: float, outside: float, step: float
-) -> float:
+STILL = Mixing(np.ones(1), np.ones(1))
+
+
+def one_step(pipes: Pipes, enthalpy: np.ndarray, step: float) -> float:
     """Take one step, in two halves where it does not settle; return the heat given off, J."""
-    heat = np.empty(1)
-    surroundings = (np.array([film]), np.array([outside]))
-    still = (np.ones(1), np.ones(1))
-    if kernel.advance(mesh, tables, enthalpy, step, surroundings, still, (1e-3, 12), heat):
-        return step * float(heat[0])
-    return sum(one_step(mesh, tables, enthalpy, film, outside, 0.5 * step) for _ in range(2))
+    taken = advance(pipes, enthalpy, np.array([step]), STILL, Limits(1e-3, 12))
+    if taken.settled[0]:
+        return step * float(taken.heat[0])
+    return sum(one_step(pipes, enthalpy, 0.5 * step) for _ in range(2))
+
+
+def one_pipe(mesh: Mesh, tables: Tables, film: float, outside: float) -> Pipes:
+    return Pipes([mesh], [tables], [(np.array([film]), np.array([outside]))])
 
 
 def step_evenly(
@@ -53,7 +55,8 @@ def step_evenly(
     steps: int,
 ) -> float:
     """Take even steps; return the heat given off, J."""
-    return sum(one_step(mesh, tables, enthalpy, film, outside, step) for _ in range(steps))
+    pipes = one_pipe(mesh, tables, film, outside)
+    return sum(one_step(pipes, enthalpy, step) for _ in range(steps))
 
 
 def slab_run(cells: int, steps: int) -> tuple[float, float]:
@@ -71,7 +74,7 @@ def slab_run(cells: int, steps: int) -> tuple[float, float]:
     enthalpy = start_at(mesh, tables, 12.0)
     heat = step_evenly(mesh, tables, enthalpy, 1e7, -30.0, 3000.0 / steps, steps)
     solid = 1.0 - np.clip(enthalpy[0] / LATENT, 0.0, 1.0)
-    front = float((solid * mesh.areas).sum())
+    front = float((solid * mesh.areas[0]).sum())
     return abs(front / exact.front(3000.0) - 1.0), abs(heat / exact.heat_taken(3000.0) - 1.0)
 
 
@@ -95,16 +98,16 @@ def test_neumann_slab_converges_in_mesh_and_step_together() -> None:
 
 def test_neumann_slab_converges_in_step_alone() -> None:
     """The heat taken on one mesh, against very short steps on it: first order or better."""
-    reference = slab_heat(120, 12800)
-    sizes = (100, 200, 400, 800)
-    errors = [abs(slab_heat(120, steps) - reference) for steps in sizes]
+    reference = slab_heat(60, 2400)
+    sizes = (40, 80, 160, 320)
+    errors = [abs(slab_heat(60, steps) - reference) for steps in sizes]
     assert order_of(sizes, errors) > 0.8
 
 
 def test_neumann_slab_converges_in_mesh_alone() -> None:
     """With very short steps the error of the mesh is left, of first order or better."""
     sizes = (8, 16, 32, 64)
-    errors = [slab_run(cells, 2000)[1] for cells in sizes]
+    errors = [slab_run(cells, 800)[1] for cells in sizes]
     assert order_of(sizes, errors) > 0.9
     assert errors[-1] < 0.002
 
@@ -154,17 +157,17 @@ def cylinder_closing_time(stefan: float, rings: int, steps: int) -> float:
 
 def test_cylinder_goes_over_into_london_and_seban_as_the_stefan_number_vanishes() -> None:
     """Published form: London and Seban 1943 (from memory). 1 %: mesh and step of this run."""
-    ratios = [cylinder_closing_time(stefan, 40, 800) for stefan in (0.5, 0.1, 0.01)]
+    ratios = [cylinder_closing_time(stefan, 24, 400) for stefan in (0.5, 0.1, 0.01)]
     assert ratios[0] > ratios[1] > ratios[2]
     assert ratios[2] == pytest.approx(1.0, abs=0.01)
 
 
 def test_cylinder_converges_to_london_and_seban() -> None:
     """Mesh and step refined together, at a Stefan number too small to matter."""
-    sizes = (8, 16, 32, 64)
+    sizes = (8, 16, 32)
     errors = [abs(cylinder_closing_time(1e-4, rings, 25 * rings) - 1.0) for rings in sizes]
     assert order_of(sizes, errors) > 0.9
-    assert errors[-1] < 0.002
+    assert errors[-1] < 0.005
 
 
 def steady_flow_error(rings: int) -> float:
@@ -182,7 +185,7 @@ def steady_flow_error(rings: int) -> float:
     )
     mesh = cylinder(ring_edges=edges, rings_of_water=rings + 1, slices=ONE_SLICE)
     # A latent heat without end in the core ring keeps it at freezing; the rest is ice and wall.
-    enthalpy = np.full((1, mesh.areas.size), -1e3 * 30.0)
+    enthalpy = np.full(mesh.areas.shape, -1e3 * 30.0)
     enthalpy[0, 0] = 5e15
     heat = step_evenly(mesh, tables, enthalpy, film, -78.5, 1e4, 40) / (40 * 1e4)
     core = 0.5 * inner
@@ -217,10 +220,10 @@ def test_every_step_conserves_heat(film: float, start: float) -> None:
         slices=ONE_SLICE,
     )
     enthalpy = start_at(mesh, tables, start)
-    first = float((enthalpy[0] * mesh.areas).sum())
+    first = float((enthalpy * mesh.areas).sum())
     for step in itertools.islice(itertools.cycle((0.5, 5.0, 50.0)), 30):
         heat = step_evenly(mesh, tables, enthalpy, film, -78.5, step, 1)
-        now = float((enthalpy[0] * mesh.areas).sum())
+        now = float((enthalpy * mesh.areas).sum())
         assert heat == pytest.approx(first - now, rel=1e-6, abs=1e-6)
         first = now
 
@@ -232,17 +235,9 @@ def test_a_step_that_does_not_settle_changes_nothing() -> None:
     mesh = slab(edges=np.linspace(0.0, 0.05, 21), rings_of_water=20, slices=ONE_SLICE)
     enthalpy = start_at(mesh, tables, 10.0)
     before = enthalpy.copy()
-    rounds = kernel.advance(
-        mesh,
-        tables,
-        enthalpy,
-        3600.0,
-        (np.array([1e5]), np.array([-70.0])),
-        (np.ones(1), np.ones(1)),
-        (1e-9, 1),
-        np.empty(1),
-    )
-    assert rounds == 0
+    pipes = one_pipe(mesh, tables, 1e5, -70.0)
+    taken = advance(pipes, enthalpy, np.array([3600.0]), STILL, Limits(1e-9, 1))
+    assert not taken.settled[0]
     assert (enthalpy == before).all()
 
 
@@ -254,22 +249,41 @@ def test_tables_give_back_the_temperature_they_were_made_from() -> None:
     enthalpy = np.array(
         [[liquid_enthalpy(tables, 17.3), -1.8e6 * 40.0, wall_enthalpy(tables, -55.5)]]
     )
-    found = np.empty_like(enthalpy)
-    kernel.temperatures(mesh, tables, enthalpy, found)
+    found, _ = one_pipe(mesh, tables, 1.0, 0.0).temperatures(enthalpy)
     assert found[0] == pytest.approx([17.3, -40.0 - tables.mush, -55.5], abs=1e-6)
     assert math.isclose(liquid_enthalpy(tables, 0.0), LATENT)
 
 
-@pytest.mark.parametrize(("unknowns", "width"), [(1, 1), (5, 4), (60, 7), (430, 18)])
-def test_the_banded_solver_is_that_of_scipy(unknowns: int, width: int) -> None:
-    """Oracle: LAPACK by scipy, on a random symmetric matrix made positive by its diagonal."""
-    rng = np.random.default_rng(unknowns)
-    band = rng.uniform(-1.0, 0.0, (unknowns, width + 1))
-    band[:, width] = 2.5 * width
-    lower = np.zeros((width + 1, unknowns))
-    for d in range(min(width, unknowns - 1) + 1):
-        lower[d, : unknowns - d] = band[d:, width - d]
-    rhs = rng.normal(size=unknowns)
-    expected = solveh_banded(lower[: min(width, unknowns - 1) + 1], rhs, lower=True)
-    kernel._factor_and_solve(band, rhs)
-    assert rhs == pytest.approx(expected, rel=1e-9, abs=1e-12)
+def test_pipes_together_do_what_each_does_alone() -> None:
+    """Unlike pipes and unlike steps as one array: the joints carry no heat, to round-off."""
+    meshes, states, films, steps = [], [], (60.0, 200.0, 9.0), np.array([4.0, 0.5, 60.0])
+    table = constant_tables(
+        ice=(2.2, 1.8e6), liquid=(0.58, 4.2e6), wall=(50.0, 3.5e6), latent=LATENT
+    )
+    for radius, slices, start in (
+        (0.02, [0.03, 0.05], 3.0),
+        (0.05, [0.1], 20.0),
+        (0.01, [0.4], 9.0),
+    ):
+        edges = ring_edges(inside_radius=radius, wall=0.1 * radius, water_rings=6, wall_rings=2)
+        mesh = cylinder(ring_edges=edges, rings_of_water=6, slices=np.array(slices))
+        meshes.append(mesh)
+        states.append(start_at(mesh, table, start))
+    around = [
+        (np.full(mesh.slices.size, film), np.full(mesh.slices.size, -78.5))
+        for mesh, film in zip(meshes, films, strict=True)
+    ]
+    together = np.concatenate(states)
+    still = Mixing(np.ones(4), np.ones(4))
+    pipes = Pipes(meshes, [table] * 3, around)
+    taken = advance(pipes, together, steps, still, Limits(1e-3, 12))
+    assert taken.settled.all()
+    first = 0
+    for mesh, state, outside, step in zip(meshes, states, around, steps, strict=True):
+        count = mesh.slices.size
+        ones = Mixing(np.ones(count), np.ones(count))
+        alone = Pipes([mesh], [table], [outside])
+        heat = advance(alone, state, np.array([step]), ones, Limits(1e-3, 12)).heat
+        assert together[first : first + count] == pytest.approx(state, rel=1e-9)
+        assert taken.heat[first : first + count] == pytest.approx(heat, rel=1e-9)
+        first += count

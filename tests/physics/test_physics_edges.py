@@ -187,7 +187,7 @@ def test_one_injection_by_hand() -> None:
     need = coolant_needed(
         heat_to_freeze=Range.exactly(199e3),
         freeze_time=Range.exactly(600.0),
-        hold_heat_rate=Range.exactly(199.0),
+        hold_heat=Range.exactly(199.0 * 300.0),
         hold_time=300.0,
         jacket=Jacket(0.1, wide, 1.0),
         supply=Supply(LN2, 10.0),

@@ -30,11 +30,10 @@ def test_a_two_inch_line_as_practice_has_it(jacket_length: float) -> None:
     )
     assert ice.heat_taken is not None
     assert ice.time_to_plug is not None
-    assert ice.hold_heat_rate is not None
     need = coolant_needed(
         heat_to_freeze=ice.heat_taken,
         freeze_time=ice.time_to_plug,
-        hold_heat_rate=ice.hold_heat_rate,
+        hold_heat=ice.hold_heat(4.0 * 3600.0),
         hold_time=4.0 * 3600.0,
         jacket=Jacket.round_pipe(pipe_outside_diameter=OUTSIDE, length=jacket_length),
         supply=Supply(Coolant.CARBON_DIOXIDE, 50.0 * POUND, ROOM),

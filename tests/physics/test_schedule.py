@@ -25,7 +25,7 @@ def need(*, heat: float = 4e5, rate: float = 80.0, hold: float = 7200.0) -> Cool
     return coolant_needed(
         heat_to_freeze=Range(0.8 * heat, heat, 1.25 * heat),
         freeze_time=Range(1400.0, 1800.0, 2300.0),
-        hold_heat_rate=Range(0.5 * rate, rate, 1.5 * rate),
+        hold_heat=Range(0.5 * rate * hold, rate * hold, 1.5 * rate * hold),
         hold_time=hold,
         jacket=Jacket.round_pipe(pipe_outside_diameter=0.0603, length=0.3048),
         supply=Supply(Coolant.CARBON_DIOXIDE, 22.68, 293.15),
@@ -64,11 +64,29 @@ def test_top_ups_every_5_to_10_minutes() -> None:
     assert all(5.0 * MINUTE <= gap <= 10.0 * MINUTE for gap in gaps)
 
 
-def test_top_ups_come_sooner_when_the_jacket_runs_low() -> None:
-    hot = need(rate=3000.0)
+def test_top_ups_come_sooner_when_the_jacket_runs_low_but_a_person_can_do_them() -> None:
+    """Two minutes at the least: own choice. What is needed is put in all the same."""
+    hot = need(rate=3000.0, hold=3600.0)
     schedule = make_schedule(need=hot, freeze_time=Range(1400, 1800, 2300), hold_time=3600.0)
-    assert schedule.top_up_interval <= max(15.0, 0.5 * hot.jacket_lasts)
-    assert schedule.top_up_interval < 5.0 * MINUTE
+    assert 0.5 * hot.jacket_lasts < 2.0 * MINUTE
+    assert schedule.top_up_interval == 2.0 * MINUTE
+    assert schedule.mass_of(StepKind.TOP_UP) >= hot.hold.likely
+
+
+def test_top_ups_follow_the_heat_of_the_hold() -> None:
+    """Half of the hold's mass in its first sixth: the first top-ups are the greatest, by hand."""
+    wanted = need(hold=7200.0)
+    mass = wanted.hold.likely
+
+    def used(time: float) -> float:
+        return mass * (0.5 * min(time / 1200.0, 1.0) + 0.5 * max(0.0, time - 1200.0) / 6000.0)
+
+    schedule = make_schedule(need=wanted, freeze_time=USUAL, hold_time=7200.0, hold_used=used)
+    top_ups = [step.mass for step in schedule.steps if step.kind is StepKind.TOP_UP]
+    assert top_ups == sorted(top_ups, reverse=True)
+    assert mass <= math.fsum(top_ups) <= mass * 1.25  # each is rounded up to a watch's 5 s
+    early = [s.mass for s in schedule.steps if s.kind is StepKind.TOP_UP][:4]
+    assert math.fsum(early) == pytest.approx(0.5 * mass, rel=0.15)
 
 
 def test_the_plug_is_due_only_at_the_high_time() -> None:

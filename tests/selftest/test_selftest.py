@@ -23,7 +23,6 @@ from layoutcheck import quantities
 from layoutcheck.cli import main
 from layoutcheck.network import blocks
 from layoutcheck.physics import properties, strength
-from layoutcheck.physics.ice import kernel
 from layoutcheck.selftest import (
     Check,
     Outcome,
@@ -181,19 +180,6 @@ def test_a_programme_that_stops_short_is_found(monkeypatch: pytest.MonkeyPatch) 
 
     monkeypatch.setattr(optimize, "milp", stops_short)
     assert ran("programmes") is Outcome.OFF
-
-
-def test_a_miscompiled_step_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
-    given = kernel.advance
-
-    def miscompiled(mesh: Any, tables: Any, enthalpy: Any, *rest: Any) -> int:
-        rounds = int(given(mesh, tables, enthalpy, *rest))
-        enthalpy[-1, -1] *= 1.0 + 1e-6
-        return rounds
-
-    miscompiled.py_func = given.py_func  # type: ignore[attr-defined]
-    monkeypatch.setattr(kernel, "advance", miscompiled)
-    assert ran("compiled-step") is Outcome.OFF
 
 
 def test_a_step_that_loses_heat_is_found(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -39,19 +40,27 @@ class PipeReport(_Part):
     start_temperature_k: float
     ambient_temperature_k: float
     orientation: Orientation
+    column_below_m: float | None
     needed_solid_length_m: float
     jacket_conductance: RangeReport
     ambient_conductance: RangeReport
 
 
 class CourseReport(_Part):
-    """The ice of one case over time. Half of the pipe, from the middle of the jacket."""
+    """One case over time. Positions from the jacket's middle; below it where the pipe rises."""
 
     case: Literal["low", "likely", "high"]
     times_s: tuple[float, ...]
     positions_m: tuple[float, ...]
     open_radii_m: tuple[tuple[float, ...], ...] = Field(
         description="radius of the bore still open: one row for each time"
+    )
+    surface_k: tuple[tuple[float, ...], ...] = Field(
+        description="temperature of the pipe's outside, as the radii"
+    )
+    frost_m: tuple[tuple[float | None, float | None], ...] = Field(
+        description="bare pipe at or below freezing beyond each end of the jacket, the one above "
+        "first; null where it goes beyond the pipe that is modelled"
     )
     heat_taken_j: tuple[float, ...]
     heat_rate_w: tuple[float, ...]
@@ -65,6 +74,8 @@ class FreezeReport(_Part):
     outcome: FreezeOutcome
     reason: str
     pipe: PipeReport
+    missing: tuple[str, ...] = ()
+    time_to_first_ice: RangeReport | None = None
     time_to_neck_closed: RangeReport | None = None
     time_to_plug: RangeReport | None = None
     heat_taken: RangeReport | None = None
@@ -94,7 +105,7 @@ def freeze_pipe(inputs: FreezeInputs) -> FreezeReport:
     Raises:
         HeatBalanceError: the solver lost heat; a fault of this tool.
     """
-    # The compiled solver is loaded only when a freeze is really asked for.
+    # The solver is loaded only when a freeze is really asked for.
     from layoutcheck.physics.ice.model import freeze_answer  # noqa: PLC0415
 
     return report_of(freeze_answer(inputs))
@@ -106,6 +117,8 @@ def report_of(answer: FreezeAnswer) -> FreezeReport:
         outcome=answer.outcome,
         reason=answer.reason,
         pipe=_pipe(answer.inputs, answer.needed_solid_length),
+        missing=answer.missing,
+        time_to_first_ice=_range(answer.time_to_first_ice, "s"),
         time_to_neck_closed=_range(answer.time_to_neck_closed, "s"),
         time_to_plug=_range(answer.time_to_plug, "s"),
         heat_taken=_range(answer.heat_taken, "J"),
@@ -143,6 +156,7 @@ def _pipe(inputs: FreezeInputs, needed: float) -> PipeReport:
         start_temperature_k=inputs.start_temperature,
         ambient_temperature_k=inputs.ambient_temperature,
         orientation=inputs.orientation,
+        column_below_m=inputs.column_below,
         needed_solid_length_m=needed,
         jacket_conductance=_stated(inputs.conductance, "W/(m2 K)"),
         ambient_conductance=_stated(inputs.ambient_conductance, "W/(m2 K)"),
@@ -156,6 +170,8 @@ def _course(of: IceCourse) -> CourseReport:
             "times_s": of.times,
             "positions_m": of.positions,
             "open_radii_m": of.open_radii,
+            "surface_k": of.surface,
+            "frost_m": [[x if math.isfinite(x) else None for x in ends] for ends in of.frost],
             "heat_taken_j": of.heat,
             "heat_rate_w": of.rate,
         }

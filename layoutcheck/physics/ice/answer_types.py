@@ -5,8 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from layoutcheck.physics.ice.inputs import FreezeInputs
+import numpy as np
+
+from layoutcheck.physics.ice.inputs import MODEL_ERROR, FreezeInputs
 from layoutcheck.physics.ranges import Range
+
+
+def widened(low: float, likely: float, high: float) -> Range:
+    """Put three cases in order and widen the ends by the model's own error."""
+    return Range(
+        min(low, likely, high) * (1.0 - MODEL_ERROR),
+        likely,
+        max(low, likely, high) * (1.0 + MODEL_ERROR),
+    )
 
 
 class FreezeOutcome(StrEnum):
@@ -27,9 +38,13 @@ class IceCourse:
     Attributes:
         case: low, likely or high.
         times: s.
-        positions: distance from the jacket's middle, m.
+        positions: distance from the jacket's middle, m; in a pipe that rises those below are
+            positive.
         open_radii: radius of the bore still open, m; one row for each time, one entry for each
             position.
+        surface: temperature of the pipe's outside, K, as `open_radii`.
+        frost: length of bare pipe at or below freezing beyond each end of the jacket, m, for each
+            time; in a pipe that rises the one above comes first.
         heat: taken by the jacket so far, J.
         rate: heat flow into the jacket, W.
     """
@@ -38,8 +53,32 @@ class IceCourse:
     times: tuple[float, ...]
     positions: tuple[float, ...]
     open_radii: tuple[tuple[float, ...], ...]
+    surface: tuple[tuple[float, ...], ...]
+    frost: tuple[tuple[float, float], ...]
     heat: tuple[float, ...]
     rate: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HoldCourse:
+    """Heat that the jacket takes while a plug is held, in one case.
+
+    Attributes:
+        times: since the plug stood, s.
+        heat: taken since then, J.
+        rate: heat flow after the last of the times, W.
+    """
+
+    times: tuple[float, ...]
+    heat: tuple[float, ...]
+    rate: float
+
+    def heat_by(self, time: float) -> float:
+        """Heat (J) taken in the first `time` seconds of the hold."""
+        last = self.times[-1]
+        if time <= last:
+            return float(np.interp(time, self.times, self.heat))
+        return self.heat[-1] + self.rate * (time - last)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +105,10 @@ class FreezeAnswer:
             from a plug that has only just closed, which lets go soonest.
         time_to_thaw: s after the jacket comes off until the ice is gone; likely: after a long hold.
         heat_rate_at_plug: W that the jacket takes when the plug stands. It falls from there to
-            `hold_heat_rate` over some hours, so a short hold is reckoned with this one.
+            `hold_heat_rate` over some hours; `hold_heat` adds it up.
+        time_to_first_ice: s until ice stands anywhere at the wall.
+        hold_courses: the heat of the hold, low, likely and high case.
+        missing: what has to be known for an answer.
         courses: the low, likely and high case over time.
         assumptions: what was taken for granted, one sentence each.
 
@@ -95,3 +137,15 @@ class FreezeAnswer:
     courses: tuple[IceCourse, ...] = ()
     assumptions: tuple[str, ...] = ()
     heat_rate_at_plug: Range | None = None
+    time_to_first_ice: Range | None = None
+    hold_courses: tuple[HoldCourse, ...] = ()
+    missing: tuple[str, ...] = ()
+
+    def hold_heat(self, time: float) -> Range:
+        """Heat (J) that the jacket takes in the first `time` seconds of a hold.
+
+        Raises:
+            ValueError: there is no plug to be held.
+        """
+        low, likely, high = (course.heat_by(time) for course in self.hold_courses)
+        return widened(low, likely, high)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layoutcheck.physics.coolant import Coolant
+from layoutcheck.physics.ice.closure import EXCHANGE, Orientation
 from layoutcheck.physics.ice.inputs import (
     DEFAULT_SOLID_DIAMETERS,
     MODEL_ERROR,
@@ -53,13 +54,28 @@ def assumptions_of(inputs: FreezeInputs) -> tuple[str, ...]:
         "The water stands still, the pipe is full of plain water, and the jacket stays filled.",
         f"Bare pipe gains {room.low:g} / {room.likely:g} / {room.high:g} W/(m2 K) from the room "
         "(common practice, no published source).",
-        "Both halves of the jacket are alike; in a vertical pipe the half fed with warm water is "
-        "the one modelled.",
-        "Natural convection is a closure on the liquid's conductivity; each time is the longer of "
-        "the runs with it and without it.",
+        _convection(inputs),
         "Supercooling is left out: thin dendritic ice can stop the flow earlier and holds nothing.",
-        "Hold figures are those of a hold so long that nothing changes any more; until then the "
-        "jacket takes more heat and the ice is shorter.",
+        "The hold's coolant is the heat that the jacket takes hour by hour: most just after the "
+        "plug stands, less as the pipe beside it cools.",
         "The thaw is that of a pipe left in the room's air, with no heat applied. The ice lets go "
         "soonest when the plug has only just closed; the likely time to let go is from there.",
+    )
+
+
+def _convection(inputs: FreezeInputs) -> str:
+    """Say how the water moves by itself, and what is taken of it."""
+    longer = "each time is the longer of the runs with it and without it."
+    if inputs.orientation is Orientation.HORIZONTAL:
+        return (
+            "Both halves of a level pipe are alike. Natural convection is a closure on the "
+            f"liquid's conductivity; {longer} Cold water that runs off along the pipe is not in it."
+        )
+    stated = "as stated" if inputs.column_below is not None else "an assumption, as it is not known"
+    return (
+        "Warm water rises to the jacket from the pipe below it and is cooled with the plug until "
+        f"all is near 4 degC, where water is densest: {inputs.column:.3g} m of it ({stated}), with "
+        f"an exchange of {EXCHANGE.low:g} / {EXCHANGE.likely:g} / {EXCHANGE.high:g} d**2 "
+        "sqrt(g |d rho / d z| / rho) (the middle value from memory, the range our own choice); "
+        f"{longer} Above the jacket warm water floats on cold and stays."
     )

@@ -42,6 +42,11 @@ AMBIENT_CONDUCTANCE = Range(5.0, 10.0, 15.0)
 """Bare pipe to room, natural convection and radiation together, W/(m2 K): common practice, no
 published source; frost and wind can raise it."""
 
+COVERED_PIPE = Range(1.0, 2.0, 5.0)
+"""Film of a covered pipe, W/(m2 K): 25 mm of mineral wool on a 60 mm pipe, by hand 0.04 / (0.03
+ln(55 / 30)) = 2.2 with a film in series, less on larger pipe (own choice). Water warmer than the
+room is taken to lose no more than this but in the low case: warm pipe is covered, and keeps it."""
+
 MODEL_ERROR = 0.25
 """Relative error of the model itself, laid on top of the spread of its inputs. Our own choice,
 never tighter than the 18 % that one paper claims for one rig (Li and Liu 2022, FDMP 18(3),
@@ -59,6 +64,16 @@ SOLID_LENGTH_SPREAD = 0.1
 
 HORIZON = 48.0 * 3600.0
 """How long the model watches a freeze before it says the pipe does not close, s (own choice)."""
+
+COLDEST_CALLED_WARM = 293.15
+"""Water warmer than this (K, 68 degF) in a pipe that rises is not answered without its column:
+the start temperature of practice, no published source."""
+
+ASSUMED_COLUMN = 3.0
+"""Rising water below a jacket where its length is not stated, m: a storey (own choice)."""
+
+LONGEST_COLUMN = 30.0
+"""Longest column of warm water that the model was checked for, m (see the tests)."""
 
 _HOTTEST_START = FREEZING_POINT + 90.0
 _LONGEST = 10.0
@@ -97,6 +112,8 @@ class FreezeInputs:
         jacket_conductance: W/(m2 K); none for the coolant's default.
         ambient_conductance: bare pipe to room, W/(m2 K).
         horizon: longest freeze that is watched, s.
+        column_below: length of the water that rises to the jacket from below it, m; none where it
+            is not known. Of no account in a level pipe.
 
     Raises:
         FreezeInputError: a value is not a number, not positive, or out of its physical bounds.
@@ -114,6 +131,7 @@ class FreezeInputs:
     jacket_conductance: Range | None = None
     ambient_conductance: Range = field(default=AMBIENT_CONDUCTANCE)
     horizon: float = HORIZON
+    column_below: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse what no pipe can have."""
@@ -125,6 +143,8 @@ class FreezeInputs:
         _between("horizon", self.horizon, 60.0, 30.0 * 86400.0, "s")
         if self.needed_solid_length is not None:
             _between("needed solid length", self.needed_solid_length, 1e-3, _LONGEST, "m")
+        if self.column_below is not None:
+            _between("column below", self.column_below, 0.0, 1e4, "m")
         for name, conductance, least in (
             ("jacket conductance", self.conductance, 0.1),
             ("ambient conductance", self.ambient_conductance, 0.0),
@@ -145,6 +165,11 @@ class FreezeInputs:
         if self.jacket_conductance is not None:
             return self.jacket_conductance
         return JACKET_CONDUCTANCES[self.coolant]
+
+    @property
+    def column(self) -> float:
+        """Rising water below the jacket that is reckoned with, m."""
+        return ASSUMED_COLUMN if self.column_below is None else self.column_below
 
     @property
     def inside_radius(self) -> float:

@@ -1,75 +1,89 @@
-"""Low, likely and high: three freezes of one pipe, put together into one answer.
+"""Low, likely and high: the freezes of one or many pipes, put together into answers.
 
 The three cases differ in jacket conductance (which dominates), start temperature, needed length,
-strength of the convection closure and ambient conductance. Each is run with conduction alone, and
-the likely and the high case once more with the closure; every time is the longer of the two, so
-the closure never makes a freeze look shorter. The low case is conduction alone: it is the shortest
-the inputs allow.
+strength of the convection closures and the room's film. The low case of a level pipe is conduction
+alone: the shortest the inputs allow. The likely and the high case are run with conduction alone and
+with the closures; every time is the longer of the two, so a closure never makes a freeze look
+shorter. In a pipe that rises the runs with closures hold the whole column of water below.
+
+All runs of all pipes asked for at once are marched together (see `step`).
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from functools import lru_cache
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from layoutcheck.physics.ice import mesh as grids
-from layoutcheck.physics.ice.answer_types import FreezeAnswer, FreezeOutcome, IceCourse
+from layoutcheck.physics.ice.answer_types import (
+    FreezeAnswer,
+    FreezeOutcome,
+    HoldCourse,
+    IceCourse,
+    widened,
+)
 from layoutcheck.physics.ice.assumptions import assumptions_of
+from layoutcheck.physics.ice.closure import EXCHANGE, Orientation
+from layoutcheck.physics.ice.events import Frozen, Held, Thawed, freeze, hold_and_thaw
 from layoutcheck.physics.ice.inputs import (
+    COLDEST_CALLED_WARM,
     COOLANT_TEMPERATURES,
-    MODEL_ERROR,
+    COVERED_PIPE,
+    LONGEST_COLUMN,
     SOLID_LENGTH_SPREAD,
     START_TEMPERATURE_SPREAD,
     FreezeInputs,
 )
 from layoutcheck.physics.ice.tables import pipe_tables
-from layoutcheck.physics.ice.transient import (
-    Course,
-    Frozen,
-    Run,
-    Setting,
-    Thawed,
-    freeze,
-    settle,
-    thaw,
-)
+from layoutcheck.physics.ice.transient import Course, Room, Run, Setting, frost_bands
 from layoutcheck.physics.properties import FREEZING_POINT, WALLS
 from layoutcheck.physics.ranges import Range
 
 _SETTLING_LIMIT = 48.0 * 3600.0
 _THAW_LIMIT = 60.0 * 86400.0
 _MOMENTS = 48
+_REMEMBERED = 512
 
 
 @dataclass(frozen=True, slots=True)
 class Resolution:
-    """Rings and slices of the grid, and the share of a slice's bore that may freeze in one step."""
+    """Rings and slices of the grid, and the share of a slice's heat that may leave in one step.
 
-    water_rings: int = 16
-    wall_rings: int = 2
-    slices: int = 12
-    progress: float = 0.02
+    slices: under half a jacket.
+    """
+
+    water_rings: int = 8
+    wall_rings: int = 1
+    slices: int = 6
+    progress: float = 0.04
 
 
 STANDARD = Resolution()
-"""Within about 1 % of a grid twice as fine in the time to close (our own runs)."""
-COARSE = Resolution(water_rings=8, wall_rings=1, slices=6, progress=0.04)
-"""For tests of trends, not for answers."""
+FINE = Resolution(water_rings=16, wall_rings=2, slices=12, progress=0.02)
+"""Twice as fine in every way: the error of the standard grid is measured against it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One of the three cases."""
+    """One of the three cases.
+
+    Attributes:
+        mixing: strength of the closure across the pipe, and along a level one.
+        exchange: constant of the exchange along a pipe that rises.
+        room: film of pipe colder and of pipe warmer than the room, W/(m2 K).
+    """
 
     name: str
     start_temperature: float
     conductance: float
     needed: float
     mixing: float
-    ambient_conductance: float
+    exchange: float
+    room: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,65 +91,101 @@ class Outcome:
     """What one case came to. Infinite times are things that did not happen."""
 
     case: Case
+    ice: float
     neck: float
     plug: float
     course: IceCourse
     steady: bool
-    hold_rate: float = math.nan
-    heat: float = math.nan
-    plug_rate: float = math.nan
-    frost: tuple[float, float] = (math.nan, math.nan)
-    volume: tuple[float, float] = (math.nan, math.nan)
-    solid_length: float = math.nan
-    early_thaw: Thawed = Thawed(math.inf, math.inf)  # noqa: RUF009  (frozen)
-    thawed: Thawed = Thawed(math.inf, math.inf)  # noqa: RUF009  (frozen)
+    heat: float
+    plug_rate: float
+    frost: float
+    volume: float
+    later: Later | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Later:
+    """What became of a plug: held, and thawed from both ends of the hold."""
+
+    hold: Held
+    frost: float
+    volume: float
+    solid_length: float
+    early: Thawed
+    late: Thawed
 
 
 def cases_of(inputs: FreezeInputs) -> tuple[Case, Case, Case]:
     """Spread the uncertain inputs into a low, a likely and a high case (by time to plug)."""
     needed, start = inputs.solid_length, inputs.start_temperature
     longest = max(needed, min(needed * (1.0 + SOLID_LENGTH_SPREAD), inputs.jacket_length))
-    room = inputs.ambient_conductance
+    film, level = inputs.ambient_conductance, inputs.orientation is Orientation.HORIZONTAL
+    exchange = Range.exactly(0.0) if level else EXCHANGE
     return (
         Case(
             "low",
             max(start - START_TEMPERATURE_SPREAD, FREEZING_POINT),
             inputs.conductance.high,
             needed * (1.0 - SOLID_LENGTH_SPREAD),
-            0.0,
-            room.low,
+            0.0 if level else 0.5,
+            exchange.low,
+            (film.low, film.high),
         ),
-        Case("likely", start, inputs.conductance.likely, needed, 1.0, room.likely),
+        Case(
+            "likely",
+            start,
+            inputs.conductance.likely,
+            needed,
+            1.0,
+            exchange.likely,
+            (film.likely, min(film.likely, COVERED_PIPE.likely)),
+        ),
         Case(
             "high",
             start + START_TEMPERATURE_SPREAD,
             inputs.conductance.low,
             longest,
             2.0,
-            room.high,
+            exchange.high,
+            (film.high, min(film.low, COVERED_PIPE.low)),
         ),
     )
 
 
-@lru_cache(maxsize=512)
 def freeze_answer(inputs: FreezeInputs, resolution: Resolution = STANDARD) -> FreezeAnswer:
-    """Estimate one freeze, its hold and its thaw.
+    """Estimate one freeze, its hold and its thaw: `freeze_answers` for one pipe."""
+    return freeze_answers([inputs], resolution)[0]
+
+
+def freeze_answers(
+    asked: Sequence[FreezeInputs], resolution: Resolution = STANDARD
+) -> list[FreezeAnswer]:
+    """Estimate many freezes, their holds and their thaws, marched together.
 
     Parameters:
-        inputs: one pipe, one jacket, one coolant. Equal inputs are computed once.
+        asked: pipes, each with one jacket and one coolant. Equal ones are computed once.
         resolution: of the grid and the steps.
 
     Returns:
-        The answer. A pipe that does not close is an answer with its reason, not an error.
+        The answers in the same order; each is the same whatever else is asked with it. A pipe that
+        does not close is an answer with its reason, not an error.
 
     Raises:
         HeatBalanceError: the solver lost heat; a fault of this tool.
     """
-    early = _answer_without_a_run(inputs)
-    if early is not None:
-        return early
-    outcomes = tuple(run_case(inputs, case, resolution) for case in cases_of(inputs))
-    return _assemble(inputs, outcomes)
+    new = [one for one in dict.fromkeys(asked) if (one, resolution) not in _ANSWERS]
+    early = {one: _answer_without_a_run(one) for one in new}
+    to_run = [one for one in new if early[one] is None]
+    found = {one: answer for one, answer in early.items() if answer is not None}
+    found.update(zip(to_run, _marched(to_run, resolution), strict=True))
+    _ANSWERS.update({(one, resolution): answer for one, answer in found.items()})
+    answers = [_ANSWERS[one, resolution] for one in asked]
+    while len(_ANSWERS) > _REMEMBERED:
+        _ANSWERS.popitem(last=False)
+    return answers
+
+
+_ANSWERS: OrderedDict[tuple[FreezeInputs, Resolution], FreezeAnswer] = OrderedDict()
 
 
 def _answer_without_a_run(inputs: FreezeInputs) -> FreezeAnswer | None:
@@ -148,6 +198,16 @@ def _answer_without_a_run(inputs: FreezeInputs) -> FreezeAnswer | None:
             inputs,
             needed,
         )
+    missing = _missing_of(inputs)
+    if missing:
+        return FreezeAnswer(
+            FreezeOutcome.UNDECIDED,
+            "warm water below a jacket rises to it and can keep a plug from closing for hours: how "
+            "long can not be said without the whole column",
+            inputs,
+            needed,
+            missing=missing,
+        )
     if inputs.jacket_length < needed:
         return FreezeAnswer(
             FreezeOutcome.DOES_NOT_CLOSE,
@@ -159,55 +219,113 @@ def _answer_without_a_run(inputs: FreezeInputs) -> FreezeAnswer | None:
     return None
 
 
-def run_case(inputs: FreezeInputs, case: Case, resolution: Resolution) -> Outcome:
-    """Run one case with conduction alone and with its closure, if any; keep the longer."""
-    strengths = (0.0,) if case.mixing <= 0.0 else (0.0, case.mixing)
-    runs = [Run(setting_of(inputs, case, resolution, mixing)) for mixing in strengths]
-    frozen = [freeze(run, needed_half=0.5 * case.needed, horizon=inputs.horizon) for run in runs]
-    slower = max(range(len(runs)), key=lambda i: (frozen[i].needed_at, frozen[i].neck_at, i))
-    neck = max(one.neck_at for one in frozen)
-    plug = max(one.needed_at for one in frozen)
-    course = _thinned(case.name, frozen[slower].course, runs[slower])
-    if math.isinf(plug):
-        return Outcome(case, neck, plug, course, frozen[slower].steady)
-    return _held_and_thawed(case, inputs, runs[slower], frozen, (neck, plug), course)
+def _missing_of(inputs: FreezeInputs) -> tuple[str, ...]:
+    """Name what is not known, or more than the model was checked for, of the column below."""
+    if inputs.orientation is Orientation.HORIZONTAL:
+        return ()
+    warm = inputs.start_temperature > COLDEST_CALLED_WARM + 1e-3
+    if warm and inputs.column_below is None:
+        return ("length of the water that rises to the plug from below",)
+    if warm and inputs.column > LONGEST_COLUMN:
+        return (
+            f"a shorter column of water below the plug (at most {LONGEST_COLUMN:g} m was checked), "
+            "or water that has cooled",
+        )
+    return ()
 
 
-def _held_and_thawed(
-    case: Case,
-    inputs: FreezeInputs,
-    run: Run,
-    frozen: list[Frozen],
-    times: tuple[float, float],
-    course: IceCourse,
-) -> Outcome:
-    warm = _without_jacket(run.setting)
-    # The plug that has only just closed lets go first: both ends of the hold are thawed.
-    early = thaw(Run(warm, run.enthalpy.copy()), limit=_THAW_LIMIT)
-    steady = settle(run, limit=_SETTLING_LIMIT)
-    held_volume, held_frost = run.solid_volume(), run.surface_below_freezing()
-    solid_length, rate = run.solid_length(), run.jacket_rate
-    thawed = thaw(Run(warm, run.enthalpy.copy()), limit=_THAW_LIMIT)
-    return Outcome(
-        case,
-        times[0],
-        times[1],
-        course,
-        steady,
-        rate,
-        max(one.plug_heat for one in frozen),
-        max(one.course.rate[-1] for one in frozen),
-        (max(one.plug_frost for one in frozen), held_frost),
-        (max(one.plug_volume for one in frozen), held_volume),
-        solid_length,
-        early,
-        thawed,
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    """One run of one case of one pipe."""
+
+    inputs: FreezeInputs
+    case: Case
+    run: Run
+
+
+def _plan(inputs: FreezeInputs, case: Case, resolution: Resolution) -> list[_Planned]:
+    """Give the runs of a case: with conduction alone, with its closures, or both."""
+    still = replace(case, mixing=0.0, exchange=0.0)
+    ways = [case] if case.name == "low" else [still, case]
+    return [_Planned(inputs, case, Run(setting_of(inputs, way, resolution))) for way in ways]
+
+
+def _marched(asked: Sequence[FreezeInputs], resolution: Resolution) -> list[FreezeAnswer]:
+    if not asked:
+        return []
+    cases = [(inputs, case) for inputs in asked for case in cases_of(inputs)]
+    kept = _held_and_thawed(_frozen(cases, resolution))
+    return [_assemble(inputs, tuple(kept[3 * at : 3 * at + 3])) for at, inputs in enumerate(asked)]
+
+
+def freeze_case(inputs: FreezeInputs, case: Case, resolution: Resolution = STANDARD) -> Outcome:
+    """Freeze one case of one pipe, and stop when its plug stands."""
+    return _frozen([(inputs, case)], resolution)[0][1]
+
+
+def _frozen(
+    cases: Sequence[tuple[FreezeInputs, Case]], resolution: Resolution
+) -> list[tuple[_Planned, Outcome]]:
+    """Freeze cases together; give the slower run of each."""
+    groups = [_plan(inputs, case, resolution) for inputs, case in cases]
+    planned = [one for group in groups for one in group]
+    frozen = iter(
+        freeze(
+            [one.run for one in planned],
+            needed=[one.case.needed for one in planned],
+            horizons=[one.inputs.horizon for one in planned],
+        )
     )
+    return [_slower(group, [next(frozen) for _ in group]) for group in groups]
 
 
-def setting_of(inputs: FreezeInputs, case: Case, resolution: Resolution, mixing: float) -> Setting:
+def _slower(runs: Sequence[_Planned], frozen: Sequence[Frozen]) -> tuple[_Planned, Outcome]:
+    """Keep the slower run of a case, and of every other figure the greater."""
+    which = max(range(len(runs)), key=lambda i: (frozen[i].needed_at, frozen[i].neck_at, i))
+    chosen, result = runs[which], frozen[which]
+    outcome = Outcome(
+        chosen.case,
+        max(one.ice_at for one in frozen),
+        max(one.neck_at for one in frozen),
+        max(one.needed_at for one in frozen),
+        _thinned(chosen.case.name, result.course, chosen.run.setting),
+        result.steady,
+        max(one.plug_heat for one in frozen),
+        max(one.plug_rate for one in frozen),
+        max(min(one.plug_frost) for one in frozen),
+        max(one.plug_volume for one in frozen),
+    )
+    return chosen, outcome
+
+
+def _held_and_thawed(outcomes: Sequence[tuple[_Planned, Outcome]]) -> list[Outcome]:
+    """Hold and thaw every plug of the pipes that close in all three cases."""
+    closes = [
+        all(math.isfinite(one.plug) for _, one in outcomes[3 * (at // 3) : 3 * (at // 3) + 3])
+        for at in range(len(outcomes))
+    ]
+    runs = [one.run for (one, _), kept in zip(outcomes, closes, strict=True) if kept]
+    # The plug that has only just closed lets go first: both ends of the hold are thawed.
+    just_closed = [Run(_without_jacket(run.setting), run.enthalpy.copy()) for run in runs]
+    holds, early = hold_and_thaw(
+        runs, just_closed, hold_limit=_SETTLING_LIMIT, thaw_limit=_THAW_LIMIT
+    )
+    long_held = [Run(_without_jacket(run.setting), run.enthalpy.copy()) for run in runs]
+    _, late = hold_and_thaw([], long_held, hold_limit=0.0, thaw_limit=_THAW_LIMIT)
+    later = iter(
+        Later(hold, min(run.frost_bands()), run.solid_volume(), run.solid_length(), first, last)
+        for run, hold, first, last in zip(runs, holds, early, late, strict=True)
+    )
+    return [
+        replace(outcome, later=next(later)) if kept else outcome
+        for (_, outcome), kept in zip(outcomes, closes, strict=True)
+    ]
+
+
+def setting_of(inputs: FreezeInputs, case: Case, resolution: Resolution) -> Setting:
     """Make the grid, the material tables and the surroundings of one run."""
     half = 0.5 * inputs.jacket_length
+    slices, first_edge = _slices_of(inputs, case, resolution)
     mesh = grids.cylinder(
         ring_edges=grids.ring_edges(
             inside_radius=inputs.inside_radius,
@@ -216,22 +334,40 @@ def setting_of(inputs: FreezeInputs, case: Case, resolution: Resolution, mixing:
             wall_rings=resolution.wall_rings,
         ),
         rings_of_water=resolution.water_rings,
-        slices=grids.slice_thicknesses(
-            half_jacket=half, beyond=_reach(inputs), under_jacket=_slices(inputs, resolution)
-        ),
+        slices=slices,
+        first_edge=first_edge,
     )
     return Setting(
-        mesh,
-        pipe_tables(inputs.material),
-        case.start_temperature - FREEZING_POINT,
-        half,
-        case.conductance,
-        COOLANT_TEMPERATURES[inputs.coolant] - FREEZING_POINT,
-        case.ambient_conductance,
-        inputs.ambient_temperature - FREEZING_POINT,
-        inputs.orientation,
-        mixing,
-        resolution.progress,
+        mesh=mesh,
+        tables=pipe_tables(inputs.material),
+        start=case.start_temperature - FREEZING_POINT,
+        half_jacket=half,
+        jacket_conductance=case.conductance,
+        coolant=COOLANT_TEMPERATURES[inputs.coolant] - FREEZING_POINT,
+        room=Room(*case.room, inputs.ambient_temperature - FREEZING_POINT),
+        sides=1 if case.exchange > 0.0 else 2,
+        stirring=case.mixing,
+        exchange=case.exchange,
+        progress=resolution.progress,
+    )
+
+
+def _slices_of(
+    inputs: FreezeInputs, case: Case, resolution: Resolution
+) -> tuple[grids.Numbers, float]:
+    """Slices of the half that is modelled, or of a whole pipe with the column below it."""
+    under = _slices(inputs, resolution)
+    reach = _reach(inputs)
+    if case.exchange <= 0.0:
+        half = 0.5 * inputs.jacket_length
+        return grids.slice_thicknesses(half_jacket=half, beyond=reach, under_jacket=under), 0.0
+    fineness = resolution.slices / STANDARD.slices
+    return grids.slices_of_a_column(
+        jacket=inputs.jacket_length,
+        above=reach,
+        below=max(reach, inputs.column),
+        under_jacket=2 * under,
+        growth=1.4 ** (1.0 / fineness),
     )
 
 
@@ -253,31 +389,33 @@ def _reach(inputs: FreezeInputs) -> float:
 
 
 def _without_jacket(setting: Setting) -> Setting:
-    """The same pipe in the room with its jacket off."""
-    return Setting(
-        setting.mesh,
-        setting.tables,
-        setting.start,
-        setting.half_jacket,
-        setting.ambient_conductance,
-        setting.ambient,
-        setting.ambient_conductance,
-        setting.ambient,
-        setting.orientation,
-        0.0,
-        setting.progress,
+    """The same pipe in the room with its jacket off; a level one is not stirred."""
+    return replace(
+        setting,
+        jacket_conductance=setting.room.warming,
+        coolant=setting.room.temperature,
+        stirring=setting.stirring if setting.exchange > 0.0 else 0.0,
     )
 
 
-def _thinned(name: str, course: Course, run: Run) -> IceCourse:
+def _thinned(name: str, course: Course, setting: Setting) -> IceCourse:
+    """Keep some moments, and lay out both halves of a pipe of which one is modelled."""
     keep = np.unique(np.linspace(0, len(course.times) - 1, _MOMENTS).round().astype(int))
+
+    def whole(row: grids.Numbers, sign: float = 1.0) -> tuple[float, ...]:
+        mirrored = row if setting.sides == 1 else np.concatenate([sign * row[::-1], row])
+        return tuple(float(value) for value in mirrored)
+
+    bands = [frost_bands(setting, course.wall[i]) for i in keep]
     return IceCourse(
-        name,
-        tuple(course.times[i] for i in keep),
-        tuple(float(z) for z in run.setting.mesh.middles),
-        tuple(tuple(float(r) for r in course.open_radius[i]) for i in keep),
-        tuple(course.heat[i] for i in keep),
-        tuple(course.rate[i] for i in keep),
+        case=name,
+        times=tuple(course.times[i] for i in keep),
+        positions=whole(setting.mesh.middles, -1.0),
+        open_radii=tuple(whole(course.open_radius[i]) for i in keep),
+        surface=tuple(whole(course.wall[i] + FREEZING_POINT) for i in keep),
+        frost=tuple(bands),
+        heat=tuple(course.heat[i] for i in keep),
+        rate=tuple(course.rate[i] for i in keep),
     )
 
 
@@ -302,23 +440,25 @@ def _failed(
 
 
 def _closed(inputs: FreezeInputs, outcomes: tuple[Outcome, ...]) -> FreezeAnswer:
-    early = [one.early_thaw for one in outcomes]
-    late = [one.thawed for one in outcomes]
+    later = [one.later for one in outcomes if one.later is not None]
+    early, late = [one.early for one in later], [one.late for one in later]
     return FreezeAnswer(
         FreezeOutcome.CLOSES,
         "the bore freezes solid over the needed length in the low, the likely and the high case",
         inputs,
         inputs.solid_length,
-        time_to_neck_closed=_range(*(one.neck for one in outcomes)),
-        time_to_plug=_range(*(one.plug for one in outcomes)),
-        heat_taken=_range(*(one.heat for one in outcomes)),
-        heat_rate_at_plug=_range(*(one.plug_rate for one in outcomes)),
-        hold_heat_rate=_range(*(one.hold_rate for one in outcomes)),
-        frost_band_at_plug=_range_if_known(*(one.frost[0] for one in outcomes)),
-        frost_band_in_hold=_range_if_known(*(one.frost[1] for one in outcomes)),
-        ice_volume_at_plug=_range_if_known(*(one.volume[0] for one in outcomes)),
-        ice_volume_in_hold=_range_if_known(*(one.volume[1] for one in outcomes)),
-        solid_length_in_hold=_range(*(one.solid_length for one in outcomes)),
+        time_to_first_ice=widened(*(one.ice for one in outcomes)),
+        time_to_neck_closed=widened(*(one.neck for one in outcomes)),
+        time_to_plug=widened(*(one.plug for one in outcomes)),
+        heat_taken=widened(*(one.heat for one in outcomes)),
+        heat_rate_at_plug=widened(*(one.plug_rate for one in outcomes)),
+        hold_heat_rate=widened(*(one.hold.rate for one in later)),
+        hold_courses=tuple(_hold_course(one) for one in later),
+        frost_band_at_plug=_range_if_known(*(one.frost for one in outcomes)),
+        frost_band_in_hold=_range_if_known(*(one.frost for one in later)),
+        ice_volume_at_plug=_range_if_known(*(one.volume for one in outcomes)),
+        ice_volume_in_hold=_range_if_known(*(one.volume for one in later)),
+        solid_length_in_hold=widened(*(one.solid_length for one in later)),
         time_to_release=_thaw_range(
             [one.released_at for one in early],
             early[1].released_at,
@@ -332,29 +472,24 @@ def _closed(inputs: FreezeInputs, outcomes: tuple[Outcome, ...]) -> FreezeAnswer
     )
 
 
-def _range(low: float, likely: float, high: float) -> Range:
-    """Put three cases in order and widen the ends by the model's own error."""
-    return Range(
-        min(low, likely, high) * (1.0 - MODEL_ERROR),
-        likely,
-        max(low, likely, high) * (1.0 + MODEL_ERROR),
-    )
+def _hold_course(of: Later) -> HoldCourse:
+    return HoldCourse(tuple(of.hold.times.tolist()), tuple(of.hold.heat.tolist()), of.hold.rate)
 
 
 def _range_if_known(low: float, likely: float, high: float) -> Range | None:
-    """As `_range`; none if one of them is not known: beyond the pipe or the time watched."""
+    """As `widened`; none if one of them is not known: beyond the pipe or the time watched."""
     known = all(map(math.isfinite, (low, likely, high)))
-    return _range(low, likely, high) if known else None
+    return widened(low, likely, high) if known else None
 
 
 def _thaw_range(early: list[float], likely: float, late: list[float]) -> Range | None:
-    """As `_range`, over both ends of the hold; none if the ice outlasts the time watched."""
+    """As `widened`, over both ends of the hold; none if the ice outlasts the time watched."""
     times = [*early, likely, *late]
     return _range_if_known(min(times), likely, max(times))
 
 
 def _why_not(inputs: FreezeInputs, failed: Outcome) -> str:
-    open_now = failed.course.open_radii[-1][0]
+    open_now = min(failed.course.open_radii[-1])
     where = f"in the {failed.case.name} case"
     watched = f"{inputs.horizon / 3600.0:.3g} h, the longest freeze that is watched"
     if math.isfinite(failed.neck) and not failed.steady:

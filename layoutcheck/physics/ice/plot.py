@@ -79,7 +79,7 @@ def _title(answer: FreezeAnswer) -> str:
 
 
 def _draw_thickness(axes: Axes, answer: FreezeAnswer) -> None:
-    """Thickness at the jacket's middle: likely, within the band from low to high."""
+    """Thickness where the neck closes: likely, within the band from low to high."""
     low, likely, high = answer.courses
     bore = answer.inputs.inside_radius
     levels = np.linspace(0.0, 1.0, 60)
@@ -102,7 +102,7 @@ def _draw_thickness(axes: Axes, answer: FreezeAnswer) -> None:
     axes.plot(*_thickness(likely, bore), color=_ICE, linewidth=2.0, label="likely")
     axes.axhline(1e3 * bore, color=_INK, linewidth=0.8, linestyle="--", label="bore closed")
     axes.set_xlabel("time from start of cooling (min)")
-    axes.set_ylabel("ice thickness at the jacket's middle (mm)")
+    axes.set_ylabel("greatest ice thickness (mm)")
     axes.set_xlim(0.0, 1.05 * min(float(slow[-1]), 5.0 * likely.times[-1]) / 60.0)
     axes.set_ylim(0.0, 1.08e3 * bore)
     axes.legend(loc="lower right", fontsize=8, frameon=False)
@@ -110,34 +110,31 @@ def _draw_thickness(axes: Axes, answer: FreezeAnswer) -> None:
 
 def _thickness(course: IceCourse, bore: float) -> tuple[list[float], list[float]]:
     minutes = [time / 60.0 for time in course.times]
-    return minutes, [1e3 * (bore - row[0]) for row in course.open_radii]
+    return minutes, [1e3 * (bore - min(row)) for row in course.open_radii]
 
 
 def _time_of(course: IceCourse, bore: float, levels: np.ndarray) -> np.ndarray:
     """Time at which the ice first reaches each share of the bore, s; else the last time."""
-    shares = np.maximum.accumulate([1.0 - row[0] / bore for row in course.open_radii])
+    shares = np.maximum.accumulate([1.0 - min(row) / bore for row in course.open_radii])
     rising = shares + 1e-9 * np.arange(shares.size)
     return np.asarray(np.interp(levels, rising, course.times))
 
 
 def _draw_profile(axes: Axes, answer: FreezeAnswer) -> None:
-    """The open bore along the pipe in the likely case; the other half is its mirror image."""
+    """The open bore along the pipe in the likely case."""
     course, inputs = answer.courses[1], answer.inputs
     bore = 1e3 * inputs.inside_radius
     half = 5e2 * inputs.jacket_length
     axes.axvspan(-half, half, color=_JACKET, alpha=0.18, linewidth=0, label="jacket")
-    along = np.asarray(course.positions) * 1e3
-    z = np.concatenate([-along[::-1], along])
+    z = np.asarray(course.positions) * 1e3
     chosen = np.unique(np.linspace(0, len(course.times) - 1, _SHAPES + 1).round().astype(int))[1:]
     for number, index in enumerate(chosen):
         radii = 1e3 * np.asarray(course.open_radii[index])
-        mirrored = np.concatenate([radii[::-1], radii])
         shade = 0.25 + 0.75 * (number + 1) / chosen.size
         label = f"{course.times[index] / 60.0:.0f} min"
-        axes.plot(z, mirrored, color=_ICE, alpha=shade, linewidth=1.4, label=label)
-        axes.plot(z, -mirrored, color=_ICE, alpha=shade, linewidth=1.4)
+        axes.plot(z, radii, color=_ICE, alpha=shade, linewidth=1.4, label=label)
+        axes.plot(z, -radii, color=_ICE, alpha=shade, linewidth=1.4)
     last = 1e3 * np.asarray(course.open_radii[-1])
-    last = np.concatenate([last[::-1], last])
     outer = 5e2 * inputs.outside_diameter
     for side in (1.0, -1.0):
         axes.fill_between(z, side * last, side * bore, color=_BAND, alpha=0.6, linewidth=0)

@@ -44,7 +44,7 @@ class Curve(NamedTuple):
 
 
 class Tables(NamedTuple):
-    """What the solver reads: ice, liquid and wall curves, and the heat of freezing, J/m3."""
+    """What one pipe is made of: ice, liquid and wall curves, and the heat of freezing, J/m3."""
 
     ice: Curve
     liquid: Curve

@@ -1,22 +1,22 @@
-"""The course of one freeze and one thaw in time: step control, events, and the heat balance.
+"""The course of freezes and thaws in time: step control, events, and the heat balance.
 
-Half of the pipe is modelled, from the middle of the jacket (a plane of symmetry) to a far end
-without heat flow. In a vertical pipe the two halves differ; the half that is modelled is the one
-fed with warm water.
+A level pipe is modelled by one half, from the middle of the jacket (a plane of symmetry) to a far
+end without heat flow. A pipe that rises is modelled whole: its halves differ.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layoutcheck.physics.ice import kernel
-from layoutcheck.physics.ice.closure import Orientation, mixing_factors
+from layoutcheck.physics.ice.closure import across_factor, along_factor
 from layoutcheck.physics.ice.mesh import Mesh
+from layoutcheck.physics.ice.step import Limits, Mixing, Pipes, advance
 from layoutcheck.physics.ice.tables import Tables, liquid_enthalpy, wall_enthalpy
 
 Numbers = NDArray[np.float64]
@@ -24,11 +24,12 @@ Numbers = NDArray[np.float64]
 BALANCE_TOLERANCE = 1e-3
 """Largest relative gap between heat given off and enthalpy lost."""
 
-_TEMPERATURE_TOLERANCE = 2e-3
-_MOST_ITERATIONS = 10
+LIMITS = Limits(mismatch=2e-3, rounds=10)
+
 _GROWTH = 1.4
-_STEADY = 0.01
-_LEISURE = 5.0
+_SHORTEST_STEP = 1e-6
+STEADY = 0.01
+LEISURE = 5.0
 """Hold and thaw take steps this much longer than the freeze: their times are wanted less finely."""
 
 
@@ -37,8 +38,25 @@ class HeatBalanceError(RuntimeError):
 
 
 @dataclass(frozen=True, slots=True)
+class Room:
+    """The room: film (W/(m2 K)) of pipe colder and of pipe warmer than it, temperature (K)."""
+
+    warming: float
+    cooling: float
+    temperature: float
+
+
+@dataclass(frozen=True, slots=True)
 class Setting:
-    """One run's grid, materials and surroundings; temperatures in K relative to freezing."""
+    """One run's grid, materials and surroundings; temperatures in K relative to freezing.
+
+    Attributes:
+        sides: 2 where the other half of the pipe is like the one modelled, 1 where all of it is.
+        stirring: strength of the closure across the pipe, and along a level one.
+        exchange: constant C of the exchange along a pipe that rises; 0 for a level one.
+        progress: share of a slice's heat of freezing that may leave it in one step: the accuracy
+            in time.
+    """
 
     mesh: Mesh
     tables: Tables
@@ -46,12 +64,16 @@ class Setting:
     half_jacket: float
     jacket_conductance: float
     coolant: float
-    ambient_conductance: float
-    ambient: float
-    orientation: Orientation
-    mixing: float
+    room: Room
+    sides: int
+    stirring: float
+    exchange: float
     progress: float
-    """Share of a slice's bore that may freeze in one step: the accuracy in time."""
+
+    @property
+    def under_jacket(self) -> NDArray[np.bool_]:
+        """Slices under the jacket."""
+        return np.abs(self.mesh.middles) < self.half_jacket
 
 
 @dataclass(slots=True)
@@ -59,97 +81,68 @@ class Course:
     """The record of a run. Arrays are one entry for each time kept.
 
     `open_radius` is the radius of the bore still open at each slice; `heat` is what the jacket has
-    taken from the whole pipe (both halves), J, and `rate` the heat flow into the jacket, W.
+    taken from the whole pipe, J, and `rate` the heat flow into the jacket, W; `wall` is the
+    temperature of the pipe's outer ring at each slice, K relative to freezing.
     """
 
     times: list[float] = field(default_factory=list)
     open_radius: list[Numbers] = field(default_factory=list)
+    wall: list[Numbers] = field(default_factory=list)
     heat: list[float] = field(default_factory=list)
     rate: list[float] = field(default_factory=list)
 
+    def note(self, run: Run) -> None:
+        """Keep how a run stands now."""
+        self.times.append(run.time)
+        self.open_radius.append(run.open_radius)
+        self.wall.append(run.temperature[:, -1].copy())
+        self.heat.append(run.jacket_heat)
+        self.rate.append(run.jacket_rate)
+
 
 class Run:
-    """The state of one half pipe, stepped in time."""
+    """The state of one pipe."""
 
     def __init__(self, setting: Setting, enthalpy: Numbers | None = None) -> None:
         """Start from even temperature, or from a state that another run left."""
         mesh = setting.mesh
         self.setting = setting
         self.time = 0.0
+        rings = mesh.rings_of_water
         if enthalpy is None:
-            enthalpy = np.empty((mesh.slices.size, mesh.areas.size))
-            water = mesh.rings_of_water
-            enthalpy[:, :water] = liquid_enthalpy(setting.tables, setting.start)
-            enthalpy[:, water:] = wall_enthalpy(setting.tables, setting.start)
+            enthalpy = np.empty_like(mesh.areas)
+            enthalpy[:, :rings] = liquid_enthalpy(setting.tables, setting.start)
+            enthalpy[:, rings:] = wall_enthalpy(setting.tables, setting.start)
         self.enthalpy = enthalpy
-        self._volumes = mesh.slices[:, None] * mesh.areas[None, :]
-        self._shares = mesh.areas[: mesh.rings_of_water] / mesh.areas[: mesh.rings_of_water].sum()
-        self._first_energy = self._energy()
-        self._given = 0.0
-        self._turnover = 0.0
+        self._volumes = mesh.slices[:, None] * mesh.areas
+        self.under_jacket = setting.under_jacket
+        self.first_energy = self.energy()
+        self.given = 0.0
+        self.turnover = 0.0
         self.jacket_heat = 0.0
         self.heat = np.zeros(mesh.slices.size)
-        under = mesh.middles < setting.half_jacket
-        self.under_jacket = under
-        self._outside = (
-            np.where(under, setting.jacket_conductance, setting.ambient_conductance),
-            np.where(under, setting.coolant, setting.ambient),
-        )
-        self.temperature = np.empty_like(enthalpy)
-        self._refresh()
+        pipes = pipes_of([self])
+        self.temperature, _ = pipes.temperatures(enthalpy)
+        self.liquid = _liquid(pipes, enthalpy)
 
-    def _refresh(self) -> None:
-        kernel.temperatures(self.setting.mesh, self.setting.tables, self.enthalpy, self.temperature)
-        water = self.enthalpy[:, : self.setting.mesh.rings_of_water]
-        self.liquid = np.clip(water / self.setting.tables.latent, 0.0, 1.0) @ self._shares
-
-    def _energy(self) -> float:
+    def energy(self) -> float:
+        """Enthalpy of all that is modelled, J."""
         return float((self._volumes * self.enthalpy).sum())
 
     @property
     def open_radius(self) -> Numbers:
         """Radius of the bore still open at each slice, m."""
-        bore = self.setting.mesh.edges[self.setting.mesh.rings_of_water]
-        return np.asarray(bore * np.sqrt(self.liquid), dtype=np.float64)
+        return np.asarray(self.setting.mesh.bore * np.sqrt(self.liquid), dtype=np.float64)
 
     @property
     def jacket_rate(self) -> float:
         """Heat flow into the jacket from the whole pipe, W."""
-        return 2.0 * float(self.heat[self.under_jacket].sum())
+        return self.setting.sides * float(self.heat[self.under_jacket].sum())
 
     @property
     def stored_rate(self) -> float:
         """Heat flow that still comes out of store in the whole pipe, W."""
-        return 2.0 * float(self.heat.sum())
-
-    def try_step(self, step: float) -> bool:
-        """Advance by `step` seconds; say whether it settled (else nothing has changed)."""
-        setting = self.setting
-        mixing = mixing_factors(
-            warmest=np.maximum(self.temperature[:, : setting.mesh.rings_of_water].max(axis=1), 0.0),
-            open_diameter=2.0 * self.open_radius,
-            half_jacket=setting.half_jacket,
-            orientation=setting.orientation,
-            strength=setting.mixing,
-        )
-        rounds = kernel.advance(
-            setting.mesh,
-            setting.tables,
-            self.enthalpy,
-            step,
-            self._outside,
-            mixing,
-            (_TEMPERATURE_TOLERANCE, _MOST_ITERATIONS),
-            self.heat,
-        )
-        if rounds == 0:
-            return False
-        self.time += step
-        self._given += step * float(self.heat.sum())
-        self._turnover += step * float(np.abs(self.heat).sum())
-        self.jacket_heat += step * self.jacket_rate
-        self._refresh()
-        return True
+        return self.setting.sides * float(self.heat.sum())
 
     def check_balance(self) -> None:
         """Compare heat given off with enthalpy lost.
@@ -157,232 +150,198 @@ class Run:
         Raises:
             HeatBalanceError: they differ by more than `BALANCE_TOLERANCE` of the heat turned over.
         """
-        gap = abs(self._given - (self._first_energy - self._energy()))
-        if not gap <= BALANCE_TOLERANCE * max(self._turnover, 1.0):
+        gap = abs(self.given - (self.first_energy - self.energy()))
+        if not gap <= BALANCE_TOLERANCE * max(self.turnover, 1.0):
             raise HeatBalanceError(
-                f"the freezing model lost track of {gap:.3g} J of {self._turnover:.3g} J"
+                f"the freezing model lost track of {gap:.3g} J of {self.turnover:.3g} J"
             )
 
-    def surface_below_freezing(self) -> float:
-        """Length of bare pipe beyond one jacket end with its wall at or below freezing, m.
+    def frost_bands(self) -> tuple[float, float]:
+        """Length of bare pipe at or below freezing beyond each jacket end, m: before, after.
 
-        inf where the wall is so cold at the end of the pipe that is modelled: in a cold room the
-        frost may go on for ever, and so may the ice.
+        In a pipe that rises 'before' is above the jacket. inf where the wall is so cold at the end
+        of the pipe that is modelled: in a cold room the frost may go on for ever, and so may the
+        ice.
         """
-        mesh = self.setting.mesh
-        wall = self.temperature[:, -1]
-        if wall[-1] <= 0.0:
-            return math.inf
-        first = int(np.flatnonzero(wall > 0.0)[0])
-        if first == 0:
-            return 0.0
-        a, b = wall[first - 1], wall[first]
-        place = mesh.middles[first - 1] + (mesh.middles[first] - mesh.middles[first - 1]) * (
-            -a / (b - a)
-        )
-        return max(float(place) - self.setting.half_jacket, 0.0)
+        return frost_bands(self.setting, self.temperature[:, -1])
 
     def solid_volume(self) -> float:
         """Volume of ice in the whole pipe, m3; inf where it may go on beyond what is modelled."""
-        if math.isinf(self.surface_below_freezing()):
+        if math.isinf(max(self.frost_bands())):
             return math.inf
-        bore = self.setting.mesh.areas[: self.setting.mesh.rings_of_water].sum()
-        return 2.0 * float((self.setting.mesh.slices * (1.0 - self.liquid)).sum() * bore)
+        mesh = self.setting.mesh
+        bore = mesh.areas[:, : mesh.rings_of_water].sum(axis=1)
+        return self.setting.sides * float((mesh.slices * bore * (1.0 - self.liquid)).sum())
 
     def solid_length(self) -> float:
-        """Length over which the bore is solid from wall to axis, about the jacket's middle, m."""
-        open_slices = np.flatnonzero(self.liquid > 0.0)
-        closed = int(open_slices[0]) if open_slices.size else self.liquid.size
-        return 2.0 * float(self.setting.mesh.slices[:closed].sum())
+        """Greatest length over which the bore is solid from wall to axis, m."""
+        longest = length = 0.0
+        for solid, thickness in zip(self.liquid <= 0.0, self.setting.mesh.slices, strict=True):
+            length = length + float(thickness) if solid else 0.0
+            longest = max(longest, length)
+            if not solid and self.setting.sides == 2:
+                break
+        return self.setting.sides * longest
 
 
-def march(
-    run: Run,
-    *,
-    until: float,
-    done: Callable[[Run, Numbers, float], bool],
-    first_step: float,
-    progress: float,
-) -> bool:
-    """Step a run until `done` says so, or its time reaches `until`.
+def frost_bands(setting: Setting, wall: Numbers) -> tuple[float, float]:
+    """As `Run.frost_bands`, for the wall's temperatures (K relative to freezing)."""
+    after = _band(setting, setting.mesh.middles, wall)
+    if setting.sides == 2:
+        return after, after
+    return _band(setting, -setting.mesh.middles[::-1], wall[::-1]), after
 
-    Parameters:
-        run: the state; stepped in place.
-        until: latest time, s.
-        done: called after each step with the run, the liquid shares before it, and its length (s).
-        first_step: s.
-        progress: share of a slice's bore that may freeze or melt in one step.
 
-    Returns:
-        Whether `done` ended it.
+def _band(setting: Setting, middles: Numbers, wall: Numbers) -> float:
+    if wall[-1] <= 0.0:
+        return math.inf
+    beyond = int(np.flatnonzero(wall <= 0.0)[-1]) if (wall <= 0.0).any() else -1
+    if beyond < 0:
+        return 0.0
+    a, b = wall[beyond], wall[beyond + 1]
+    place = middles[beyond] + (middles[beyond + 1] - middles[beyond]) * (-a / (b - a))
+    return max(float(place) - setting.half_jacket, 0.0)
+
+
+def pipes_of(runs: Sequence[Run]) -> Pipes:
+    """Lay the pipes of some runs end to end."""
+    surroundings = []
+    for run in runs:
+        of = run.setting
+        under = of.under_jacket
+        surroundings.append(
+            (
+                np.where(under, of.jacket_conductance, of.room.warming),
+                np.where(under, of.coolant, of.room.temperature),
+            )
+        )
+    settings = [run.setting for run in runs]
+    return Pipes([of.mesh for of in settings], [of.tables for of in settings], surroundings)
+
+
+def _liquid(pipes: Pipes, enthalpy: Numbers) -> Numbers:
+    water = enthalpy[:, : pipes.rings_of_water]
+    return np.asarray((np.clip(water / pipes.water.latent, 0.0, 1.0) * pipes.shares).sum(axis=1))
+
+
+class Watch(Protocol):
+    """Looks at a run after each of its steps, and ends it."""
+
+    def after(self, run: Run, before: Numbers, step: float) -> bool:
+        """Say whether the run is done, given the liquid shares before the step, and its length."""
+
+
+@dataclass(slots=True)
+class Job:
+    """One run to be marched until its watch ends it, or its time (s) is up.
+
+    Attributes:
+        step: length of the next step, s.
+        progress: share of a slice's heat of freezing that may leave it in one step.
+        ended: whether the watch ended it.
+    """
+
+    run: Run
+    watch: Watch
+    until: float
+    step: float
+    progress: float
+    ended: bool = False
+
+
+def march(jobs: Sequence[Job]) -> None:
+    """Step runs together, each with steps of its own, until each is done.
 
     Raises:
         HeatBalanceError: heat was lost, or no step however short settles.
     """
-    step = first_step
-    while run.time < until:
-        step = min(step, max(until - run.time, 1e-3))
-        before = run.liquid
-        while not run.try_step(step):
-            step *= 0.4
-            if step < 1e-6:
-                raise HeatBalanceError("the freezing model found no step that settles")
-        finished = done(run, before, step)
-        change = float(np.abs(run.liquid - before).max())
-        step *= min(_GROWTH, max(0.3, progress / max(change, 1e-12)))
-        if finished:
-            run.check_balance()
-            return True
-    run.check_balance()
-    return False
+    going = [job for job in jobs if job.run.time < job.until]
+    while going:
+        going = _Together(going).until_one_ends()
+    for job in jobs:
+        job.run.check_balance()
 
 
-@dataclass(frozen=True, slots=True)
-class Frozen:
-    """What one freeze came to. Times in s; infinite for what did not happen."""
+class _Together:
+    """Some runs as one array, until the first of them ends."""
 
-    course: Course
-    closed_at: Numbers
-    needed_at: float
-    plug_heat: float
-    plug_frost: float
-    plug_volume: float
-    steady: bool
+    def __init__(self, jobs: list[Job]) -> None:
+        self._jobs = jobs
+        runs = [job.run for job in jobs]
+        self._pipes = pipes = pipes_of(runs)
+        self._enthalpy = np.concatenate([run.enthalpy for run in runs])
+        self._temperature = np.concatenate([run.temperature for run in runs])
+        self._liquid = np.concatenate([run.liquid for run in runs])
+        ends = [*pipes.starts[1:].tolist(), pipes.pipe.size]
+        self._spans = [slice(a, b) for a, b in zip(pipes.starts.tolist(), ends, strict=True)]
+        settings = [run.setting for run in runs]
+        count = [span.stop - span.start for span in self._spans]
+        self._stirring = np.repeat([of.stirring for of in settings], count)
+        self._exchange = np.repeat([of.exchange for of in settings], count)
+        self._in_room = np.concatenate([~run.under_jacket for run in runs])
+        self._warming = np.repeat([of.room.warming for of in settings], count)
+        self._cooling = np.repeat([of.room.cooling for of in settings], count)
+        self._steps = np.array([job.step for job in jobs])
+        for run, span in zip(runs, self._spans, strict=True):
+            run.enthalpy, run.temperature = self._enthalpy[span], self._temperature[span]
 
-    @property
-    def neck_at(self) -> float:
-        """Time at which the neck closes, s."""
-        return float(self.closed_at[0])
+    def until_one_ends(self) -> list[Job]:
+        """Step until at least one run is done; give those that are not."""
+        while True:
+            self._step()
+            going = [job for job in self._jobs if not self._is_over(job)]
+            if len(going) < len(self._jobs):
+                for job, step in zip(self._jobs, self._steps, strict=True):
+                    job.step = float(step)
+                return going
 
+    @staticmethod
+    def _is_over(job: Job) -> bool:
+        return job.ended or job.run.time >= job.until
 
-def freeze(run: Run, *, needed_half: float, horizon: float) -> Frozen:
-    """Freeze until the bore is solid over the needed length, no more ice grows, or time is up.
+    def _mixing(self) -> Mixing:
+        pipes = self._pipes
+        water = self._temperature[:, : pipes.rings_of_water]
+        liquid = np.clip(self._enthalpy[:, : pipes.rings_of_water] / pipes.water.latent, 0.0, 1.0)
+        weight = liquid * pipes.shares
+        mean = (weight * np.maximum(water, 0.0)).sum(axis=1) / np.maximum(self._liquid, 1e-12)
+        width = 2.0 * pipes.mesh.bore * np.sqrt(self._liquid)
+        warmest = np.maximum(water.max(axis=1), 0.0)
+        across = across_factor(warmest=warmest, open_diameter=width, strength=self._stirring)
+        along = along_factor(
+            mean=mean,
+            open_diameter=width,
+            per_distance=pipes.per_distance,
+            exchange=self._exchange,
+        )
+        return Mixing(across, np.where(self._exchange > 0.0, along, across))
 
-    Parameters:
-        run: at its start.
-        needed_half: half the needed solid length, m.
-        horizon: latest time, s.
-
-    Returns:
-        What the freeze came to.
-    """
-    course, middles = Course(), run.setting.mesh.middles
-    closed_at = np.full(middles.size, math.inf)
-    axis = {"before": run.enthalpy[:, 0].copy()}
-    _note(course, run)
-    steady = False
-
-    def after(state: Run, before: Numbers, step: float) -> bool:
-        nonlocal steady
-        newly = (state.liquid <= 0.0) & np.isinf(closed_at)
-        # The ring on the axis freezes last; within a step its enthalpy is taken to fall evenly.
-        fall = np.maximum(axis["before"] - state.enthalpy[:, 0], 1e-9)
-        share = np.clip(axis["before"] / fall, 0.0, 1.0)
-        closed_at[newly] = (state.time - step * (1.0 - share))[newly]
-        axis["before"] = state.enthalpy[:, 0].copy()
-        _note(course, state)
-        steady = _is_steady(state, before, step)
-        return steady or math.isfinite(closing_time(middles, closed_at, needed_half))
-
-    march(
-        run,
-        until=horizon,
-        done=after,
-        first_step=_first_step(run),
-        progress=run.setting.progress,
-    )
-    return Frozen(
-        course,
-        closed_at,
-        closing_time(middles, closed_at, needed_half),
-        run.jacket_heat,
-        run.surface_below_freezing(),
-        run.solid_volume(),
-        steady,
-    )
-
-
-def closing_time(middles: Numbers, closed_at: Numbers, half_length: float) -> float:
-    """Time at which all of the half length is solid: read between slice middles, s."""
-    end = int(np.searchsorted(middles, half_length))
-    if end >= middles.size:
-        return math.inf
-    first = max(end - 1, 0)
-    if not np.isfinite(closed_at[: end + 1]).all():
-        return math.inf
-    between = np.interp(half_length, middles[first : end + 1], closed_at[first : end + 1])
-    return float(max(between, closed_at[:end].max(initial=0.0)))
-
-
-def settle(run: Run, *, limit: float) -> bool:
-    """Go on with the jacket filled until the heat flow is steady; say whether it became so."""
-    return march(
-        run,
-        until=run.time + limit,
-        done=_is_steady,
-        first_step=max(0.01 * run.time, 1.0),
-        progress=_LEISURE * run.setting.progress,
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class Thawed:
-    """Times after the jacket comes off, s; infinite for what did not happen within the limit."""
-
-    released_at: float
-    clear_at: float
-
-
-def thaw(run: Run, *, limit: float) -> Thawed:
-    """Let the room warm the pipe; note when the ice lets go of the wall and when it is gone.
-
-    The ice lets go when water stands at the wall all along the stretch that was solid: from then
-    on the plug holds nothing, long before it has melted.
-    """
-    solid = run.liquid <= 0.0
-    at_wall = run.setting.mesh.rings_of_water - 1
-    wall = {"before": run.enthalpy[solid, at_wall].copy()}
-    whole = run.solid_volume()
-    released, clear = math.inf, math.inf
-
-    def after(state: Run, before: Numbers, step: float) -> bool:
-        nonlocal released, clear
-        now = state.enthalpy[solid, at_wall]
-        if math.isinf(released) and bool((now > 0.0).all()):
-            # Within a step the enthalpy is taken to rise evenly.
-            share = np.clip(-wall["before"] / np.maximum(now - wall["before"], 1e-9), 0.0, 1.0)
-            released = state.time - step * (1.0 - float(share.max(initial=0.0)))
-        wall["before"] = now.copy()
-        if state.solid_volume() <= 1e-3 * whole:
-            clear = state.time
-        return math.isfinite(clear)
-
-    march(
-        run,
-        until=limit,
-        done=after,
-        first_step=5.0,
-        progress=_LEISURE * run.setting.progress,
-    )
-    return Thawed(released, clear)
-
-
-def _first_step(run: Run) -> float:
-    """A small share of the time heat takes to cross the bore, s."""
-    bore = float(run.setting.mesh.edges[run.setting.mesh.rings_of_water])
-    return max(0.02, 1e-3 * bore * bore / 1e-6)
-
-
-def _is_steady(run: Run, before: Numbers, step: float) -> bool:
-    """Nothing freezes any more and what the jacket takes is what the room gives."""
-    growth = float(np.abs(run.liquid - before).max()) / step
-    return growth * run.time < _STEADY and abs(run.stored_rate) < _STEADY * max(
-        run.jacket_rate, 1e-9
-    )
-
-
-def _note(course: Course, run: Run) -> None:
-    course.times.append(run.time)
-    course.open_radius.append(run.open_radius)
-    course.heat.append(run.jacket_heat)
-    course.rate.append(run.jacket_rate)
+    def _step(self) -> None:
+        pipes, before = self._pipes, self._liquid
+        water = self._enthalpy[:, : pipes.rings_of_water]
+        held = (water * pipes.shares).sum(axis=1)
+        colder = self._temperature[:, -1] < pipes.outside
+        film = np.where(colder, self._warming, self._cooling)
+        pipes.film = np.where(self._in_room, film, pipes.film)
+        left = np.array([job.until - job.run.time for job in self._jobs])
+        steps = np.minimum(self._steps, np.maximum(left, 1e-3))
+        taken = advance(pipes, self._enthalpy, steps, self._mixing(), LIMITS)
+        self._temperature[:], _ = pipes.temperatures(self._enthalpy)
+        self._liquid = _liquid(pipes, self._enthalpy)
+        now = (self._enthalpy[:, : pipes.rings_of_water] * pipes.shares).sum(axis=1)
+        change = pipes.largest(np.abs(now - held)) / pipes.water.latent
+        progress = np.array([job.progress for job in self._jobs])
+        factor = np.clip(progress / np.maximum(change, 1e-12), 0.3, _GROWTH)
+        self._steps = steps * np.where(taken.settled, factor, 0.4)
+        if (self._steps[~taken.settled] < _SHORTEST_STEP).any():
+            raise HeatBalanceError("the freezing model found no step that settles")
+        given, turnover = pipes.sums(taken.heat), pipes.sums(np.abs(taken.heat))
+        for at in np.flatnonzero(taken.settled).tolist():
+            job, span, step = self._jobs[at], self._spans[at], float(steps[at])
+            run = job.run
+            run.time += step
+            run.heat, run.liquid = taken.heat[span], self._liquid[span]
+            run.given += step * float(given[at])
+            run.turnover += step * float(turnover[at])
+            run.jacket_heat += step * run.jacket_rate
+            job.ended = job.watch.after(run, before[span], step)
