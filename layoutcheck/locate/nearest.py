@@ -210,10 +210,11 @@ class Ground:
             return found
         piece = int(self.pieces[place])
         if piece not in self._settled:
-            self._settled[piece] = self._settle(piece, found)
+            self._settled[piece] = self.settle(piece, found)
         return self._settled[piece]
 
-    def _settle(self, piece: int, found: tuple[Interval, ...]) -> tuple[Interval, ...]:
+    def settle(self, piece: int, found: tuple[Interval, ...]) -> tuple[Interval, ...]:
+        """Give what the slow rules leave of some intervals (m) on a piece."""
         first, last = found[0][0], found[-1][1]
         good = [self.settles(Spot(piece, at)) for at in (first, last)]
         if all(good):
@@ -229,6 +230,11 @@ class Ground:
         moved = self.case.placed(self.plug, spot)
         there = replace(self.case, plugs=(moved,))
         return all(rule.settles(there, moved) for rule in self._slow_rules)
+
+
+def settled(case: Case, plug: PlacedPlug, piece: int, span: Interval) -> tuple[Interval, ...]:
+    """Give what the slow rules leave of an interval (m) on a piece."""
+    return Ground(case, plug, np.array([piece])).settle(piece, (span,))
 
 
 def _last_settled(ground: Ground, piece: int, span: Interval) -> float:

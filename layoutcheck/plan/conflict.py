@@ -305,7 +305,9 @@ class Explainer:
         pressure. But it may hold other pipe, so the valves inside count as well.
         """
         with_plugs = replace(case, plugs=tuple(plugs))
-        section = next(s for s in sections_of(with_plugs) if s.name == name)
+        section = next((s for s in sections_of(with_plugs) if s.name == name), None)
+        if section is None:
+            return self.everything  # what shuts it in is something else done since
         vents = {
             e
             for outlet in section.outlets

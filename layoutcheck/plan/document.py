@@ -48,6 +48,31 @@ def plan_document(
     return made
 
 
+def mended_document(
+    data: Mapping[str, Any],
+    chosen: Iterable[Element],
+    plugs: Iterable[tuple[PlacedPlug, str]],
+    *,
+    units: UnitSystem,
+) -> Document:
+    """Give the document with marks elsewhere and more done; the given one is left as it is.
+
+    plugs: those that move or are new, each with its station as it is printed. Waivers stay.
+    """
+    made: Document = copy.deepcopy(dict(data))
+    for element in chosen:
+        _settle(made, element)
+    rows: dict[str, Document] = {row["id"]: row for row in made.get("plugs") or ()}
+    for plug, station in plugs:
+        old = rows.get(plug.id)
+        place: Document = {"pipe": plug.pipe, "station": station}
+        kept = _plug(plug, units, made) if old is None else {**old}
+        kept.pop("point", None)
+        rows[plug.id] = kept | place
+    made["plugs"] = list(rows.values())
+    return made
+
+
 def _settle(made: Document, element: Element) -> None:
     if element.kind is Kind.PLUG:
         return

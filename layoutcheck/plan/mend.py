@@ -1,22 +1,25 @@
-"""Mend all plugs together: the moves with the least total travel after which all pass at once.
+"""Mend all plugs together, at the least cost: what a foreman weighs first, then how far plugs move.
 
 Each plug's clear stretches (by every rule of its own) are options, with the travel to them rising
 by a metre for each metre, by one way or the other. Combinations of options are taken in the order
-of the least travel they could have. Each is asked whether it isolates the work, and then where in
-the options the plugs keep their spacing at the least travel: a small linear programme. When the
-next combination could not be better than the best found, the best is exact. Nothing is sampled.
+of the least they could cost. Each is asked whether it isolates the work, and then where in the
+options the plugs keep their spacing at the least travel: a small linear programme. Nothing is
+sampled.
 
-Where no moves will do, one thing more is tried: a valve to close or prove, an outlet or a machine
-to see to, one more plug. Where that will not do either, the proof says why.
+Before a plug goes round a corner, or more is cut off or drained than with the marks, what is there
+is seen to: a valve to prove or close, an outlet, a machine. Last of all comes one more plug. Where
+nothing will do, the ways in that no plug can be put on say why. Every search is bounded by a count
+of steps, and says so where it was cut short.
 """
 
 from __future__ import annotations
 
+import heapq
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from itertools import pairwise
+from itertools import count, pairwise
 
 import numpy as np
 
@@ -32,11 +35,22 @@ from layoutcheck.plan.combinations import (
     ways_left,
 )
 from layoutcheck.plan.conflict import Explainer
-from layoutcheck.plan.elements import Element, Kind
+from layoutcheck.plan.elements import Chosen, Element, Kind
+from layoutcheck.plan.follow import followed
 from layoutcheck.plan.ground import Ground
+from layoutcheck.plan.rating import Burden, Scales, runs_of
 from layoutcheck.plan.stations import Seat
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import spot_rules
+
+# So many sets of things to do are tried, before the search for a better one is broken off, and so
+# many single things before it is not known whether any of them would do.
+MOST_SETS = 24
+MOST_SINGLES = 60
+# Steps of all searches together.
+MOST_STEPS = 12_000
+# Of things to do, so many at a time.
+MOST_DONE = 2
 
 
 class MendStatus(StrEnum):
@@ -58,19 +72,47 @@ class ShutWay:
 
 
 @dataclass(frozen=True)
+class Proposal:
+    """Moves, and what is done besides. cost: what it is ranked by, the weightiest first."""
+
+    moves: Moves
+    done: Chosen = frozenset()
+    extra: int = 0
+
+    @property
+    def cost(self) -> tuple[int, tuple[int, int], int, float, float]:
+        """Give plugs more, (cut off, buckets) more, corners, points of what is done, travel (m)."""
+        points = math.fsum(e.cost for e in self.done)
+        found = self.moves
+        return self.extra, found.over, found.corners, round(points, 9), found.travel
+
+
+@dataclass(frozen=True)
 class Mending:
     """What mends the plugs together.
 
-    exact: no other moves have less travel. added: what must be done besides; None if nothing.
-    ways: where it is impossible, ways in with the rules that shut plugs out. why: one sentence.
+    exact: nothing costs less. done: what must be done besides moving. used: the moves. case: the
+    case with all of it done. ways: where it is impossible, ways in with the rules that shut plugs
+    out. alone: what moves alone would come to. steps: how many were taken. before, after, without:
+    what the marks, the proposal, and moves alone ask of the building.
     """
 
     status: MendStatus
-    moves: tuple[PlugMove, ...] = ()
+    case: Case
+    before: Burden
+    after: Burden
+    without: Burden
+    used: Moves
     exact: bool = True
-    added: Element | None = None
+    done: Chosen = frozenset()
     ways: tuple[ShutWay, ...] = ()
-    why: str = ""
+    alone: Moves = field(default_factory=lambda: Moves(None, exact=True))
+    steps: int = 0
+
+    @property
+    def moves(self) -> tuple[PlugMove, ...]:
+        """Give the moves, those of new plugs among them; none where nothing will do."""
+        return self.used.moves or ()
 
     @property
     def travel(self) -> float:
@@ -80,43 +122,185 @@ class Mending:
 
 def mend(case: Case) -> Mending:
     """Mend the plugs of a case together."""
-    moved = _least_moves(case, case.plugs)
-    if moved.moves is not None:
-        return Mending(MendStatus.MOVES, moved.moves, moved.exact)
-    ground = Ground(case)
-    longest = max((p.jacket for p in case.plugs), default=ground.settings.least_jacket)
-    ground.settings = replace(ground.settings, jacket=longest)
-    if not case.network.work:
-        return Mending(MendStatus.IMPOSSIBLE, exact=moved.exact, why=_apart_why(case))
-    exact = moved.exact
-    for element, more in _additions(case, ground):
-        found = _least_moves(more, more.plugs, free=frozenset(_extra_names(case, more)))
-        exact &= found.exact
-        if found.moves is not None:
-            return Mending(MendStatus.ADDITION, found.moves, exact, element)
-    ways = _shut_ways(case)
-    status = MendStatus.IMPOSSIBLE if exact else MendStatus.NOT_SETTLED
-    return Mending(status, exact=exact, ways=ways, why=_why_not(case, ways))
+    return _Mender(case).mending()
 
 
-def _extra_names(case: Case, more: Case) -> set[str]:
-    return {p.id for p in more.plugs} - {p.id for p in case.plugs}
+class _Mender:
+    """One search for what mends a case."""
 
+    def __init__(self, case: Case) -> None:
+        self.case, self.scales = case, Scales(case)
+        self.ground = ground = Ground(case)
+        longest = max((p.jacket for p in case.plugs), default=ground.settings.least_jacket)
+        ground.settings = replace(ground.settings, jacket=longest)
+        self.explain = Explainer(ground)
+        # Nothing costs less; and there is nothing but what was found.
+        self.exact, self.proven, self.in_runs, self.steps = True, True, True, 0
+        self.found: list[Proposal] = []
 
-def _additions(case: Case, ground: Ground) -> Iterator[tuple[Element, Case]]:
-    """Give the case with one thing more, cheapest first; at the last with one more plug."""
-    for element in sorted(_helpful(case, ground), key=lambda e: (e.cost, e)):
-        yield element, replace(ground.under([element]), plugs=case.plugs)
-    names = {p.id for p in case.plugs}
-    name = next(f"F{n}" for n in range(1, len(names) + 2) if f"F{n}" not in names)
-    # Any piece stands for its size; the options hold every place there is for that size.
-    tried: set[float] = set()
-    for piece, element in sorted(ground.plugs.items(), key=lambda item: (item[1].cost, item[0])):
-        inches = float(case.network.inches[piece])
-        if inches not in tried:
-            tried.add(inches)
-            plug = ground.probe(piece, None, name)
-            yield element, replace(case, plugs=(*case.plugs, plug))
+    def mending(self) -> Mending:
+        """Look for moves alone, then for what is done besides, then for one plug more."""
+        alone = self._moves(self.case)
+        if alone.moves is not None:
+            self.found.append(Proposal(alone))
+        if self.case.network.work and not self._is_good():
+            self._with_things_done()
+            if not any(p.moves.over == (0, 0) for p in self.found):
+                self._with_one_thing_done()
+            if not self.found:
+                self._with_one_more()
+        if not self.found:
+            return self._none(alone)
+        best = min(self.found, key=lambda p: p.cost)
+        there = self._there(best)
+        done = best.done | followed(self.ground, there, best.done)
+        there = self._there(replace(best, done=done))
+        return Mending(
+            MendStatus.ADDITION if done or best.extra else MendStatus.MOVES,
+            there,
+            self.scales.marks,
+            self.scales.burden(there),
+            self.scales.burden(self._there(Proposal(alone))),
+            best.moves,
+            self._is_least(best),
+            done,
+            alone=alone,
+            steps=self.steps,
+        )
+
+    def _is_least(self, best: Proposal) -> bool:
+        """Tell whether nothing costs less. Where all plugs stay in their runs only those count."""
+        return self.exact if best.cost[:3] > (0, (0, 0), 0) else best.moves.exact and self.in_runs
+
+    def _is_good(self) -> bool:
+        """Tell whether what is found asks no more of the building, and leads round no corner."""
+        return any(p.cost[:3] == (0, (0, 0), 0) for p in self.found)
+
+    def _none(self, alone: Moves) -> Mending:
+        status = MendStatus.IMPOSSIBLE if self.proven else MendStatus.NOT_SETTLED
+        marks, ways = self.scales.marks, _shut_ways(self.case) if self.case.network.work else ()
+        return Mending(
+            status, self.case, marks, marks, marks, alone, self.proven, ways=ways, steps=self.steps
+        )
+
+    def _there(self, proposal: Proposal) -> Case:
+        plugs = sorted((m.plug for m in proposal.moves.moves or ()), key=lambda p: p.id)
+        return replace(self._under(proposal.done), plugs=tuple(plugs))
+
+    def _under(self, done: Chosen) -> Case:
+        """Give the case, plugs as marked, once something is done; waivers stay."""
+        if not done:
+            return self.case
+        changed = self.ground.under(done)
+        kept = {"plugs": self.case.layout.plugs, "waivers": self.case.layout.waivers}
+        layout = changed.layout.model_copy(update=kept)
+        return replace(changed, layout=layout, plugs=self.case.plugs)
+
+    def _moves(
+        self,
+        case: Case,
+        plugs: Sequence[PlacedPlug] | None = None,
+        *,
+        free: frozenset[str] = frozenset(),
+        in_runs: frozenset[str] = frozenset(),
+    ) -> Moves:
+        """Find the moves of least cost. free: plugs that may go anywhere of their size.
+
+        in_runs: plugs that stay in their straight run.
+        """
+        plugs = case.plugs if plugs is None else plugs
+        options = [
+            [
+                o
+                for o in _options(case, p, is_free=p.id in free)
+                if not (p.id in in_runs and o.corner)
+            ]
+            for p in plugs
+        ]
+        if not plugs or any(not o for o in options) or not _could_isolate(case, options):
+            return Moves(None, exact=True)
+        weigh = lambda there: self.scales.over(self.scales.burden(there))  # noqa: E731
+        left = MOST_STEPS - self.steps
+        if left <= 0:
+            self.exact = self.proven = False
+            return Moves(None, exact=False)
+        found = Combinations(case, plugs, options, weigh, left).best()
+        self.steps += found.tries
+        self.exact &= found.exact
+        self.proven &= found.exact
+        return found
+
+    def _with_things_done(self) -> None:
+        """See to what is there, cheapest first, with every plug in its straight run."""
+        names = frozenset(p.id for p in self.case.plugs)
+        number = count()
+        queue: list[tuple[float, int, Chosen]] = [(0.0, next(number), frozenset())]
+        seen: set[Chosen] = {frozenset()}
+        for _ in range(MOST_SETS):
+            if not queue or self.steps >= MOST_STEPS:
+                break
+            _, _, done = heapq.heappop(queue)
+            case = self._under(done)
+            found = self._moves(case, in_runs=names)
+            self.in_runs &= found.exact
+            if found.moves is not None:
+                self.found.append(Proposal(found, done))
+                if found.over == (0, 0):
+                    return
+            if len(done) < MOST_DONE:
+                for element in sorted(self._wanted(case, done)):
+                    more = done | {element}
+                    rival = any((element.kind, element.id) in e.rivals for e in done)
+                    if more not in seen and not rival:
+                        seen.add(more)
+                        points = math.fsum(e.cost for e in more)
+                        heapq.heappush(queue, (points, next(number), more))
+        self.exact &= not queue
+
+    def _wanted(self, case: Case, done: Chosen) -> frozenset[Element]:
+        """Give the things of which one at least is needed if every plug stays in its run."""
+        base, runs = self.ground.under(done), runs_of(case)
+        pieces: set[int] = set()
+        found: frozenset[Element] = frozenset()
+        for plug in case.plugs:
+            own = {o.seat.piece for o in _options(case, plug, is_free=False) if not o.corner}
+            pieces |= own
+            if not own:
+                run = np.flatnonzero(runs == runs[plug.spot.piece]).tolist()
+                found |= {e for p in run for e in self.explain.limits(base, p)}
+        way = self.explain.way_in(base, sorted(pieces)) or frozenset()
+        return frozenset(e for e in found | way if e.kind is not Kind.PLUG and e not in done)
+
+    def _with_one_thing_done(self) -> None:
+        """See to one thing, cheapest first, with plugs wherever they may stand."""
+        helpful = sorted(_helpful(self.case, self.ground), key=lambda e: (e.cost, e))
+        for element in helpful[:MOST_SINGLES]:
+            if self.steps >= MOST_STEPS:
+                break
+            done = frozenset([element])
+            found = self._moves(self._under(done))
+            if found.moves is not None:
+                self.found.append(Proposal(found, done))
+                if found.over == (0, 0):
+                    return
+        self.proven &= len(helpful) <= MOST_SINGLES and self.steps < MOST_STEPS
+
+    def _with_one_more(self) -> None:
+        """Freeze one plug more, on the size that costs least."""
+        case = self.case
+        names = {p.id for p in case.plugs}
+        name = next(f"F{n}" for n in range(1, len(names) + 2) if f"F{n}" not in names)
+        # Any piece stands for its size; the options hold every place there is for that size.
+        sizes: dict[float, int] = {}
+        plugs = self.ground.plugs
+        for piece in sorted(plugs, key=lambda p: (plugs[p].cost, p)):
+            sizes.setdefault(float(case.network.inches[piece]), piece)
+        for piece in sizes.values():
+            plug = self.ground.probe(piece, None, name)
+            found = self._moves(case, (*case.plugs, plug), free=frozenset([name]))
+            if found.moves is not None:
+                self.found.append(Proposal(found, extra=1))
+                return
 
 
 def _helpful(case: Case, ground: Ground) -> frozenset[Element]:
@@ -138,16 +322,6 @@ def _helpful(case: Case, ground: Ground) -> frozenset[Element]:
     return frozenset(found)
 
 
-def _least_moves(
-    case: Case, plugs: Sequence[PlacedPlug], free: frozenset[str] = frozenset()
-) -> Moves:
-    """Find the moves of least total travel; plugs named in free may go anywhere of their size."""
-    options = [_options(case, p, is_free=p.id in free) for p in plugs]
-    if not plugs or any(not o for o in options) or not _could_isolate(case, options):
-        return Moves(None, exact=True)
-    return Combinations(case, plugs, options).best()
-
-
 def _options(case: Case, plug: PlacedPlug, *, is_free: bool) -> list[Option]:
     """Give where a plug may go, nearest first. Asked again with each thing that is added."""
     key = ("options", plug, is_free)
@@ -158,15 +332,21 @@ def _find_options(case: Case, plug: PlacedPlug, *, is_free: bool) -> list[Option
     clear = clear_of(replace(case, plugs=(plug,)), plug)
     distance, reach = case.worlds.along(plug.spot).distance, case.reach(plug)
     found: list[Option] = []
+    runs = runs_of(case)
     for piece in clear.pieces():
         inches = float(case.network.inches[piece])
+        corner = not is_free and bool(runs[piece] != runs[plug.spot.piece])
         for interval in clear.of(piece):
             if is_free:
                 ways = [(0.0, 0.0, interval)] if inches == plug.inches else []
             else:
                 ways = list(_ways(case, plug, piece, interval, distance))
-            found += [Option(Seat(piece, part, reach, inches, None), b, s) for b, s, part in ways]
-    return sorted(found, key=lambda o: (o.least, *_place(case.network.pieces, o), o.slope))
+            found += [
+                Option(Seat(piece, part, reach, inches, None), b, s, corner) for b, s, part in ways
+            ]
+    return sorted(
+        found, key=lambda o: (o.corner, o.least, *_place(case.network.pieces, o), o.slope)
+    )
 
 
 def _place(pieces: Pieces, option: Option) -> tuple[str, float]:
@@ -233,20 +413,3 @@ def _rules_on(case: Case, nodes: Sequence[int]) -> tuple[tuple[str, tuple[str, .
                 rules = {n for n, s in allowed.items() if s.of(piece.index) != whole}
                 found.setdefault(piece.element, set()).update(rules or {ISOLATION})
     return tuple((pipe, tuple(sorted(rules))) for pipe, rules in found.items())
-
-
-def _why_not(case: Case, ways: tuple[ShutWay, ...]) -> str:
-    if ways:
-        return (
-            f"From {ways[0].source} a way leads to the work on which no plug may stand, and no "
-            "single valve, outlet or machine changes that."
-        )
-    return _apart_why(case)
-
-
-def _apart_why(case: Case) -> str:
-    number = len(case.plugs)
-    return (
-        f"There are places for plugs, but no {number} of them isolate the work and keep "
-        "their distance at once, nor with one plug or one closure more."
-    )

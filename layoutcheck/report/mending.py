@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from datetime import date
+from typing import Any
 
 from layoutcheck.locate.together import own_spans, read_together
 from layoutcheck.placement import Reading
 from layoutcheck.plan.combinations import PlugMove
-from layoutcheck.plan.elements import apply
-from layoutcheck.plan.mend import Mending, MendStatus, ShutWay, mend
-from layoutcheck.quantities import show_length
+from layoutcheck.plan.document import data_of, mended_document
+from layoutcheck.plan.mend import Mending, ShutWay, mend
+from layoutcheck.report.mending_words import says, why
 from layoutcheck.report.model import (
     AddedPart,
     MendingPart,
@@ -21,7 +21,7 @@ from layoutcheck.report.model import (
     TogetherMove,
 )
 from layoutcheck.report.parts import Writer, remaining_part
-from layoutcheck.rules.case import Case, PlacedPlug, Worlds
+from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import judge_case, placing_rules
 from layoutcheck.rules.outcome import Outcome
 
@@ -32,20 +32,23 @@ _FINE = {Outcome.HOLDS, Outcome.DOES_NOT_APPLY}
 def mending_part(case: Case, writer: Writer, on: date | None = None) -> MendingPart:
     """Mend the plugs of a case together and write what came of it."""
     found = mend(case)
-    moved = _moved_case(case, found)
-    readings = read_together(moved, own_spans(moved)) if found.moves else {}
-    moves = tuple(_move(writer, case, m, readings[m.plug.id]) for m in found.moves)
+    readings = read_together(found.case, own_spans(found.case)) if found.moves else {}
+    before, after = writer.drain(case), writer.drain(found.case)
     return MendingPart(
         status=found.status.value,
-        says=_says(case, found),
+        says=says(found, _extra(case, found), case.layout.units),
+        why=why(found, case.layout.units),
         exact=found.exact,
-        total=writer.length(found.travel) if found.moves else None,
-        moves=moves,
-        added=None
-        if found.added is None
-        else AddedPart(kind=found.added.kind.value, id=found.added.id),
-        remaining=_remaining(moved, on) if found.moves else (),
+        steps=found.steps,
+        total=writer.away(found.travel, math.inf) if found.moves else None,
+        moves=tuple(_move(writer, case, m, readings[m.plug.id]) for m in found.moves),
+        actions=tuple(AddedPart(kind=e.kind.value, id=e.id) for e in sorted(found.done)),
+        drain_before=None if before is None else before.volume,
+        drain_after=None if after is None or not found.moves else after.volume,
+        cut_off=tuple(sorted(found.after.lost - found.before.lost)),
+        remaining=_remaining(found.case, on) if found.moves else (),
         ways=tuple(_way(writer, w) for w in found.ways),
+        document=_document(case, found, readings) if found.moves else None,
     )
 
 
@@ -54,18 +57,20 @@ def _remaining(moved: Case, on: date | None) -> tuple[Remaining, ...]:
     return tuple(remaining_part(j) for j in bad)
 
 
-def _moved_case(case: Case, found: Mending) -> Case:
-    plugs = tuple(sorted((m.plug for m in found.moves), key=lambda p: p.id))
-    if found.added is None:
-        return replace(case, plugs=plugs)
-    layout = apply(case.network, [found.added]).layout
-    network = replace(
-        case.network,
-        layout=layout,
-        valves={v.id: v for v in layout.valves},
-        pumps={p.id: p for p in layout.pumps},
+def _extra(case: Case, found: Mending) -> list[str]:
+    known = {p.id for p in case.plugs}
+    return [m.plug.id for m in found.moves if m.plug.id not in known]
+
+
+def _document(case: Case, found: Mending, readings: dict[str, Reading]) -> dict[str, Any]:
+    new = _extra(case, found)
+    changed = (
+        (m.plug, readings[m.plug.id].texts[0])
+        for m in found.moves
+        if m.travel > 0.0 or m.plug.id in new
     )
-    return replace(case, layout=layout, network=network, plugs=plugs, worlds=Worlds(network))
+    units = case.layout.units
+    return mended_document(data_of(case.layout), found.done, changed, units=units)
 
 
 def _move(writer: Writer, case: Case, move: PlugMove, reading: Reading) -> TogetherMove:
@@ -75,6 +80,9 @@ def _move(writer: Writer, case: Case, move: PlugMove, reading: Reading) -> Toget
         plug=plug.id,
         added=plug.id not in known,
         pipe=plug.pipe,
+        jacket=writer.length(plug.jacket),
+        size=case.network.pipes[plug.pipe].size.text,
+        coolant=plug.coolant.value,
         from_junction=writer.from_junction(plug.pipe),
         station=writer.length(plug.station).model_copy(update={"shown": reading.shown}),
         tape=writer.reading(reading),
@@ -91,26 +99,6 @@ def is_well_placed(case: Case, plug: PlacedPlug) -> bool:
         for name, rule in rules.items()
         if not rule.between_plugs or len(case.plugs) > 1
     )
-
-
-def _says(case: Case, found: Mending) -> str:
-    total = show_length(found.travel, case.layout.units)
-    how = "the least travel there is" if found.exact else "the least travel found"
-    if found.status is MendStatus.MOVES:
-        if found.travel == 0.0:
-            return "All plugs pass the rules of place together where they are marked."
-        return (
-            "All plugs pass the rules of place together, and cut the work off, once they are "
-            f"moved {total} in all, {how}."
-        )
-    if found.status is MendStatus.ADDITION and found.added is not None:
-        return (
-            f"Moves alone will not do. With one thing more ({found.added.kind} {found.added.id}) "
-            f"all plugs pass the rules of place and cut the work off, after {total} of travel."
-        )
-    if found.status is MendStatus.NOT_SETTLED:
-        return f"{found.why} Not every combination was tried, so this is no proof."
-    return found.why
 
 
 def _way(writer: Writer, way: ShutWay) -> ShutWayPart:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import date
 from enum import StrEnum
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -330,6 +331,9 @@ class TogetherMove(Part):
     plug: str
     added: bool
     pipe: str
+    jacket: Measure
+    size: str
+    coolant: str
     from_junction: str
     station: Measure
     tape: Measure
@@ -362,21 +366,35 @@ class ShutWayPart(Part):
 class MendingPart(Part):
     """How all plugs can pass together: what mends one plug changes the room for another.
 
-    status: 'moves', 'addition' (one thing more is needed), 'impossible' (with the ways that prove
-    it), or 'not settled'. exact: no other moves have less travel in all. A valve that is added is
-    to be closed and proven before any cylinder is opened.
+    status: 'moves', 'addition' (something is done besides, or one plug more is frozen),
+    'impossible' (with the ways that prove it), or 'not settled' (none found in so many steps).
+    exact: nothing costs less, by what is frozen, cut off and drained more than with the marks, then
+    by plugs that go round a corner, then by what is done, then by travel. steps: how many the
+    search took. why: why this and nothing else. actions: what is done besides; a valve among them
+    is to be proven tight before any cylinder is opened. document: the layout with all of it done,
+    each station as it is printed.
     """
 
     status: str
     says: str
+    why: tuple[str, ...] = ()
     exact: bool
+    steps: int = 0
     total: Measure | None
     moves: tuple[TogetherMove, ...]
-    added: AddedPart | None
+    actions: tuple[AddedPart, ...] = ()
+    drain_before: Measure | None = Field(
+        None, description="Water that drains at the work with the marks; None if not known."
+    )
+    drain_after: Measure | None = Field(None, description="The same with the proposal.")
+    cut_off: tuple[str, ...] = Field(
+        (), description="Outlets and machines that no source reaches then, but by the marks would."
+    )
     remaining: tuple[Remaining, ...] = Field(
         (), description="What still does not hold with the plugs there, judged afresh."
     )
     ways: tuple[ShutWayPart, ...]
+    document: dict[str, Any] | None = None
 
 
 class Report(Part):

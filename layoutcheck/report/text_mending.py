@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
-from layoutcheck.report.model import Report, ShutWayPart
+from layoutcheck.report.model import Report, ShutWayPart, TogetherMove
 from layoutcheck.report.wrap import some_of, wrapped
 
+ACTIONS = {
+    "close valve": "Close valve {} and prove it tight before any cylinder is opened.",
+    "prove valve": "Prove valve {} tight before any cylinder is opened.",
+    "lock off outlet": "Lock off outlet {} before any cylinder is opened.",
+    "make outlet a bleed": "Man outlet {} as a bleed: open it by hand as soon as the ice closes.",
+    "keep outlet open": "Keep outlet {} open.",
+    "lock off pump": "Lock off pump {} before any cylinder is opened.",
+    "shut down": "Shut down {} and let it cool before any cylinder is opened.",
+}
 _MOST_PIPES = 4
 _MOST_LEFT = 5
 
@@ -15,16 +24,18 @@ def mending_lines(report: Report) -> list[str]:
     if mending is None or (len(report.plugs) == 1 and mending.status == "moves"):
         return []  # a single plug's own nearest place says it all
     lines = wrapped(f"ALL PLUGS TOGETHER. {mending.says}", indent="  ", first="")
+    for reason in mending.why:
+        lines += wrapped(reason, indent="  ", first="  ")
+    for action in mending.actions:
+        lines += wrapped(ACTIONS[action.kind].format(action.id), indent="      ", first="  - ")
     for move in mending.moves:
-        name = f"plug {move.plug}" + (" (one more)" if move.added else "")
+        lines += wrapped(_move(move), indent="      ", first="  - ")
+    if mending.drain_before is not None and mending.drain_after is not None:
         text = (
-            f"{name}: {move.pipe}, tape {move.tape.shown} from {move.from_junction}; "
-            f"{move.travel.shown} of travel"
+            f"Drains at the work: {mending.drain_before.shown} with the marks, "
+            f"{mending.drain_after.shown} so."
         )
-        lines += wrapped(text, indent="      ", first="  - ")
-    if mending.added is not None and mending.added.kind.endswith("valve"):
-        text = f"Prove valve {mending.added.id} tight before any cylinder is opened."
-        lines += wrapped(text, indent="    ", first="  ! ")
+        lines += wrapped(text, indent="    ", first="  ")
     if mending.remaining:
         left = tuple(dict.fromkeys(r.rule for r in mending.remaining))
         text = f"Still open then: {some_of(left, _MOST_LEFT)}."
@@ -32,6 +43,18 @@ def mending_lines(report: Report) -> list[str]:
     for way in mending.ways:
         lines += _way(way)
     return lines
+
+
+def _move(move: TogetherMove) -> str:
+    if not move.added and move.travel.value == 0.0:
+        return f"plug {move.plug}: stays on {move.pipe}"
+    where = f"{move.pipe}, tape {move.tape.shown} from {move.from_junction}"
+    if move.added:
+        return (
+            f"plug {move.plug} (one more): {where}; jacket {move.jacket.shown}, {move.size}, "
+            f"{move.coolant}"
+        )
+    return f"plug {move.plug}: {where}; {move.travel.shown} of travel"
 
 
 def _way(way: ShutWayPart) -> list[str]:

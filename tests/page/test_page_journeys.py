@@ -83,6 +83,11 @@ def test_a_designer_mends_all_undoes_and_reloads(open_page: Open) -> None:
     before = kept(page)
     tab(page, "Plugs")
     page.get_by_role("button", name="Mend all plugs").click()
+    # What would change is shown first; nothing is moved before it is asked for.
+    move = page.get_by_role("button", name="Move them all")
+    move.wait_for(timeout=90_000)
+    assert kept(page) == before
+    move.click()
     page.locator(".said", has_text="moved together").wait_for(timeout=90_000)
     settled(page)
     report = check(parse_layout(kept(page)))

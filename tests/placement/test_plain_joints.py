@@ -141,5 +141,7 @@ def test_the_joint_mending(drawn: tuple[Site, Site, str, float]) -> None:
     whole, made, _, _ = drawn
     one, two = mend(case_of(whole)), mend(case_of(made))
     assert one.status == two.status
-    assert one.added == two.added
+    assert one.done == two.done
+    assert one.after.lost == two.after.lost
+    assert one.after.drained == pytest.approx(two.after.drained, abs=1e-6)
     assert one.travel == pytest.approx(two.travel, abs=NEAR)

@@ -126,10 +126,10 @@ def _search(drawn: Drawn) -> Combinations:
 
 
 def _settled(drawn: Drawn) -> Any:
-    def answer(_: Combinations, moved: PlacedPlug) -> bool:
-        return (moved.id, moved.spot.piece) not in drawn.unsettled
+    def answer(own: Combinations, number: int, seat: Seat) -> Seat | None:
+        return None if (own.plugs[number].id, seat.piece) in drawn.unsettled else seat
 
-    return patch.object(Combinations, "_is_settled", answer)
+    return patch.object(Combinations, "_settle", answer)
 
 
 @settings(max_examples=100, suppress_health_check=list(HealthCheck))

@@ -20,9 +20,7 @@ export function Plugs({ state }: { state: State }): VNode {
   const mend = async (): Promise<void> => {
     setBusy(true);
     const proposal = await proposeMending(layout!).finally(() => setBusy(false));
-    const simple = typeof proposal !== "string" && proposal.mending.status === "moves" && proposal.of === store.state.layout;
-    if (simple) takeMending(proposal);
-    setFound(simple ? null : proposal);
+    setFound(proposal);
   };
   const told = typeof found === "string" ? found : found?.of === layout ? found : null;
   return (
@@ -40,15 +38,23 @@ export function Plugs({ state }: { state: State }): VNode {
   );
 }
 
-/** A mending that asks for more than moves is shown first, and done only when it is asked for. */
+/** A mending is shown first, with what drains before and after, and done only when it is asked for. */
 function Told({ proposal, onTaken }: { proposal: Proposal; onTaken: () => void }): VNode {
   const { mending, mended } = proposal;
   const left = [...new Set(mending.remaining.map((r) => r.rule))];
   return (
     <div class="conditions" role="status">
       <p>{mending.says}</p>
+      {mending.why.map((line) => <p key={line}>{line}</p>)}
+      <ul>
+        {mending.actions.map((a) => <li key={a.kind + a.id}>{a.kind} {a.id}</li>)}
+        {mending.moves.map((m) => <li key={m.plug}>plug {m.plug}: {plain(m.tape.shown)} on {m.pipe}</li>)}
+      </ul>
+      {mending.drain_before && mending.drain_after && (
+        <p>Drains at the work: {plain(mending.drain_before.shown)} with the marks, {plain(mending.drain_after.shown)} so.</p>
+      )}
       {left.length > 0 && <p>Still open after that: {left.join(", ")}.</p>}
-      {mended && mending.added && (
+      {mended && (
         <button
           type="button"
           onClick={() => {
@@ -56,7 +62,7 @@ function Told({ proposal, onTaken }: { proposal: Proposal; onTaken: () => void }
             onTaken();
           }}
         >
-          Move them all, and {mending.added.kind} {mending.added.id}
+          {["Move them all", ...mending.actions.map((a) => `${a.kind} ${a.id}`)].join(", and ")}
         </button>
       )}
     </div>

@@ -48,13 +48,15 @@ export async function proposeMending(layout: Layout): Promise<Proposal | string>
 /** The layout with every plug moved, and with what must be done besides. */
 function mendedLayout(layout: Layout, mending: Mending): Layout | null {
   if (!mending.moves.length) return null;
-  const done = mending.added ? withAdded(layout, mending.added.kind, mending.added.id) : layout;
-  return done && mending.moves.reduce((l, m) => (m.added ? withPlugNamed(l, m.plug, m.pipe, tapeText(m, l)) : withPlugAt(l, m.plug, m.pipe, tapeText(m, l))), done);
+  const done = mending.actions.reduce<Layout | null>((l, a) => l && withAdded(l, a.kind, a.id), layout);
+  const moves = mending.moves.filter((m) => m.added || m.travel.value > 0);
+  return done && moves.reduce((l, m) => (m.added ? withMorePlug(l, m) : withPlugAt(l, m.plug, m.pipe, tapeText(m, l))), done);
 }
 
-function withPlugNamed(layout: Layout, id: string, pipe: string, station: string): Layout {
-  const made = withNewPlug(layout, pipe, station);
-  const plugs = made.layout.plugs!.map((p) => (p.id === made.id ? { ...p, id } : p));
+function withMorePlug(layout: Layout, move: Mending["moves"][number]): Layout {
+  const made = withNewPlug(layout, move.pipe, tapeText(move, layout));
+  const own = { id: move.plug, jacket: plain(move.jacket.shown), coolant: move.coolant };
+  const plugs = made.layout.plugs!.map((p) => (p.id === made.id ? { ...p, ...own } : p));
   return { ...made.layout, plugs };
 }
 
@@ -89,6 +91,9 @@ function withAdded(layout: Layout, kind: string, id: string): Layout | null {
 
 export function takeMending({ mending, mended }: Proposal): void {
   if (!mended) return;
-  const proof = mending.added?.kind.endsWith("valve") ? ` Prove valve ${mending.added.id} tight, and state it, before any cylinder is opened.` : "";
+  const proof = mending.actions
+    .filter((a) => a.kind.endsWith("valve"))
+    .map((a) => ` Prove valve ${a.id} tight, and state it, before any cylinder is opened.`)
+    .join("");
   store.edit(mended, { said: `All plugs are moved together and judged afresh.${proof}` });
 }

@@ -101,8 +101,11 @@ export interface Report {
 export interface Mending {
   status: "moves" | "addition" | "impossible" | "not settled";
   says: string;
-  moves: { plug: string; added: boolean; pipe: string; station: Measure; tape: Measure; travel: Measure }[];
-  added: { kind: string; id: string } | null;
+  why: string[];
+  moves: { plug: string; added: boolean; pipe: string; station: Measure; tape: Measure; travel: Measure; jacket: Measure; coolant: string }[];
+  actions: { kind: string; id: string }[];
+  drain_before: Measure | null;
+  drain_after: Measure | null;
   remaining: { rule: string; outcome: Outcome; says: string; missing: string[] }[];
 }
 

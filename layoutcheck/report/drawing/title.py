@@ -10,6 +10,7 @@ from layoutcheck.report.drawing.metrics import Box, fitted, text_box, wrapped
 from layoutcheck.report.drawing.network_view import corners
 from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Point, Role, Stroke, Words
 from layoutcheck.report.model import Verdict
+from layoutcheck.report.text_mending import ACTIONS
 
 _DIGEST = 12
 _ENDLESS = 1e6  # points: a phone scrolls
@@ -278,9 +279,8 @@ def _together(facts: Facts) -> tuple[Note, ...]:
         name = f"Plug {move.plug}" + (" (one more)" if move.added else "")
         where = f"mark {move.tape.shown} from {move.from_junction} on {move.pipe}"
         notes.append(Note(f"{name}: {where}; {move.travel.shown} of travel.", Role.MOVE))
-    if mending.added is not None and mending.added.kind.endswith("valve"):
-        text = f"Prove valve {mending.added.id} tight before any cylinder is opened."
-        notes.append(Note(text, bold=True))
+    for action in mending.actions:
+        notes.append(Note(ACTIONS[action.kind].format(action.id), bold=True))
     left = sorted({r.rule for r in mending.remaining})
     if left:
         notes.append(Note(f"Even then this does not hold yet: {', '.join(left)}.", Role.FINDING))
