@@ -15,6 +15,7 @@ from layoutcheck.cli.patience import patience
 from layoutcheck.cli.problems import WrongCall
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.document import Layout
+from layoutcheck.document.by_ref import own_id
 from layoutcheck.document.faults import shown
 from layoutcheck.report import Report, check
 from layoutcheck.report.drawing import Page, build_scene, scene_svg
@@ -58,6 +59,7 @@ def _draw(
     layout = read_layout(path)
     with patience("checking"):
         report = check(layout, pack=pack, on=day_of(layout, day))
+    highlight = None if highlight is None else own_id(layout, highlight)
     _known(layout, report, highlight)
     scene = build_scene(layout, report, highlight=highlight, page=page)
     write_file(output, _written(scene, ending))

@@ -7,6 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from layoutcheck.document.by_ref import REFERENCES
 from layoutcheck.document.ends import SHUT, end_faults, pipes_at
 from layoutcheck.document.faults import Fault, pointer_to, shown
 from layoutcheck.document.models import (
@@ -35,16 +36,6 @@ STATION_SLACK = 1e-6
 # These may stand anywhere near a valve; on which side of it a tank is decides what is cut off.
 _HEAT = {EquipmentKind.HEATER, EquipmentKind.COOLER}
 
-# field -> (list it speaks of)
-_REFERENCES = {
-    "from": "junctions",
-    "to": "junctions",
-    "junction": "junctions",
-    "pipe": "pipes",
-    "valve": "valves",
-    "pump": "pumps",
-}
-
 
 def reference_faults(data: Mapping[str, Any]) -> Iterator[Fault]:
     """Find doubled ids and references to nothing, in the raw document.
@@ -56,10 +47,10 @@ def reference_faults(data: Mapping[str, Any]) -> Iterator[Fault]:
     rooms = _ids(site.get("rooms")) if isinstance(site, Mapping) else KnownIds(Counter())
     yield from _doubles(data)
     for where, field, value in _named(data):
-        target = rooms if field == "room" else known.get(_REFERENCES.get(field, ""))
+        target = rooms if field == "room" else known.get(REFERENCES.get(field, ""))
         if target is None or not isinstance(value, str) or value in target.ids:
             continue
-        kind = "room" if field == "room" else _REFERENCES[field][:-1]
+        kind = "room" if field == "room" else REFERENCES[field][:-1]
         yield Fault(
             pointer=pointer_to(*where, field),
             found=shown(value),
@@ -130,7 +121,7 @@ def _named(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str
     for place, items in lists:
         for index, item in enumerate(items if isinstance(items, list) else ()):
             if isinstance(item, Mapping):
-                for field in (*_REFERENCES, "room"):
+                for field in (*REFERENCES, "room"):
                     if field in item:
                         yield (*place, index), field, item[field]
     site = data.get("site")

@@ -13,6 +13,7 @@ from typing import Any
 import yaml
 from pydantic import TypeAdapter, ValidationError
 
+from layoutcheck.document.by_ref import with_own_ids
 from layoutcheck.document.contradictions import contradictions
 from layoutcheck.document.crosscheck import model_faults, reference_faults
 from layoutcheck.document.faults import (
@@ -114,6 +115,7 @@ def parse_layout(data: object) -> Layout:
                 )
             ]
         )
+    data = with_own_ids(data)
     layout, faults = _fields_of(data, values)
     faults += islice(reference_faults(data), MOST_FAULTS + 1)
     if layout is not None and not faults and not made.faults:
