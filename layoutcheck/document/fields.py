@@ -202,13 +202,14 @@ Person = Annotated[Text, AfterValidator(_person)]
 
 
 def _one_or_more(value: object) -> object:
-    return [value] if isinstance(value, str) else value
+    return re.findall(r"[^\s,;]+", value) if isinstance(value, str) else value
 
 
-# One word, or a list of them.
+# One word, or several: a list of them, or a text with commas between.
 Meanings = Annotated[
     tuple[Id, ...],
     BeforeValidator(_one_or_more),
+    PlainSerializer(", ".join, return_type=str, when_used="json"),
     WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}),
 ]
 # Positions on the drawing are in the drawing's own units, so they are bare numbers.

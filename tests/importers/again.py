@@ -22,7 +22,7 @@ BY_HAND = {
     "pumps": ("name", "locked_off", "shutoff_head"),
     "equipment": ("name", "locked_off", "volume", "level", "kind"),
     "sources": ("name", "kind", "pressure", "level", "volume"),
-    "outlets": ("name", "state"),
+    "outlets": ("name", "state", "meant"),
 }
 ON_PIPES = (
     *("clear_space", "low_temperature_accepted_by", "water_temperature", "flow", "covering"),
