@@ -391,7 +391,8 @@ class Maker:
 
     def _plain(self, junction: Any, ends: int) -> tuple[str, str, dict[str, Any]]:
         shut = junction.fitting in {"cap", "blind"}
-        predefined = "OBSTRUCTION" if shut else "JUNCTION" if ends > 2 else "CONNECTOR"
+        joined = "TRANSITION" if junction.fitting == "reducer" else "CONNECTOR"
+        predefined = "OBSTRUCTION" if shut else "JUNCTION" if ends > 2 else joined
         return junction.id, "fitting", {"predefined": predefined, "ObjectType": junction.fitting}
 
 
