@@ -81,9 +81,11 @@ def test_a_valve_at_a_junction_is_opened_by_a_stretch_that_reaches_its_body() ->
 
 
 def test_a_pump_inside_the_opened_stretch_is_opened_with_it() -> None:
-    # No source is left but the pump, and it is taken out.
+    # No source is left but the pump. It is taken out, and yet it may start until it is locked off.
     pump = {"id": "X", "pipe": "P", "station": "5 m"}
-    assert not _is_open(_line(sources=[], pumps=[pump], work=_opened("4 m", "6 m")))
+    locked = pump | {"locked_off": True}
+    assert _is_open(_line(sources=[], pumps=[pump], work=_opened("4 m", "6 m")))
+    assert not _is_open(_line(sources=[], pumps=[locked], work=_opened("4 m", "6 m")))
     assert _is_open(_line(sources=[], pumps=[pump], work=_opened("6 m", "7 m")))
 
 
