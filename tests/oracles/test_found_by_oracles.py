@@ -200,23 +200,6 @@ def test_a_locked_off_tank_takes_no_pushed_water(locked: bool, outcome: Outcome)
     assert towards_tank.outcome is outcome
 
 
-def test_a_mark_at_a_shut_valve_is_taken_before_it_whatever_rounding_says() -> None:
-    # V1 has no body and stands at the very end of P, 72 in from A; so does the plug. 21 in and the
-    # 51 in beyond V0 add up to 72 in but for the last bit in metres. The pieces of P on either side
-    # of V1 are equally near, so the first is taken: on A's side, where water connects.
-    document = _line(sources=[])
-    document["pipes"][0] |= {"length": "72 in"}
-    document["valves"] = [
-        {"id": "V0", "pipe": "P", "station": "21 in"},
-        {"id": "V1", "pipe": "P", "station": "72 in", "state": "closed", "tightness": "proven"},
-    ]
-    document["plugs"] = [{"id": "K", "pipe": "P", "station": "72 in", "jacket": "6 in"}]
-    case = Case.of(parse_layout(document), default_pack())
-    piece = case.network.pieces[case.plugs[0].spot.piece]
-    assert round(piece.start / 0.0254, 6) == 21.0
-    assert case.plugs[0].spot.offset == piece.length
-
-
 def test_a_distance_below_nought_by_rounding_does_not_walk_for_ever() -> None:
     # 1.8874586088176875 m less the sum of its parts: -2.2e-16 m. scipy's walk did not end.
     network = build_network(parse_layout(_line()))
