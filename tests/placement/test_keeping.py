@@ -23,10 +23,10 @@ STEEL = {"size": "NPS 4", "material": "carbon steel", "wall": "sch 40"}
 
 
 def two_risers(plug: dict[str, Any], **more: Any) -> dict[str, Any]:
-    """Draw a main, shut and proven, to the work at W; behind W a run to T, under two dead risers.
+    """Draw a main, shut at work, to the work at W; behind W a run to T, under two dead risers.
 
-    MAIN -- D, 20 ft, V at 10 ft -- W (work) -- A, 10 ft -- T -- B, 30 ft up (cap)
-                                                              \\- C, 30 ft up (cap)
+    MAIN -- D, 20 ft, V at 10 ft -- W (work) -- A, 10 ft -- T -- B, 30 ft up (vent)
+                                                              \\- C, 30 ft up (vent)
     """
     low, high = "0 ft", "30 ft"
     ends = {"D": ("M", "W", "20 ft"), "A": ("W", "T", "10 ft")}
@@ -38,15 +38,22 @@ def two_risers(plug: dict[str, Any], **more: Any) -> dict[str, Any]:
         "junctions": [
             *({"id": j, "elevation": low} for j in ("M", "W")),
             {"id": "T", "elevation": low, "fitting": "tee"},
-            *({"id": j, "elevation": high, "fitting": "cap"} for j in ("BT", "CT")),
+            *({"id": j, "elevation": high} for j in ("BT", "CT")),
         ],
         "pipes": [
             {"id": i, "from": a, "to": b, "length": long} | STEEL
             for i, (a, b, long) in ends.items()
         ],
         "valves": [
-            {"id": "V", "pipe": "D", "station": "10 ft", "state": "closed", "tightness": "proven"}
+            {
+                "id": "V",
+                "pipe": "D",
+                "station": "10 ft",
+                "state": {"freezing": "open", "working": "closed"},
+                "tightness": "proven",
+            }
         ],
+        "outlets": [{"id": f"V{j}", "junction": j, "state": "locked off"} for j in ("BT", "CT")],
         "sources": [{"id": "MAIN", "junction": "M", "kind": "main", "pressure": "40 psi"}],
         "site": {"water_temperature": "55 degF", "clear_space": "20 in"},
         "work": {"open": [{"junction": "W"}], "duration": "2 h"},
