@@ -7,6 +7,7 @@ from collections.abc import Callable
 from layoutcheck.physics.ranges import Range
 from layoutcheck.physics.schedule import Step
 from layoutcheck.report.containers import CONTAINER
+from layoutcheck.report.freeze_signs import course_parts, signs_of
 from layoutcheck.report.model import CoolantPart, FreezePart, Measure, Span, StepPart
 from layoutcheck.rules.estimates import CoolantPlan, Freeze
 from layoutcheck.rules.outcome import Amount, Dimension, estimated
@@ -29,6 +30,7 @@ def freeze_part(freeze: Freeze, plan: CoolantPlan, write: Write) -> FreezePart:
         why = BEYOND if freeze.beyond else "not known"
         return FreezePart(outcome="not known", reason=why, missing=freeze.missing)
     timed = plan.schedule is not None
+    courses = course_parts(answer)
     return FreezePart(
         outcome=answer.outcome.value,
         reason=answer.reason,
@@ -42,6 +44,8 @@ def freeze_part(freeze: Freeze, plan: CoolantPlan, write: Write) -> FreezePart:
         due=write(Amount(plan.due, Dimension.DURATION)) if timed else None,
         hold=write(estimated(plan.hold, Dimension.DURATION)) if timed else None,
         coolant=_coolant(plan, write),
+        signs=signs_of(courses, write),
+        courses=courses,
         assumptions=answer.assumptions,
     )
 

@@ -202,14 +202,26 @@ class CoursePart(Part):
     """One case of a freeze over time, for what can be seen of it: bare numbers in SI.
 
     times: s from the first injection, with the model's own error in them. frost: m of frosted bare
-    pipe beyond a jacket end, the narrower side. surface: K of the bare pipe 2 in beyond the jacket,
-    the warmer side.
+    pipe beyond a jacket end, the narrower side; wider: the other. surface: K of the bare pipe 2 in
+    beyond the jacket, the warmer side.
     """
 
     case: str
     times: tuple[float, ...]
     frost: tuple[float, ...]
+    wider: tuple[float, ...]
     surface: tuple[float, ...]
+
+
+class SignPart(Part):
+    """How much frost shows beside the jacket at a time since the first injection.
+
+    frost: on the side that shows less, the lower one where the pipe rises. wider: on the other.
+    """
+
+    time: Measure
+    frost: Span
+    wider: Span
 
 
 class FreezePart(Part):
@@ -233,6 +245,7 @@ class FreezePart(Part):
     due: Measure | None = None
     hold: Measure | None = None
     coolant: CoolantPart | None = None
+    signs: tuple[SignPart, ...] = ()
     courses: tuple[CoursePart, ...] = Field((), description="The low, likely and high case.")
     assumptions: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()

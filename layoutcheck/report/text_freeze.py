@@ -26,6 +26,14 @@ def freeze_lines(plug: PlugPart) -> list[str]:
     ):
         if span is not None:
             lines += wrapped(f"{words}: {_span(span)}.", indent="      ", first="    ")
+    if freeze.signs:
+        text = "; ".join(
+            f"after {s.time.shown} {s.frost.likely.shown} and {s.wider.likely.shown}"
+            for s in freeze.signs
+        )
+        lines += wrapped(
+            f"Frost to see on the two sides, likely: {text}.", indent="      ", first="    "
+        )
     if freeze.time_to_release is not None:
         # The soonest comes first: nobody may plan on the likely one.
         soonest, likely = freeze.time_to_release.low.shown, freeze.time_to_release.likely.shown

@@ -77,6 +77,18 @@ def test_frost_that_is_all_there_is_never_too_slow() -> None:
     assert stands(Look(9000.0, frost=0.030)).slowest == math.inf
 
 
+def test_frost_that_need_not_show_tells_nothing() -> None:
+    """Below a jacket with warm water under it: no frost up to the plug is no sign of anything."""
+    bare = [Course((0.0, end), (0.0, 0.0), (290.0, 277.0)) for end in ENDS]
+    found = standing(bare, PLUG_AT, [Look(600.0, frost=0.0)])
+    assert found is not None
+    assert found.pace is Pace.UNTOLD
+    # The thermometer tells all the same: the slow case is at 283.5 K at 1200 s.
+    found = standing(bare, PLUG_AT, [Look(1201.0, frost=0.0, surface=285.5)])
+    assert found is not None
+    assert found.pace is Pace.TOO_SLOW
+
+
 @given(
     st.floats(min_value=1.0, max_value=5000.0),
     st.floats(min_value=0.0, max_value=0.030),
@@ -101,7 +113,13 @@ def with_courses() -> Report:
     span = plug.freeze.time_to_plug
     assert span is not None
     parts = tuple(
-        CoursePart(case=c, times=(0.0, end.value), frost=(0.0, 0.030), surface=(290.0, 260.0))
+        CoursePart(
+            case=c,
+            times=(0.0, end.value),
+            frost=(0.0, 0.030),
+            wider=(0.0, 0.040),
+            surface=(290.0, 260.0),
+        )
         for c, end in (("low", span.low), ("likely", span.likely), ("high", span.high))
     )
     freeze = plug.freeze.model_copy(update={"courses": parts})
@@ -149,3 +167,23 @@ def test_a_log_of_an_older_print_is_read() -> None:
         if row["what"] != "look"
     ]
     assert read_log(written(rows)).rows
+
+
+def test_the_courses_of_a_real_freeze() -> None:
+    """They end with the range of the plug, and the log asks for what they show."""
+    report = report_on(SITE)
+    (plug,) = report.plugs
+    span = plug.freeze.time_to_plug
+    assert span is not None
+    ends = [course.times[-1] for course in plug.freeze.courses]
+    assert ends == pytest.approx([span.low.value, span.likely.value, span.high.value], rel=1e-3)
+    for course in plug.freeze.courses:
+        assert list(course.times) == sorted(course.times)
+        assert all(a <= b for a, b in zip(course.frost, course.wider, strict=True))
+        assert course.surface[0] > course.surface[-1]
+    assert [s.time.value % 60 for s in plug.freeze.signs] == [0.0, 0.0, 0.0]
+    asked = [r for r in kept_to_the_letter() if r["what"] == "look"]
+    assert [r["planned_for"].split(" (")[0] for r in asked] == [
+        f"frost on the side that shows less: likely {s.frost.likely.shown.split(' (')[0]}"
+        for s in plug.freeze.signs
+    ]

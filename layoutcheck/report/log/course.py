@@ -77,6 +77,7 @@ class Pace(StrEnum):
     ON_COURSE = "on course"
     TOO_SLOW = "slower than the slow case"
     DRAWN_BACK = "frost drew back"
+    UNTOLD = "not told by these signs"
 
 
 @dataclass(frozen=True)
@@ -112,10 +113,23 @@ def standing(courses: Sequence[Course], plug: Range, looks: Sequence[Look]) -> S
     slowest = _slowest(courses, last)
     widest = max((x.frost for x in told if x.frost is not None), default=0.0)
     drawn_back = last.frost is not None and last.frost < widest - 2.0 * FROST_OFF
-    pace = Pace.DRAWN_BACK if drawn_back else Pace.ON_COURSE
+    pace = Pace.ON_COURSE
+    if drawn_back:
+        pace = Pace.DRAWN_BACK
+    elif last.surface is None and _is_untold(courses, last):
+        pace = Pace.UNTOLD
     if last.time > slowest:
         pace = Pace.TOO_SLOW
     return Standing(last, pace, slowest, _carried_on(courses, plug, last))
+
+
+def _is_untold(courses: Sequence[Course], look: Look) -> bool:
+    """Tell whether frost says nothing: the slow case never shows more than a tape is off by.
+
+    So it is below a jacket with warm water under it, where no frost need show before the plug.
+    """
+    least = min(max(c.frost) for c in courses)
+    return look.frost is not None and look.frost <= FROST_OFF and least <= FROST_OFF
 
 
 def _slowest(courses: Sequence[Course], look: Look) -> float:
@@ -177,12 +191,18 @@ def _looks(log: PlugLog) -> list[Look]:
 _SAYS = {
     Pace.ON_COURSE: "The freeze is on course",
     Pace.TOO_SLOW: "The freeze is slower than the slow case: stop",
+    Pace.UNTOLD: "No frost need show on that side, so its width tells nothing; write how cold the "
+    "pipe is, too",
     Pace.DRAWN_BACK: "Frost drew back before the plug was proven: stop",
 }
 
 
 def _said(subject: Subject, found: Standing) -> Saying:
     """Say where a freeze stands; the time is the last look's, the limit the slow case's."""
+    if found.pace is Pace.UNTOLD:
+        return saying(
+            RULE, subject, Outcome.DOES_NOT_APPLY, str(found.pace), f"{_SAYS[found.pace]}."
+        )
     fine = found.pace is Pace.ON_COURSE
     after = ""
     if found.plug is not None:

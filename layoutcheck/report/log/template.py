@@ -43,6 +43,20 @@ def log_template(report: Report) -> FreezeLog:
     return FreezeLog(format=LOG_FORMAT, sheet=sheet_mark(report), rows=tuple(rows))
 
 
+def _look_rows(plug: PlugPart) -> list[LogRow]:
+    """Ask for what is seen, at the moments for which the report says how much frost shows."""
+    return [
+        LogRow(
+            plug=plug.id,
+            number=number,
+            what=Line.LOOK,
+            planned_at=clock(sign.time.value),
+            planned_for=f"frost on the side that shows less: likely {sign.frost.likely.shown}",
+        )
+        for number, sign in enumerate(plug.freeze.signs, start=1)
+    ]
+
+
 def _plug_rows(plug: PlugPart) -> list[LogRow]:
     rows: list[LogRow] = []
     numbers = dict.fromkeys(Line, 0)
@@ -65,7 +79,7 @@ def _plug_rows(plug: PlugPart) -> list[LogRow]:
                 planned_coolant=step.mass.shown,
             )
         )
-    return rows
+    return rows + _look_rows(plug)
 
 
 def log_json(log: FreezeLog) -> bytes:
