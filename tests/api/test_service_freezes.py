@@ -37,8 +37,8 @@ def test_library_command_line_and_service_give_the_same_bytes(
         ({"water_temperature": "cold"}, "/water_temperature"),
         ({"wall": "sch 3000"}, "/wall"),
         ({"colour": "blue"}, "/colour"),
-        ({"water_temperature": "300 degF"}, ""),
-        ({"jacket": "0 in"}, ""),
+        ({"water_temperature": "300 degF"}, "/water_temperature"),
+        ({"jacket": "0 in"}, "/jacket"),
     ],
 )
 def test_each_fault_has_its_place(
