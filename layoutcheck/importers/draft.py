@@ -21,6 +21,7 @@ Progress = Callable[[str, int, int], None]
 # Lengths are written to the micrometre: far below a tape's reading, far above the noise of units.
 _DIGITS = 6
 
+_UNKNOWN = "unknown"
 _LONGEST_ID = 80
 _LONGEST_TEXT = 500
 
@@ -143,6 +144,8 @@ class Draft:
         own = self.free_id(where, wanted)
         element: Document = {"id": own}
         element.update({k.rstrip("_"): v for k, v in fields.items() if v is not None})
+        if element.get("material") == _UNKNOWN:  # not stated, so that the site's own may hold
+            del element["material"]
         self.lists[where].append(element)
         return own
 

@@ -1,23 +1,45 @@
-"""What a layout still lacks, in the order in which it matters for the rules."""
+"""What a layout still lacks, in the order that gets a plan: the whole site, then round the work."""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 from layoutcheck.document.ends import open_ends
-from layoutcheck.document.models import EquipmentKind, Layout, Moment, SourceKind
+from layoutcheck.document.models import (
+    EquipmentKind,
+    Layout,
+    Moment,
+    Pump,
+    SourceKind,
+    Valve,
+)
+from layoutcheck.document.unstated import unstated_of
+from layoutcheck.quantities import Material, UnitSystem
 
 
 @dataclass(frozen=True)
 class ToFill:
-    """One thing to fill in by hand: which elements lack it, why it matters, a right example."""
+    """One thing to fill in: where it goes, which elements lack it, why, a right example.
+
+    field: its place, with '*' for an element's id. value: one that may be typed after it.
+    """
 
     what: str
     why: str
     rules: tuple[str, ...]
     elements: tuple[str, ...]
     example: str
+    field: str
+    value: str
+
+    @property
+    def paste(self) -> str:
+        """Give an option that states it: for the whole site, else for the first that lacks it."""
+        first = self.elements[0] if self.elements else "*"
+        return f"--set '{self.field.replace('*', first)}={self.value}'"
 
 
 @dataclass(frozen=True)
@@ -26,162 +48,270 @@ class _Ask:
     why: str
     rules: str
     example: str
+    field: str
+    imperial: str
+    metric: str = ""
 
-    def of(self, elements: Iterable[str]) -> ToFill:
-        return ToFill(self.what, self.why, tuple(self.rules.split()), tuple(elements), self.example)
+    def of(self, layout: Layout, elements: Iterable[str]) -> ToFill:
+        metric = layout.units is UnitSystem.METRIC and self.metric
+        value = self.metric if metric else self.imperial
+        # What is written stands for an element that is there, so that it can be typed as it is.
+        for word, items in (
+            ("{valve}", [f"valve: {v.id}" for v in layout.valves]),
+            ("{junction}", [f"junction: {j.id}" for j in layout.junctions]),
+            ("{pipe}", [f"pipe: {p.id}" for p in layout.pipes]),
+        ):
+            value = value.replace(word, (items or [f"junction: {layout.junctions[0].id}"])[0])
+        return ToFill(
+            self.what,
+            self.why,
+            tuple(self.rules.split()),
+            tuple(elements),
+            self.example,
+            self.field,
+            value,
+        )
 
 
-_STATE = _Ask(
-    "how each valve stands while freezing and while working",
-    "A valve of unknown state is taken as open for water and as closed for setbacks.",
-    "isolation no-flow-at-plug closed-valve-setback trapped-water",
-    '"state": "closed"',
-)
-_TIGHT = _Ask(
-    "whether each closed valve was shown to hold",
-    "A single closed valve that nobody has proven is a barrier in doubt.",
-    "barrier-in-doubt",
-    '"tightness": "proven"',
-)
-_END = _Ask(
-    "what ends each pipe that ends with nothing on it: a cap, a source, an outlet, or it goes on",
-    "Water may come in or leave there, and nobody has said that it can not.",
-    "open-end isolation no-flow-at-plug closed-end-setback",
-    '"goes_on": "fed"',
-)
-_NO_SOURCE = _Ask(
-    "where water is pressed in: mains, pumps, raised tanks, vessels",
-    "Without a source nothing has to be cut off, and the answer would be worth nothing.",
-    "isolation no-flow-at-plug holding-pressure",
-    '"sources": [{"id": "main", "junction": "J1", "kind": "main", "pressure": "60 psi"}]',
-)
-_PRESSURE = _Ask(
-    "the highest pressure of each source",
-    "The head at a plug is made of it.",
-    "holding-pressure plug-loss",
-    '"pressure": "60 psi"',
-)
-_PUMPS = _Ask(
-    "for each pump, whether it is locked off, else its rise at no flow",
-    "A pump not locked off may run, and move or press the water at a plug.",
-    "no-flow-at-plug holding-pressure",
-    '"locked_off": true',
-)
-_HEIGHT = _Ask(
-    "the height of each junction",
-    "Head, draining and natural circulation depend on heights.",
-    "holding-pressure isolation plug-loss natural-circulation",
-    '"elevation": "14 ft"',
-)
-_LEVEL = _Ask(
-    "the water level of each tank",
-    "The head at a plug is made of it.",
-    "holding-pressure plug-loss",
-    '"level": "40 ft"',
-)
-_WORK = _Ask(
-    "what will be opened, and for how long",
-    "Without the work there is nothing to cut off.",
-    "isolation trapped-water coolant-on-hand",
-    '"work": {"open": [{"valve": "V7"}], "duration": "3 h"}',
-)
-_PLUGS = _Ask(
-    "where the plugs are to be frozen",
-    "Without plugs no place is judged.",
-    "flowing-line-setback plug-spacing straight-run",
-    '"plugs": [{"id": "A", "pipe": "P2", "station": "12 ft", "jacket": "12 in"}]',
+_MATERIAL = _Ask(
+    "what the pipe is made of",
+    "The cold makes some walls brittle, and it decides how fast they freeze.",
+    "wall-material holding-pressure",
+    '"site": {"material": "carbon steel"}',
+    "site.material",
+    "carbon steel",
 )
 _WATER = _Ask(
     "the temperature of the water",
     "The time and the coolant of each freeze depend on it.",
     "start-temperature coolant-on-hand",
     '"site": {"water_temperature": "60 degF"}',
-)
-_MATERIAL = _Ask(
-    "what each pipe is made of",
-    "The cold makes some walls brittle.",
-    "wall-material",
-    '"material": "carbon steel"',
+    "site.water_temperature",
+    "60 degF",
+    "15 degC",
 )
 _CLEAR = _Ask(
     "the free space round the pipes, seen on site",
     "The jacket and hands need room.",
     "jacket-clearance",
     '"site": {"clear_space": "12 in"}',
+    "site.clear_space",
+    "12 in",
+    "0.3 m",
 )
 _ROOM = _Ask(
-    "the room of each pipe: floor area, height, air changes, meters, flood depth",
+    "the room of the pipes: floor area, height, air changes, meters, flood depth",
     "Coolant let off takes the air's place; water let go fills the room.",
     "room-air plug-loss",
     '"site": {"room": "plant", "rooms": [{"id": "plant", "floor_area": "200 ft2", …}]}',
+    "site.rooms.plant",
+    "{floor_area: 200 ft2, height: 10 ft, air_changes: 6 per hour, flood_depth: 4 in}",
+    "{floor_area: 20 m2, height: 3 m, air_changes: 6 per hour, flood_depth: 0.1 m}",
+)
+_IN_ROOM = _Ask(
+    "the room that the pipes run in",
+    "The gas and the water go into that room.",
+    "room-air plug-loss",
+    '"site": {"room": "plant"}',
+    "site.room",
+    "plant",
 )
 _STOCK = _Ask(
     "the coolant on hand and where it is stored",
     "Freeze, hold and reserve are held against it.",
     "coolant-on-hand cylinder-temperature",
     '"site": {"stock": [{"coolant": "carbon dioxide", "cylinders": 4, "mass_each": "50 lb"}]}',
+    "site.stock",
+    "[{coolant: carbon dioxide, cylinders: 4, mass_each: 50 lb, storage_temperature: 65 degF}]",
+    "[{coolant: carbon dioxide, cylinders: 4, mass_each: 30 kg, storage_temperature: 18 degC}]",
+)
+_WORK = _Ask(
+    "what will be opened, and for how long",
+    "Without the work there is nothing to cut off.",
+    "isolation trapped-water coolant-on-hand",
+    '"work": {"open": [{"valve": "V7"}], "duration": "3 h"}',
+    "work",
+    "{open: [{{valve}}], duration: 3 h}",
+)
+_NO_SOURCE = _Ask(
+    "where water is pressed in: mains, pumps, raised tanks, vessels",
+    "Without a source nothing has to be cut off, and the answer would be worth nothing.",
+    "isolation no-flow-at-plug holding-pressure",
+    '"sources": [{"id": "main", "junction": "J1", "kind": "main", "pressure": "60 psi"}]',
+    "sources.main",
+    "{{junction}, kind: main, pressure: 60 psi}",
+    "{{junction}, kind: main, pressure: 4 bar}",
+)
+_PRESSURE = _Ask(
+    "the highest pressure of each source",
+    "The head at a plug is made of it.",
+    "holding-pressure plug-loss",
+    '"pressure": "60 psi"',
+    "sources.*.pressure",
+    "60 psi",
+    "4 bar",
+)
+_STATE = _Ask(
+    "how each valve stands while freezing and while working",
+    "A valve of unknown state is taken as open for water and as closed for setbacks.",
+    "isolation no-flow-at-plug closed-valve-setback trapped-water",
+    '"state": "closed"',
+    "valves.*.state",
+    "closed",
+)
+_TIGHT = _Ask(
+    "whether each closed valve was shown to hold",
+    "A single closed valve that nobody has proven is a barrier in doubt.",
+    "barrier-in-doubt",
+    '"tightness": "proven"',
+    "valves.*.tightness",
+    "not proven",
+)
+_PUMPS = _Ask(
+    "for each pump, whether it is locked off, else its rise at no flow",
+    "A pump not locked off may run, and move or press the water at a plug.",
+    "no-flow-at-plug holding-pressure",
+    '"locked_off": true',
+    "pumps.*.locked_off",
+    "true",
+)
+_END = _Ask(
+    "what ends each pipe that ends with nothing on it: a cap, a source, an outlet, or it goes on",
+    "Water may come in or leave there, and nobody has said that it can not.",
+    "open-end isolation no-flow-at-plug closed-end-setback",
+    '"goes_on": "fed"',
+    "junctions.*.goes_on",
+    "fed",
+)
+_LENGTH = _Ask(
+    "the length of each pipe",
+    "Every distance along the pipe is made of it.",
+    "flowing-line-setback closed-end-setback plug-spacing straight-run",
+    '"length": "24 ft 6 in"',
+    "pipes.*.length",
+    "24 ft 6 in",
+    "7.5 m",
+)
+_SIZE = _Ask(
+    "the nominal size of each pipe",
+    "Setbacks go by it, and so do ice and coolant.",
+    "flowing-line-setback holding-pressure coolant-on-hand",
+    '"size": "NPS 2"',
+    "pipes.*.size",
+    "NPS 2",
+    "DN 50",
+)
+_HEIGHT = _Ask(
+    "the height of each junction",
+    "Head, draining and natural circulation depend on heights.",
+    "holding-pressure isolation plug-loss natural-circulation",
+    '"elevation": "14 ft"',
+    "junctions.*.elevation",
+    "14 ft",
+    "4.2 m",
+)
+_LEVEL = _Ask(
+    "the water level of each tank",
+    "The head at a plug is made of it.",
+    "holding-pressure plug-loss",
+    '"level": "40 ft"',
+    "equipment.*.level",
+    "40 ft",
+    "12 m",
 )
 _OUTLET = _Ask(
     "how each outlet stands",
     "An outlet not stated may draw, and water then moves.",
     "no-flow-at-plug flowing-line-setback",
     '"state": "locked off"',
+    "outlets.*.state",
+    "locked off",
+)
+_PLUGS = _Ask(
+    "where the plugs are to be frozen (plan proposes places)",
+    "Without plugs no place is judged.",
+    "flowing-line-setback plug-spacing straight-run",
+    '"plugs": [{"id": "A", "pipe": "P2", "station": "12 ft", "jacket": "12 in"}]',
+    "plugs.A",
+    "{{pipe}, station: 12 ft, jacket: 12 in}",
+    "{{pipe}, station: 3.6 m, jacket: 0.3 m}",
 )
 
-
 def to_fill_in(layout: Layout) -> tuple[ToFill, ...]:
-    """List what to fill in by hand, what matters most first; nothing is listed that is there."""
-    found = [*_valves(layout), *_pressures(layout), *_heights(layout), *_job(layout)]
-    found += _site(layout)
-    unstated = (o.id for o in layout.outlets if None in {o.at(m) for m in Moment})
-    return tuple(t for t in (*found, _OUTLET.of(unstated)) if t.elements)
+    """List what to fill in by hand, in the order that gets a plan; nothing is listed that is there.
 
-
-def _valves(layout: Layout) -> list[ToFill]:
-    unstated = [v.id for v in layout.valves if None in {v.at(m) for m in Moment}]
-    shut = [
-        v.id for v in layout.valves if v.tightness is None and "closed" in {v.at(m) for m in Moment}
+    First what is stated once for the whole site, then the work, then what the piping round it
+    lacks, as far as the nearest valves; all of it where no work is stated.
+    """
+    near = _Near(layout)
+    found = [
+        *_site(layout),
+        _WORK.of(layout, [] if layout.work else ["work"]),
+        *_water(layout, near),
+        *_pipework(layout, near),
+        _PLUGS.of(layout, [] if layout.plugs else ["plugs"]),
     ]
-    return [_STATE.of(unstated), _TIGHT.of(shut)]
+    return tuple(t for t in found if t.elements)
 
 
-def _pressures(layout: Layout) -> list[ToFill]:
-    bare = [
-        s.id
-        for s in layout.sources
-        if s.pressure is None and not (s.kind is SourceKind.RAISED_TANK and s.level is not None)
-    ]
-    pumps = [
-        p.id
-        for p in layout.pumps
-        if p.shutoff_head is None and not all(p.is_locked(m) for m in Moment)
-    ]
-    none = [] if layout.sources else ["sources"]
-    return [
-        _NO_SOURCE.of(none),
-        _END.of(open_ends(layout)),
-        _PRESSURE.of(bare),
-        _PUMPS.of(pumps),
-    ]
+class _Near:
+    """The junctions and pipes round the work, as far as the nearest valves."""
 
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+        self.whole = layout.work is None
 
-def _heights(layout: Layout) -> list[ToFill]:
-    tanks = [g.id for g in layout.equipment if g.kind is EquipmentKind.TANK and g.level is None]
-    return [_HEIGHT.of(j.id for j in layout.junctions if j.elevation is None), _LEVEL.of(tanks)]
+    def has(self, place: object) -> bool:
+        """Tell whether something that stands at a junction or on a pipe is near the work."""
+        own = {getattr(place, "junction", None), getattr(place, "pipe", None)}
+        return self.whole or bool(own & (self._reached[0] | self._reached[1]))
 
+    def pipe(self, own: str) -> bool:
+        return self.whole or own in self._reached[1]
 
-def _job(layout: Layout) -> list[ToFill]:
-    return [
-        _WORK.of([] if layout.work else ["work"]),
-        _PLUGS.of([] if layout.plugs else ["plugs"]),
-    ]
+    def junction(self, own: str) -> bool:
+        return self.whole or own in self._reached[0]
+
+    @cached_property
+    def _reached(self) -> tuple[set[str], set[str]]:
+        layout = self.layout
+        ends = {p.id: (p.from_, p.to) for p in layout.pipes}
+        meets: dict[str, list[str]] = defaultdict(list)
+        for pipe, (first, last) in ends.items():
+            meets[first].append(pipe)
+            meets[last].append(pipe)
+        at = {v.junction for v in layout.valves} - {None}
+        on = {v.pipe for v in layout.valves} - {None}
+        start = self._start(ends)
+        junctions, pipes, ahead = set(start), set[str](), list(start)
+        while ahead:
+            here = ahead.pop()
+            if here in at and here not in start:
+                continue  # the first valve on this way
+            for pipe in meets[here]:
+                if pipe in pipes:
+                    continue
+                pipes.add(pipe)
+                onward = {} if pipe in on else set(ends[pipe]) - junctions
+                junctions.update(onward)
+                ahead += onward
+        return junctions, pipes
+
+    def _start(self, ends: dict[str, tuple[str, str]]) -> set[str]:
+        layout = self.layout
+        valves, pumps = {v.id: v for v in layout.valves}, {p.id: p for p in layout.pumps}
+        found: set[str] = set()
+        for item in layout.work.open if layout.work else ():
+            own: Valve | Pump | None = valves.get(item.valve or "") or pumps.get(item.pump or "")
+            junction = item.junction or (own.junction if own else None)
+            pipe = item.pipe or (own.pipe if own else None)
+            found |= {junction} if junction else set()
+            found |= set(ends[pipe]) if pipe else set()
+        return found
 
 
 def _site(layout: Layout) -> list[ToFill]:
-    site = layout.site
-    warm = site.water_temperature is None
-    tight = site.clear_space is None
-    lost = site.room is None
+    site, pipes = layout.site, layout.pipes
     rooms = [
         r.id
         for r in site.rooms
@@ -190,11 +320,53 @@ def _site(layout: Layout) -> list[ToFill]:
         or r.flood_depth is None
         or r.carbon_dioxide_meter is None
     ]
-    homeless = [p.id for p in layout.pipes if lost and p.room is None]
+    homeless = [p.id for p in pipes if site.room is None and p.room is None]
+    warm, tight = site.water_temperature is None, site.clear_space is None
+    bare = [p.id for p in pipes if p.material is Material.UNKNOWN]
     return [
-        _WATER.of(p.id for p in layout.pipes if warm and p.water_temperature is None),
-        _MATERIAL.of(p.id for p in layout.pipes if p.material.value == "unknown"),
-        _CLEAR.of(p.id for p in layout.pipes if tight and p.clear_space is None),
-        _ROOM.of([*rooms, *homeless]),
-        _STOCK.of([] if site.stock else ["stock"]),
+        _MATERIAL.of(layout, bare),
+        _WATER.of(layout, (p.id for p in pipes if warm and p.water_temperature is None)),
+        _CLEAR.of(layout, (p.id for p in pipes if tight and p.clear_space is None)),
+        _ROOM.of(layout, rooms or (["plant"] if homeless and not site.rooms else [])),
+        _IN_ROOM.of(layout, homeless),
+        _STOCK.of(layout, [] if site.stock else ["stock"]),
     ]
+
+
+def _water(layout: Layout, near: _Near) -> list[ToFill]:
+    bare = [
+        s.id
+        for s in layout.sources
+        if s.pressure is None and not (s.kind is SourceKind.RAISED_TANK and s.level is not None)
+    ]
+    valves = [v for v in layout.valves if near.has(v)]
+    unstated = [v.id for v in valves if None in {v.at(m) for m in Moment}]
+    shut = [v.id for v in valves if v.tightness is None and "closed" in {v.at(m) for m in Moment}]
+    pumps = [
+        p.id
+        for p in layout.pumps
+        if p.shutoff_head is None and not all(p.is_locked(m) for m in Moment)
+    ]
+    return [
+        _NO_SOURCE.of(layout, [] if layout.sources else ["sources"]),
+        _PRESSURE.of(layout, bare),
+        _STATE.of(layout, unstated),
+        _TIGHT.of(layout, shut),
+        _PUMPS.of(layout, pumps),
+    ]
+
+
+def _pipework(layout: Layout, near: _Near) -> list[ToFill]:
+    facts = [u for own, us in unstated_of(layout).items() if near.pipe(own) for u in us]
+    heights = [j.id for j in layout.junctions if j.elevation is None and near.junction(j.id)]
+    tanks = [g.id for g in layout.equipment if g.kind is EquipmentKind.TANK and g.level is None]
+    taps = [o for o in layout.outlets if None in {o.at(m) for m in Moment} and near.has(o)]
+    return [
+        _LENGTH.of(layout, (u.pipe for u in facts if u.field == "length")),
+        _SIZE.of(layout, (u.pipe for u in facts if u.field == "size")),
+        _END.of(layout, (own for own in open_ends(layout) if near.junction(own))),
+        _HEIGHT.of(layout, heights),
+        _LEVEL.of(layout, tanks),
+        _OUTLET.of(layout, (o.id for o in taps)),
+    ]
+

@@ -20,11 +20,7 @@ from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.pack import Pack
 
 # What a search for plans finds itself, or what is certain by contract where nothing is stated.
-_NOT_ASKED = {
-    "what will be opened, and for how long",
-    "where the plugs are to be frozen",
-    "how each outlet stands",
-}
+_NOT_ASKED = {"work", "plugs.A", "outlets.*.state"}
 
 # Rules about water and places: what is in doubt for a probe says nothing of another place.
 _OF_PLACE = {
@@ -46,8 +42,8 @@ def doubts_of(layout: Layout, pack: Pack) -> tuple[str, ...]:
     layout: with a work stated; which one does not matter. One plug is tried in the longest pipe
     of each make, and what its rules ask for is taken over.
     """
-    unstated = [f"{t.what} ({_some(t.elements)})" for t in to_fill_in(layout)]
-    unstated = [t for t in unstated if t.split(" (")[0] not in _NOT_ASKED]
+    lacking = [t for t in to_fill_in(layout) if t.field not in _NOT_ASKED]
+    unstated = [f"{t.what} ({t.paste})" for t in lacking]
     case = Case.of(layout, pack)
     tried = replace(case, plugs=tuple(_probes(case)))
     asked = [
@@ -57,11 +53,6 @@ def doubts_of(layout: Layout, pack: Pack) -> tuple[str, ...]:
         for missing in judged.missing or (judged.says,)
     ]
     return tuple(dict.fromkeys([*unstated, *asked]))
-
-
-def _some(names: tuple[str, ...]) -> str:
-    shown = ", ".join(names[:3])
-    return shown if len(names) <= 3 else f"{shown} and {len(names) - 3} more"
 
 
 def _probes(case: Case) -> Iterator[PlacedPlug]:

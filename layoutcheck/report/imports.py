@@ -11,7 +11,7 @@ from layoutcheck.report.model import Part
 from layoutcheck.report.wrap import some_of, wrapped
 
 IMPORT_FORMAT = "layoutcheck import 1"
-_SHOWN = 12
+_SHOWN = 4
 
 
 class ImportSource(Part):
@@ -47,13 +47,18 @@ class ImportOrigin(Part):
 
 
 class ImportToFill(Part):
-    """One thing to fill in by hand; the list of them begins with what matters most."""
+    """One thing to fill in by hand, in the order that gets a plan.
+
+    field: its place in the layout, '*' for an element's id. paste: an option that states it.
+    """
 
     what: str
     why: str
     rules: tuple[str, ...]
     elements: tuple[str, ...]
     example: str
+    field: str
+    paste: str
 
 
 class ImportReport(Part):
@@ -98,7 +103,13 @@ def import_report(imported: Imported) -> ImportReport:
         ),
         to_fill=tuple(
             ImportToFill(
-                what=t.what, why=t.why, rules=t.rules, elements=t.elements, example=t.example
+                what=t.what,
+                why=t.why,
+                rules=t.rules,
+                elements=t.elements,
+                example=t.example,
+                field=t.field,
+                paste=t.paste,
             )
             for t in to_fill_in(layout)
         ),
@@ -133,13 +144,13 @@ def import_text(report: ImportReport) -> str:
 
 
 def explain_text(report: ImportReport) -> str:
-    """Write what to fill in by hand, what matters most first."""
-    lines = [f"To fill in by hand after reading {report.source.name}, what matters most first:"]
+    """Write what to fill in by hand, in the order that gets a plan."""
+    lines = [f"To state after reading {report.source.name}, in the order that gets a plan:"]
     for number, item in enumerate(report.to_fill, start=1):
-        head = f"{number}. {item.what}{_listed(item.elements)}"
+        head = f"{number}. {item.what}{_counted(item)}"
         why = f"{item.why} Rules: {', '.join(item.rules)}."
         lines += ["", *wrapped(head, indent="   ", first=""), *wrapped(why, indent="   ")]
-        lines.append(f"   Example: {item.example}")
+        lines.append(f"   {item.paste}")
     if not report.to_fill:
         lines += ["", "Nothing: all that the rules ask for is there."]
     lines += ["", report.deference]
@@ -147,10 +158,17 @@ def explain_text(report: ImportReport) -> str:
 
 
 def _what_next(report: ImportReport) -> str:
-    number = len(report.to_fill)
-    if not number:
+    if not report.to_fill:
         return "Nothing is left to fill in."
-    return f"{number} kinds of facts are still to be filled in by hand; --explain lists them."
+    lines = ["STILL TO STATE, in the order that gets a plan (--explain says why)"]
+    lines += [f"  {item.paste}{_counted(item)}" for item in report.to_fill]
+    return "\n".join(lines)
+
+
+def _counted(item: ImportToFill) -> str:
+    """Say how many elements lack it, where it is stated of each by itself."""
+    number = len(item.elements)
+    return f"  (and {number - 1} more like it)" if "*" in item.field and number > 1 else ""
 
 
 def _item(text: str) -> list[str]:

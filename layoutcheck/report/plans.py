@@ -28,7 +28,7 @@ from layoutcheck.report.plan_words import rank_sentence, trade_sentence
 from layoutcheck.report.run import verdict_of
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import judge_case
-from layoutcheck.rules.outcome import Amount, Dimension
+from layoutcheck.rules.outcome import Amount, Dimension, Outcome
 from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.registry import default_pack
 
@@ -166,6 +166,9 @@ class PlanReport(Part):
     near_miss: NearMissPart | None = Field(
         description="Where no plan was found: the set that fails by the fewest findings."
     )
+    to_add: tuple[str, ...] = Field(
+        description="Where no plan was found: what would make the nearest set of closures one."
+    )
     to_settle: tuple[str, ...] = Field(
         description="Where no plan was found: what to state or prove, as it may decide otherwise."
     )
@@ -235,6 +238,7 @@ def _report(
         left_out=len(written) - len(passed),
         hindrances=found.hindrances,
         near_miss=None if passed else _near_miss(writer, found.near_miss),
+        to_add=() if passed else _to_add(found),
         to_settle=() if found.plans else doubts,
         cautions=CAUTIONS,
         deference=DEFERENCE,
@@ -316,6 +320,21 @@ def _near_miss(writer: Writer, found: NearMiss | None) -> NearMissPart | None:
         plugs=_plugs(writer, found.case),
         lacking=tuple(remaining_part(j) for j in found.lacking),
     )
+
+
+_NO_WAY = (
+    "Add a valve that shuts, or straight bare pipe with room for a jacket, on each way in to the "
+    "work; or let a plan use more plugs, or take an outlet out of service."
+)
+
+
+def _to_add(found: Found) -> tuple[str, ...]:
+    """Say what to do so that the set that came nearest is a plan, in the words of its rules."""
+    if found.near_miss is None:
+        return (_NO_WAY,)
+    broken = [j for j in found.near_miss.lacking if j.outcome is Outcome.BROKEN]
+    told = [j.todo for j in broken or found.near_miss.lacking if j.todo]
+    return tuple(dict.fromkeys(told))
 
 
 def _is_promise(element: Element) -> bool:

@@ -25,7 +25,7 @@ def plans_text(report: PlanReport) -> str:
         *(_plan(p) for p in report.plans),
         bulleted("TO SETTLE: state or prove, then ask again", report.to_settle),
         _near_miss(report.near_miss),
-        _hindrances(report),
+        _to_add(report),
         bulleted("CAUTIONS: this work can kill", report.cautions),
         _foot(report),
     ]
@@ -118,14 +118,8 @@ def _steps(plan: PlanPart) -> list[str]:
     return lines
 
 
-def _hindrances(report: PlanReport) -> list[str]:
-    if report.plans or not report.hindrances:
-        return []
-    ranked = sorted(report.hindrances.items(), key=lambda item: (-item[1], item[0]))
-    return [
-        "WHAT STOOD AGAINST IT, and how often",
-        *(f"  {rule}: {number}" for rule, number in ranked),
-    ]
+def _to_add(report: PlanReport) -> list[str]:
+    return [] if report.plans else bulleted("WHAT TO ADD OR CHANGE, and ask again", report.to_add)
 
 
 def _foot(report: PlanReport) -> list[str]:

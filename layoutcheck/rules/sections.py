@@ -25,12 +25,14 @@ class Section:
     """Water that a plug's ice grows into.
 
     name: made of what bounds it, so that it stays the same when pipes are split or renamed.
+    bounds: what bounds it, in order.
     plugs: the plugs whose ice grows into it, each named as often as it does so. reliefs: places
     where pushed water surely gets out. doubtful: places where it may. outlets: outlets in it that
     could be opened. valves: closed valves at its edge.
     """
 
     name: str
+    bounds: tuple[str, ...]
     plugs: tuple[str, ...]
     segments: tuple[PipeSegment, ...]
     nodes: tuple[int, ...]
@@ -163,6 +165,7 @@ def _find_section(
     doubtful += [f"valve {v}" for v in sorted(set(shut)) if _may_pass(case, v)]
     return Section(
         name=" + ".join(sorted(bounds)),
+        bounds=tuple(sorted(bounds)),
         plugs=tuple(sorted(f.plug for f in faces)),
         segments=tuple(segments),
         nodes=tuple(nodes),

@@ -203,14 +203,15 @@ def _way_out(section: Section) -> str:
             f"Make outlet {name} a bleed: open it, attended, as soon as the ice has closed. "
             "Or leave a valve at the section's edge open until the plugs are proven."
         )
+    between = f"between {' and '.join(section.bounds)}"
     if section.valves:
         return (
-            f"Leave valve {section.valves[0]} open until the plug is proven, or fit a bleed or "
-            "relief valve in this section."
+            f"Leave valve {section.valves[0]} open until the plug is proven, or fit an outlet "
+            f"that can bleed {between}."
         )
     if len(set(section.plugs)) > 1:
         return (
-            "Fit a bleed or relief valve between the plugs. Freezing one after the other is not "
+            f"Fit an outlet that can bleed {between}. Freezing one after the other is not "
             "enough: the first still grows while it is held."
         )
-    return "Fit a bleed or relief valve in this section before freezing."
+    return f"Fit an outlet that can bleed {between}, before freezing."

@@ -66,7 +66,7 @@ def test_what_a_layout_leaves_open_keeps_no_plan_from_being_proven(
     text = capfd.readouterr().out
     assert text.startswith("UNDECIDED: 0 plans. No plan passes as the layout stands")
     assert "TO SETTLE: state or prove, then ask again\n  - who stops the water" in text
-    assert "WHAT STOOD AGAINST IT" in text
+    assert "WHAT TO ADD OR CHANGE" in text
 
 
 def test_what_came_nearest_is_told_with_what_it_lacks(capfd: pytest.CaptureFixture[str]) -> None:
