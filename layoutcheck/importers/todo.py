@@ -237,6 +237,7 @@ _PLUGS = _Ask(
     "{{pipe}, station: 3.6 m, jacket: 0.3 m}",
 )
 
+
 def to_fill_in(layout: Layout) -> tuple[ToFill, ...]:
     """List what to fill in by hand, in the order that gets a plan; nothing is listed that is there.
 
@@ -369,4 +370,3 @@ def _pipework(layout: Layout, near: _Near) -> list[ToFill]:
         _LEVEL.of(layout, tanks),
         _OUTLET.of(layout, (o.id for o in taps)),
     ]
-
