@@ -9,7 +9,7 @@ from typing import Any
 
 from layoutcheck.document.by_ref import REFERENCES
 from layoutcheck.document.ends import SHUT, end_faults, pipes_at
-from layoutcheck.document.faults import Fault, pointer_to, shown
+from layoutcheck.document.faults import Fault, as_typed, pointer_to, shown
 from layoutcheck.document.models import (
     ELEMENT_LISTS,
     Equipment,
@@ -58,6 +58,21 @@ def reference_faults(data: Mapping[str, Any]) -> Iterator[Fault]:
             example=target.near(value),
         )
     yield from _kept_faults(data, known["outlets"])
+
+
+def known_id(data: Mapping[str, Any], field: str, example: str) -> str | None:
+    """Give an id of the document for a field that names an element; None where it is none.
+
+    example: kept where it is such an id already.
+    """
+    site = data.get("site")
+    rooms = site.get("rooms") if isinstance(site, Mapping) else None
+    if field != "room" and field not in _REFERENCES:
+        return None
+    known = _ids(rooms if field == "room" else data.get(_REFERENCES[field]))
+    if not known.ids or example.strip('"') in known.ids:
+        return None
+    return known.near("")
 
 
 def _kept_faults(data: Mapping[str, Any], outlets: KnownIds) -> Iterator[Fault]:
@@ -171,7 +186,7 @@ def _size_faults(pipe: Pipe, index: int) -> Iterator[Fault]:
                 f"{pipe.size.text}, {pipe.material.value}, wall {pipe.wall or 'not stated'}"
             ),
             problem=error.problem,
-            example=error.example,
+            example=as_typed(error.example),
         )
 
 

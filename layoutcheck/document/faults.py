@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -68,6 +69,11 @@ def at_most(faults: Sequence[Fault]) -> list[Fault]:
         example="a document without these faults",
     )
     return [*faults[:MOST_FAULTS], more]
+
+
+def as_typed(example: str) -> str:
+    """Write a text as it is typed into a document, in quotes; what is in quotes already stays."""
+    return example if example.startswith('"') else json.dumps(example, ensure_ascii=False)
 
 
 def pointer_to(*parts: str | int) -> str:

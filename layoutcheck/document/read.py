@@ -15,7 +15,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from layoutcheck.document.by_ref import with_own_ids
 from layoutcheck.document.contradictions import contradictions
-from layoutcheck.document.crosscheck import model_faults, reference_faults
+from layoutcheck.document.crosscheck import known_id, model_faults, reference_faults
+from layoutcheck.document.examples import example_of, in_units_of, misspelt
 from layoutcheck.document.faults import (
     MOST_FAULTS,
     Fault,
@@ -24,8 +25,7 @@ from layoutcheck.document.faults import (
     pointer_to,
     shown,
 )
-from layoutcheck.document.fields import QUANTITY_ERROR
-from layoutcheck.document.models import ELEMENT_LISTS, FORMAT, Layout
+from layoutcheck.document.models import ELEMENT_LISTS, Layout
 from layoutcheck.document.odd_units import odd_units
 from layoutcheck.document.short import LongForm, long_form
 
@@ -39,40 +39,6 @@ MOST_INNER_ENTRIES = 20_000
 _LARGE = 50_000
 # YAML is read at some 100 kB a second: it is for what people write by hand.
 LARGEST_YAML = 1_000_000
-
-_EXAMPLES = {
-    "format": f'"{FORMAT}"',
-    "id": '"P12"',
-    "from": '"J1"',
-    "to": '"J2"',
-    "junctions": '[{"id": "J1", "elevation": "0 ft"}]',
-    "pipes": '[{"id": "P1", "from": "J1", "to": "J2", "size": "NPS 2", '
-    '"material": "carbon steel", "length": "24 ft 6 in"}]',
-    "size": '"NPS 2"',
-    "material": '"carbon steel"',
-    "jacket": '"12 in"',
-    "at": "[120.0, 40.0]",
-    "point": "[120.0, 40.0]",
-    "via": "[[10, 0], [10, 40]]",
-    "state": '"closed"',
-    "until": '"2027-03-31"',
-    "duration": '"3 h"',
-    "units": '"imperial"',
-    "work": '{"open": [{"valve": "V7"}], "duration": "3 h"}',
-    "open": '[{"valve": "V7"}]',
-    "locked_off": "true",
-    "coolant": '"carbon dioxide"',
-    "length": '"24 ft 6 in"',
-    "station": '"12 ft"',
-    "elevation": '"14 ft"',
-    "pressure": '"60 psi"',
-    "outline": "[[0, 0], [4, 0], [4, 3]]",
-    "cylinders": "2",
-    "mass_each": '"50 lb"',
-    "name": '"Riser 3 east"',
-    "kind": '"gate"',
-}
-
 
 # pydantic's type of an error -> its problem in our words, and a right value.
 _PLAIN = {
@@ -121,10 +87,17 @@ def parse_layout(data: object) -> Layout:
     if layout is not None and not faults and not made.faults:
         found = chain(model_faults(layout), contradictions(layout, data))
         faults += islice(found, MOST_FAULTS + 1)
-    faults = _as_typed(made, faults)
+    faults = _as_typed(made, [_with_right_example(fault, data) for fault in faults])
     if layout is None or faults:
         raise LayoutFaults(at_most(_ordered(faults)))
     return layout.with_odd_units(odd_units(data))
+
+
+def _with_right_example(fault: Fault, data: Mapping[str, Any]) -> Fault:
+    """Give a fault with an example that fits this document: its own ids, its own units."""
+    field = fault.pointer.rpartition("/")[2]
+    example = known_id(data, field, fault.example) or in_units_of(data, fault.example)
+    return fault if example == fault.example else fault.model_copy(update={"example": example})
 
 
 def _as_typed(made: LongForm, faults: Sequence[Fault]) -> list[Fault]:
@@ -393,17 +366,11 @@ def _long_enough(item: Mapping[str, Any], found: object) -> bool:
 
 def _in_words(item: Mapping[str, Any], loc: Sequence[str | int]) -> tuple[str, str]:
     context = item.get("ctx", {})
-    names = [p for p in loc if isinstance(p, str)]
-    example = str(context.get("example") or "")
-    if example and item["type"] == QUANTITY_ERROR and not example.startswith('"'):
-        example = json.dumps(example, ensure_ascii=False)  # as it is typed into the document
-    if not example:
-        known = (n for n in reversed(names) if n in _EXAMPLES)
-        example = _EXAMPLES.get(next(known, ""), "see the schema")
+    example = example_of(item, loc)
     if item["type"] == "missing":
         return "is required and is not there", example
     if item["type"] == "extra_forbidden":
-        return "is not a field of this object; is its name spelled right?", "leave it out"
+        return misspelt(loc)
     if item["type"] in {"enum", "literal_error"}:
         return f"must be one of {context.get('expected', '')}", example
     if item["type"] == "too_short":
