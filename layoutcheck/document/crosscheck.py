@@ -67,9 +67,9 @@ def known_id(data: Mapping[str, Any], field: str, example: str) -> str | None:
     """
     site = data.get("site")
     rooms = site.get("rooms") if isinstance(site, Mapping) else None
-    if field != "room" and field not in _REFERENCES:
+    if field != "room" and field not in REFERENCES:
         return None
-    known = _ids(rooms if field == "room" else data.get(_REFERENCES[field]))
+    known = _ids(rooms if field == "room" else data.get(REFERENCES[field]))
     if not known.ids or example.strip('"') in known.ids:
         return None
     return known.near("")
