@@ -14,6 +14,7 @@ from layoutcheck.document.paths import DrawnPath, Positions
 from layoutcheck.report.drawing.arrange import arrange
 from layoutcheck.report.drawing.metrics import Box
 from layoutcheck.report.drawing.scene import Point
+from layoutcheck.report.drawing.seen_from import Outlook, outlook_on, spots_of
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,9 @@ def drawn_of(layout: Layout, lengths: Mapping[str, float]) -> Drawn:
     """Take the document's positions, or arrange the layout where any junction has none."""
     if any(j.at is None for j in layout.junctions):
         return _arranged(layout, lengths)
+    outlook = outlook_on(layout)
+    if outlook is not None:
+        return _seen(layout, lengths, outlook)
     positions = Positions(layout)
     sign = -1.0 if _upwards(layout) else 1.0
     paths = {}
@@ -60,6 +64,28 @@ def drawn_of(layout: Layout, lengths: Mapping[str, float]) -> Drawn:
         },
         lengths=lengths,
         arranged=False,
+    )
+
+
+def _seen(layout: Layout, lengths: Mapping[str, float], outlook: Outlook) -> Drawn:
+    """Show a building to scale from where its risers are seen."""
+    positions, down = Positions(layout), np.array([1.0, -1.0])
+    scale = layout.drawing.scale or 1.0
+    paths = {}
+    for pipe in layout.pipes:
+        path = positions.path(pipe)
+        assert path is not None, "asked only where every junction is drawn"
+        points = outlook.seen(spots_of(positions, layout, pipe)) * down
+        paths[pipe.id] = DrawnPath(points, path.shares)
+    spots = np.array([(*(j.at or (0, 0)), (j.elevation or 0.0) / scale) for j in layout.junctions])
+    seen = (outlook.seen(spots) * down).tolist()
+    return Drawn(
+        paths=paths,
+        points={j.id: (x, y) for j, (x, y) in zip(layout.junctions, seen, strict=True)},
+        outlines={},
+        lengths=lengths,
+        arranged=False,
+        by_height=True,
     )
 
 
@@ -141,6 +167,10 @@ class View:
         """Give the line of a stretch of pipe (stations in m) on the sheet."""
         return tuple(self.paths[pipe].between(self._share(pipe, start), self._share(pipe, end)))
 
+    def whole(self, pipe: str) -> tuple[Point, ...]:
+        """Give the line of a pipe from junction to junction on the sheet."""
+        return tuple((float(x), float(y)) for x, y in self.paths[pipe].points)
+
     def angle(self, pipe: str, station: float) -> float:
         """Give the direction of a pipe at a station, degrees clockwise from rightwards."""
         path, share = self.paths[pipe], self._share(pipe, station)
@@ -158,8 +188,9 @@ class View:
         return f.left <= point[0] <= f.right and f.top <= point[1] <= f.bottom
 
     def _share(self, pipe: str, station: float) -> float:
-        length = self.drawn.lengths[pipe]
-        return min(max(station / length, 0.0), 1.0) if length else 0.0
+        length, shares = self.drawn.lengths[pipe], self.paths[pipe].shares
+        # Beyond its own ends a pipe's line goes on through the bodies of what stands there.
+        return min(max(station / length, float(shares[0])), float(shares[-1])) if length else 0.0
 
 
 def beside(points: tuple[Point, ...], offset: float) -> tuple[Point, ...]:

@@ -228,16 +228,18 @@ def _pipes(canvas: Canvas) -> None:
     for pipe in sorted(facts.layout.pipes, key=lambda p: p.id):
         length = facts.network.pipe_length[pipe.id]
         spans = [f for f in facts.flows if f.pipe == pipe.id]
-        marks = sorted({0.0, length, *(s.start for s in spans), *(s.end for s in spans)})
+        low, high = -pipe.from_body, length + pipe.to_body
+        marks = sorted({low, high, *(s.start for s in spans), *(s.end for s in spans)})
         note = f"{pipe.id}: {pipe.size.text} {pipe.material.value}"
         for start, end in itertools.pairwise(marks) if length else [(0.0, 0.0)]:
             inside = [s for s in spans if s.start <= start and end <= s.end]
+            through = canvas.view.between(pipe.id, start, end)
             role = Role.STILL
             if inside:
                 role = Role.FLOWING if inside[0].certain else Role.MAY_FLOW
             canvas.stroke(
                 role,
-                canvas.view.between(pipe.id, start, end),
+                through if length else canvas.view.whole(pipe.id),
                 pipe=pipe.id,
                 start=start,
                 end=end,

@@ -102,6 +102,8 @@ def _about(facts: Facts) -> list[str]:
     if facts.drawn.arranged:
         how = "height follows elevation" if facts.drawn.by_height else "height says nothing"
         rows.append(f"Places on the drawing were chosen by the program; {how}.")
+    elif facts.drawn.by_height:
+        rows.append("Shown from the side, so that risers are seen: height is up.")
     rows.append(
         "The strips are to scale; the views are not."
         if not facts.layout.drawing.scale
