@@ -48,6 +48,11 @@ def estimate_lines(part: FreezePart, indent: str = "  ") -> list[str]:
     for title, span in rows:
         if span is not None:
             lines += wrapped(f"{title}: {in_words(span)}.", indent=indent + "  ", first=indent)
+    for sign in part.signs:
+        seen = f"{sign.frost.likely.shown} on one side, {sign.wider.likely.shown} on the other"
+        lines += wrapped(
+            f"Frost after {sign.time.shown}: likely {seen}.", indent=indent + "  ", first=indent
+        )
     if part.coolant is not None:
         lines += coolant_lines(part.coolant, indent)
     return lines
