@@ -24,7 +24,9 @@ from layoutcheck.report.imports import ImportReport, explain_text, import_report
 
 FilePath = Annotated[
     str,
-    typer.Argument(metavar="FILE", help=".ifc, .dxf, .inp, .csv, .zip, or a folder of sheets."),
+    typer.Argument(
+        metavar="FILE", help=".ifc, .dxf, .inp, .csv, .xlsx, .zip, or a folder of sheets."
+    ),
 ]
 Output = Annotated[
     str | None,

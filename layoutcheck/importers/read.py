@@ -11,7 +11,7 @@ from layoutcheck.document.faults import LayoutFaults, shown
 from layoutcheck.importers.draft import Imported, Progress, no_progress, one_fault
 from layoutcheck.importers.sheets import read_sheets
 
-KINDS = (".ifc", ".ifczip", ".dxf", ".inp", ".csv", ".zip")
+KINDS = (".ifc", ".ifczip", ".dxf", ".inp", ".csv", ".xlsx", ".zip")
 # What the members of an archive may come to when unpacked (bytes).
 LARGEST_UNPACKED = 256 * 1024 * 1024
 # Files of these kinds that are larger (bytes) are refused before they are opened.
@@ -56,9 +56,8 @@ def read_file(
         from layoutcheck.importers.network_file import read_inp  # noqa: PLC0415 - see above
 
         return read_inp(path, name=called)
-    if ending == ".csv":
-        # The other sheets lie beside it, as a spreadsheet saves them.
-        return _folder(path.parent, called)
+    if ending in {".csv", ".xlsx"}:
+        return _sheets(path, called, ending)
     if ending in {".ifczip", ".zip"}:
         from layoutcheck.importers.ifc.packed import holds_model, read_packed  # noqa: PLC0415
 
@@ -66,6 +65,15 @@ def read_file(
             return read_packed(path, name=called, systems=systems, progress=progress)
         return _archive(path, called, mapping)
     raise _not_read(called, "is of a kind that is not read")
+
+
+def _sheets(path: Path, name: str, ending: str) -> Imported:
+    if ending == ".xlsx":
+        from layoutcheck.importers.workbook import read_workbook  # noqa: PLC0415 - see above
+
+        return read_workbook(path, name=name, largest=LARGEST_UNPACKED)
+    # The other sheets lie beside it, as a spreadsheet saves them.
+    return _folder(path.parent, name)
 
 
 def _folder(path: Path, name: str) -> Imported:

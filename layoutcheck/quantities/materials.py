@@ -1,9 +1,11 @@
 """Pipe materials and the names people give them."""
 
+import re
 from enum import StrEnum
 from types import MappingProxyType
 
 from layoutcheck.quantities.errors import QuantityError, shown
+from layoutcheck.quantities.names import built_in_names, small
 from layoutcheck.quantities.text import UnreadableError, plain_text
 
 
@@ -54,6 +56,20 @@ _NAMES = MappingProxyType(
 )
 
 
+# A name is no longer than this; what is longer is looked up nowhere.
+_LONGEST = 100
+# The standard that is written behind a name says how it is made: 'Stahl verzinkt DIN EN 10255'.
+_STANDARD = re.compile(r",? ?(?:nach |to )?(?:din |bs |nf )?(?:en |iso )*[0-9][0-9-]*$")
+
+
+def _national(text: str) -> Material | None:
+    """Look a name up in the table of national names, as it stands and without its standard."""
+    table, name = built_in_names().materials, small(text)
+    bare = _STANDARD.sub("", name).replace(",", "")
+    found = table.get(name) or table.get(small(bare))
+    return None if found is None else Material(found)
+
+
 def parse_material(text: object) -> Material:
     """Read the name of a pipe material, in any case of letters.
 
@@ -68,6 +84,9 @@ def parse_material(text: object) -> Material:
     """
     if isinstance(text, Material):
         return text
+    named = _national(text) if isinstance(text, str) and len(text) <= _LONGEST else None
+    if named is not None:
+        return named
     try:
         if not isinstance(text, str):
             raise UnreadableError("a material must be text")

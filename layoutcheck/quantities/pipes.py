@@ -11,6 +11,7 @@ from fluids.piping import nearest_pipe
 
 from layoutcheck.quantities.errors import QuantityError, shown
 from layoutcheck.quantities.materials import Material
+from layoutcheck.quantities.names import built_in_names, small
 from layoutcheck.quantities.pipe_tables import (
     B88_EXTRA_DIAMETER,
     B88_WALLS,
@@ -107,7 +108,7 @@ def _dimensions(size: NominalSize, material: Material, wall: str | None) -> Pipe
         problem = f"a copper tube size can not be {material.value}"
         raise QuantityError(size.text, problem, f"NPS {size.text.split(' in ')[0]}")
     if wall is not None:
-        return family.find(size, wall)
+        return _national(size, material, wall) or family.find(size, wall)
     if family.default is None:
         problem = f"{material.value} pipe has no usual wall, name it"
         raise QuantityError(f"{size.text} without a wall", problem, family.example)
@@ -119,6 +120,20 @@ def _dimensions(size: NominalSize, material: Material, wall: str | None) -> Pipe
         found.standard,
         f"{found.wall_name} (assumed)",
     )
+
+
+def _national(size: NominalSize, material: Material, wall: str) -> PipeDimensions | None:
+    """Find a pipe in the table of national walls: 'EN 10255 M', 'DIN 2440'."""
+    named = built_in_names().walls.get(small(wall))
+    if named is None or material.value not in named.materials:
+        return None
+    row = named.rows.get(size.dn)
+    if row is None:
+        made = ", ".join(f"DN {dn}" for dn in named.rows)
+        problem = f"{named.name} as held here is not made in this size, the sizes are {made}"
+        raise QuantityError(f"{size.text}, wall {shown(wall)}", problem, "DN 50")
+    outside, thick = row
+    return PipeDimensions(outside, outside - 2 * thick, thick, named.name, named.name)
 
 
 def _refuse(
