@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
+from layoutcheck.physics.ice.answer_types import FreezeAnswer, Uncertain
 from layoutcheck.physics.ranges import Range
 from layoutcheck.physics.schedule import Step
 from layoutcheck.report.containers import CONTAINER
@@ -46,8 +48,36 @@ def freeze_part(freeze: Freeze, plan: CoolantPlan, write: Write) -> FreezePart:
         coolant=_coolant(plan, write),
         signs=signs_of(courses, write),
         courses=courses,
+        grounds=_grounds(answer, write),
         assumptions=answer.assumptions,
     )
+
+
+_DECIDES = {
+    Uncertain.JACKET: "How well the jacket touches the pipe",
+    Uncertain.START: "The water's start temperature",
+    Uncertain.LENGTH: "The length of ice that is asked for",
+    Uncertain.WATER: "How the water mixes by itself",
+    Uncertain.ROOM: "The heat that the room gives",
+}
+
+
+def _grounds(answer: FreezeAnswer, write: Write) -> tuple[str, ...]:
+    """Say which input decides the range and by how much, and how far the answer reaches."""
+    said, decides, inputs = [], answer.deciding, answer.inputs
+    if decides is not None:
+        likely, alone = (
+            write(estimated(time, Dimension.DURATION)).shown if math.isfinite(time) else "no plug"
+            for time in (decides.likely, decides.alone)
+        )
+        said.append(f"{_DECIDES[decides.what]} decides the range: alone it turns {likely} into "
+                    f"{alone}.")  # fmt: skip
+    if inputs.extrapolated is not None:
+        said.append(
+            "Extrapolated from the one point that the jacket was fitted to, 2 in pipe: this one "
+            f"is {inputs.extrapolated:.2g} times as wide."
+        )
+    return tuple(said)
 
 
 def _span(of: Range | None, dimension: Dimension, write: Write) -> Span | None:

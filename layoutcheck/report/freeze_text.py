@@ -53,6 +53,8 @@ def estimate_lines(part: FreezePart, indent: str = "  ") -> list[str]:
         lines += wrapped(
             f"Frost after {sign.time.shown}: likely {seen}.", indent=indent + "  ", first=indent
         )
+    for sentence in part.grounds:
+        lines += wrapped(sentence, indent=indent)
     if part.coolant is not None:
         lines += coolant_lines(part.coolant, indent)
     return lines

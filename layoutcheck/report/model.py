@@ -247,6 +247,9 @@ class FreezePart(Part):
     coolant: CoolantPart | None = None
     signs: tuple[SignPart, ...] = ()
     courses: tuple[CoursePart, ...] = Field((), description="The low, likely and high case.")
+    grounds: tuple[str, ...] = Field(
+        (), description="What decides the range, and how far the answer is extrapolated."
+    )
     assumptions: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
 

@@ -34,6 +34,8 @@ def freeze_lines(plug: PlugPart) -> list[str]:
         lines += wrapped(
             f"Frost to see on the two sides, likely: {text}.", indent="      ", first="    "
         )
+    for sentence in freeze.grounds:
+        lines += wrapped(sentence, indent="      ", first="    ")
     if freeze.time_to_release is not None:
         # The soonest comes first: nobody may plan on the likely one.
         soonest, likely = freeze.time_to_release.low.shown, freeze.time_to_release.likely.shown

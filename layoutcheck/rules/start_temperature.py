@@ -17,7 +17,8 @@ class StartTemperature(Rule):
     """The water under a jacket is at 68 degF (20 degC) or colder when the freeze starts.
 
     Reason: Warmer water holds more heat and moves more by itself, so a freeze takes longer and
-        uses more coolant, and may not close.
+        uses more coolant, and may not close. In pipe that is not level the warm water below rises
+        to the plug and has to be cooled with it: hours, where the column is long.
     Figure: 68 degF (20 degC), by the warmest pipe that the jacket covers.
     Source: common practice, no published source. No published ceiling was found.
     Does not apply: Never; every plug is judged.
@@ -73,9 +74,7 @@ class StartTemperature(Rule):
             f"The water is at {shown}; {most} or colder is asked for.{more}",
             measured=Amount(actual, Dimension.TEMPERATURE),
             required=Amount(limit, Dimension.TEMPERATURE),
-            todo="Let the water cool, or allow for a longer freeze and more coolant."
-            if warm
-            else "",
+            todo="Let the water cool first." if warm else "",
         )
 
 
@@ -86,10 +85,11 @@ def _how_much_more(case: Case, plug: PlacedPlug, limit: float) -> str:
         return ""
     if now.answer.time_to_plug is None or now.answer.heat_taken is None:
         return f" From this start: {now.answer.reason}"
-    time, base = now.answer.time_to_plug.likely, cool.answer.time_to_plug.likely
+    time, base = now.answer.time_to_plug, cool.answer.time_to_plug.likely
     heat, least = now.answer.heat_taken, cool.answer.heat_taken
     share = 0.0 if least is None else heat.likely / least.likely - 1.0
     return (
-        f" It likely takes {show_duration(time)} instead of {show_duration(base)}, and "
+        f" It likely takes {show_duration(time.likely)}, perhaps {show_duration(time.high)}, "
+        f"instead of {show_duration(base)}, and "
         f"{100 * share:.0f} % more heat to take out with coolant."
     )

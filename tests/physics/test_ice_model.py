@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.ice import model, transient
-from layoutcheck.physics.ice.answer_types import FreezeAnswer, FreezeOutcome
+from layoutcheck.physics.ice.answer_types import FreezeAnswer, FreezeOutcome, Uncertain
 from layoutcheck.physics.ice.closure import Orientation, across_factor
 from layoutcheck.physics.ice.events import closing_time, freeze, window_time
 from layoutcheck.physics.ice.exact import quasi_steady_cylinder_time, wall_resistance
@@ -22,6 +22,7 @@ from layoutcheck.physics.ice.inputs import (
     FreezeInputs,
 )
 from layoutcheck.physics.ice.model import (
+    FINE,
     STANDARD,
     Case,
     Resolution,
@@ -451,3 +452,81 @@ def test_closing_time_reads_between_slices() -> None:
     assert closing_time(middles, closed, 0.05) == math.inf
     closed[2] = math.inf
     assert closing_time(middles, closed, 0.025) == math.inf
+
+
+# Outside diameter and wall (m) by nominal size in inches: ASME B36.10M, from memory.
+SIZES = {
+    "1/2": (0.0213, 0.0028),
+    "1": (0.0334, 0.0034),
+    "2": (0.0603, 0.0039),
+    "4": (0.1143, 0.0060),
+    "6": (0.1683, 0.0071),
+    "12": (0.3239, 0.0103),
+}
+
+
+def grid_error(inputs: FreezeInputs) -> float:
+    case = cases_of(inputs)[1]
+    coarse, fine = (freeze_case(inputs, case, one).plug for one in (STANDARD, FINE))
+    return coarse / fine - 1.0
+
+
+def level_pipe(size: str, material: Material, coolant: Coolant) -> FreezeInputs:
+    diameter, wall = SIZES[size]
+    return FreezeInputs(diameter, wall, material, coolant, max(4 * diameter, 0.15), 293.15)
+
+
+@pytest.mark.parametrize(
+    ("size", "material", "coolant"),
+    [
+        ("1/2", Material.COPPER, Coolant.CARBON_DIOXIDE),
+        ("2", Material.CARBON_STEEL, Coolant.CARBON_DIOXIDE),
+        ("6", Material.PVC, Coolant.NITROGEN),
+    ],
+)
+def test_the_grid_errs_by_what_is_stated(size: str, material: Material, coolant: Coolant) -> None:
+    """Stated beside `STANDARD`: within 2 % in level pipe."""
+    assert abs(grid_error(level_pipe(size, material, coolant))) < 0.02
+
+
+@pytest.mark.nightly
+@pytest.mark.parametrize("coolant", list(Coolant))
+@pytest.mark.parametrize("material", [Material.CARBON_STEEL, Material.COPPER, Material.PVC])
+@pytest.mark.parametrize("size", sorted(SIZES))
+def test_the_grid_errs_by_what_is_stated_everywhere(
+    size: str, material: Material, coolant: Coolant
+) -> None:
+    assert abs(grid_error(level_pipe(size, material, coolant))) < 0.02
+
+
+@pytest.mark.parametrize(("start", "column"), [(293.15, 3.0), (355.0, 10.0)])
+def test_the_grid_errs_by_what_is_stated_with_a_column(start: float, column: float) -> None:
+    """Stated beside `STANDARD`: within 4 %."""
+    riser = dataclasses.replace(
+        TWO_INCH,
+        jacket_length=0.3,
+        start_temperature=start,
+        orientation=Orientation.VERTICAL,
+        column_below=column,
+    )
+    assert abs(grid_error(riser)) < 0.04
+
+
+def test_the_input_that_decides_is_named(two_inch: FreezeAnswer) -> None:
+    """By hand, each alone: 58 / 35 W/(m2 K) lets less heat through by up to 1.7; 2 K more is 2.6 %
+    more heat, a tenth more length little more time: the jacket's contact decides."""
+    found = two_inch.deciding
+    assert found is not None and two_inch.time_to_plug is not None
+    assert found.what is Uncertain.JACKET
+    assert found.likely == two_inch.time_to_plug.likely
+    assert 1.25 * found.likely < found.alone < 1.7 * found.likely
+    assert found.alone < two_inch.time_to_plug.high
+
+
+def test_an_answer_says_how_far_it_is_from_the_one_fitted_point() -> None:
+    assert TWO_INCH.extrapolated is None
+    wide = dataclasses.replace(TWO_INCH, outside_diameter=6 * 0.0603)
+    assert wide.extrapolated == pytest.approx(6.0)
+    assert dataclasses.replace(wide, coolant=Coolant.NITROGEN).extrapolated is None
+    stated = dataclasses.replace(wide, jacket_conductance=Range(40.0, 50.0, 60.0))
+    assert stated.extrapolated is None

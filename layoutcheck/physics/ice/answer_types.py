@@ -31,6 +31,31 @@ class FreezeOutcome(StrEnum):
     """Not even in the likely case."""
 
 
+class Uncertain(StrEnum):
+    """What the range of a freeze comes from."""
+
+    JACKET = "jacket"
+    START = "start"
+    LENGTH = "length"
+    WATER = "water"
+    ROOM = "room"
+
+
+@dataclass(frozen=True, slots=True)
+class Deciding:
+    """The uncertain input that alone lengthens a freeze most.
+
+    Attributes:
+        what: which.
+        likely: time to the plug, s, with every input at its likely value.
+        alone: the same with this one at its high value; infinite where it would not close.
+    """
+
+    what: Uncertain
+    likely: float
+    alone: float
+
+
 @dataclass(frozen=True, slots=True)
 class IceCourse:
     """The ice of one case over time, thinned to a fixed number of moments.
@@ -109,6 +134,7 @@ class FreezeAnswer:
         time_to_first_ice: s until ice stands anywhere at the wall.
         hold_courses: the heat of the hold, low, likely and high case.
         missing: what has to be known for an answer.
+        deciding: the input that decides the range; none where not even the likely case closes.
         courses: the low, likely and high case over time.
         assumptions: what was taken for granted, one sentence each.
 
@@ -140,6 +166,7 @@ class FreezeAnswer:
     time_to_first_ice: Range | None = None
     hold_courses: tuple[HoldCourse, ...] = ()
     missing: tuple[str, ...] = ()
+    deciding: Deciding | None = None
 
     def hold_heat(self, time: float) -> Range:
         """Heat (J) that the jacket takes in the first `time` seconds of a hold.

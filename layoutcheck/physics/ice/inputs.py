@@ -25,6 +25,9 @@ Fitted so that the likely time to a plug is 30 minutes on a 2 in schedule 40 car
 level, water and room at 68 degF, jacket four outside diameters long, plug two outside diameters
 long. The 30 minutes are common practice, no published source. Nothing else is fitted."""
 
+FITTED_DIAMETER = 0.0603
+"""Outside diameter of the pipe that the one point is for, m (2 in)."""
+
 JACKET_CONDUCTANCES: dict[Coolant, Range] = {
     Coolant.CARBON_DIOXIDE: Range(
         0.6 * FITTED_CONDUCTANCE, FITTED_CONDUCTANCE, 1.6 * FITTED_CONDUCTANCE
@@ -170,6 +173,16 @@ class FreezeInputs:
     def column(self) -> float:
         """Rising water below the jacket that is reckoned with, m."""
         return ASSUMED_COLUMN if self.column_below is None else self.column_below
+
+    @property
+    def extrapolated(self) -> float | None:
+        """How many times as wide the pipe is as the one the jacket's contact was fitted to.
+
+        None on that pipe, and where the contact is not the fitted one.
+        """
+        fitted = self.jacket_conductance is None and self.coolant is Coolant.CARBON_DIOXIDE
+        wide = self.outside_diameter / FITTED_DIAMETER
+        return wide if fitted and not 0.98 < wide < 1.02 else None
 
     @property
     def inside_radius(self) -> float:
