@@ -311,7 +311,7 @@ def test_the_command_ends_with_the_exit_code_of_a_fault(
     assert b"ALL RIGHT" in capsysbinary.readouterr().out
 
 
-@pytest.mark.parametrize("library", ["scipy", "numba"])
+@pytest.mark.parametrize("library", ["scipy", "shapely"])
 def test_a_library_that_can_not_be_loaded_is_told(library: str, tmp_path: Path) -> None:
     """As where a compiled file is missing or made for another machine."""
     (tmp_path / library).mkdir()
