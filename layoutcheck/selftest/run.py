@@ -16,7 +16,7 @@ from layoutcheck.selftest.check import Check, Outcome, Reading, Result, Status
 FORMAT = "layoutcheck selftest 1"
 _GROUPS = ("units", "machine", "physics", "cases")
 _LIBRARIES = (
-    "CoolProp", "fluids", "llvmlite", "networkx", "numba", "numpy", "pydantic", "scipy",
+    "CoolProp", "fluids", "networkx", "numpy", "pydantic", "scipy",
     "shapely",
 )  # fmt: skip
 
