@@ -39,7 +39,7 @@ from layoutcheck.quantities import (
 # what was written; how well a drawing to scale is drawn; how far walls are made off their table.
 ALWAYS_PASSES = 0.005
 DRAWN_WITHIN = 0.02
-OUTSIDE_WITHIN = 0.03
+OUTSIDE_WITHIN = 0.08  # sizes next to each other differ by a tenth and more
 WALL_WITHIN = 0.15
 INCH = 0.0254
 # A standing column of water presses with so much for each metre (Pa); 2 % covers its temperature.
