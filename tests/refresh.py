@@ -20,6 +20,7 @@ from layoutcheck_service.app import create_app
 from layoutcheck_service.description import openapi_text
 from layoutcheck_service.settings import Settings, settings_table
 from tests.conformance.cases import makers
+from tests.importers.wanted_ids import wanted_ids
 from tests.report.sample_report import REPORT
 
 ROOT = Path(__file__).parent.parent
@@ -131,6 +132,7 @@ GENERATED: dict[Path, Callable[[], bytes]] = {
     },
     ROOT / "tests/report/sample_report.txt": lambda: report_text(REPORT).encode(),
     ROOT / "shared/openapi.json": _openapi,
+    ROOT / "shared/wanted-model.ids": wanted_ids,
     README: _readme,
     GUIDE: _guide,
     **makers(),

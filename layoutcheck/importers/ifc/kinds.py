@@ -28,7 +28,7 @@ class Role(StrEnum):
     NOT_WATER = "not water"
 
 
-_CLASSES: dict[Role, str] = {
+CLASSES: dict[Role, str] = {
     Role.PIPE: "IfcPipeSegment",
     Role.FITTING: "IfcPipeFitting",
     Role.VALVE: "IfcValve",
@@ -61,7 +61,7 @@ _GENERAL = {
     "IfcFlowTerminal": Role.TERMINAL,
     "IfcFlowTreatmentDevice": Role.INLINE,
 }
-_ROLES = {name: role for role, names in _CLASSES.items() for name in names.split()}
+_ROLES = {name: role for role, names in CLASSES.items() for name in names.split()}
 
 # Elements that let water through from one port to all others.
 IN_LINE = frozenset({Role.FITTING, Role.VALVE, Role.PUMP, Role.INLINE})
