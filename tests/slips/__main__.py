@@ -30,6 +30,7 @@ def main() -> int:
     with ProcessPoolExecutor(asked.jobs) as pool:
         homes = [(name, asked.faults, asked.seed) for name in (*(d.name for d in DEMOS), "")]
         found = [s for some in pool.map(_starts, homes) for s in some if asked.only in s.name]
+        random.Random(asked.seed).shuffle(found)
         print(f"{len(found)} starts", flush=True)
         jobs = [(start, asked.most, asked.seed) for start in found]
         for number, some in enumerate(pool.map(_hunt, jobs)):

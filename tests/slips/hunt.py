@@ -75,14 +75,14 @@ def _try(start: Start, slip: Slip, known: dict[str, Any]) -> Tried:
     return _compliant(start, slip, (document, case, judged), known)
 
 
+# Those that let ice grow: a hundred times as slow as the rest.
+_SLOW = {"coolant-on-hand", "room-air", "start-temperature"}
+
+
 def _still(case: Case, rules: frozenset[str]) -> bool:
-    """Ask first the rules that did not hold: nearly always one of them still does not."""
-    return any(
-        j.outcome in LIVE
-        for name in sorted(rules)
-        if name in all_rules()
-        for j in all_rules()[name].judge(case)
-    )
+    """Ask the quick rules first, and those before that did not hold: nearly always one does not."""
+    order = sorted(all_rules(), key=lambda name: (name in _SLOW, name not in rules, name))
+    return any(j.outcome in LIVE for name in order for j in all_rules()[name].judge(case))
 
 
 def _compliant(
