@@ -1,7 +1,8 @@
 """Hunt for slips of the keyboard that end in 'compliant', and count them.
 
     python -m tests.slips                    everything; half an hour on two cores
-    python -m tests.slips --most 200         at most so many slips of each start, chosen by chance
+    python -m tests.slips --most 200         so many slips of each start, chosen by chance; of the
+                                             small site's faults all slips, always
     python -m tests.slips --only riser       starts whose name holds this
     python -m tests.slips --show 20          print so many of those that are left
 
@@ -20,7 +21,10 @@ from pathlib import Path
 from tests.sites.every import DEMOS
 from tests.slips.hunt import Fate, Tried, try_all
 from tests.slips.keyboard import slips_of
-from tests.slips.starts import Start, starts_of_cases, starts_of_demo
+from tests.slips.starts import Start, starts_of_cases, starts_of_demo, starts_of_small
+
+CASES, SMALL = "cases", "small"
+DEMO_NAMES = tuple(demo.name for demo in DEMOS)
 
 
 def main() -> int:
@@ -28,11 +32,11 @@ def main() -> int:
     asked = _arguments()
     tried: list[Tried] = []
     with ProcessPoolExecutor(asked.jobs) as pool:
-        homes = [(name, asked.faults, asked.seed) for name in (*(d.name for d in DEMOS), "")]
+        homes = [(name, asked.faults, asked.seed) for name in (SMALL, CASES, *DEMO_NAMES)]
         found = [s for some in pool.map(_starts, homes) for s in some if asked.only in s.name]
         random.Random(asked.seed).shuffle(found)
         print(f"{len(found)} starts", flush=True)
-        jobs = [(start, asked.most, asked.seed) for start in found]
+        jobs = [(s, None if s.name.startswith(SMALL) else asked.most, asked.seed) for s in found]
         for number, some in enumerate(pool.map(_hunt, jobs)):
             tried += some
             if number % 25 == 0:
@@ -58,7 +62,11 @@ def _keep(where: Path | None, tried: list[Tried]) -> None:
 
 def _starts(job: tuple[str, int, int]) -> list[Start]:
     name, faults, seed = job
-    return starts_of_demo(name, faults=faults, seed=seed) if name else starts_of_cases()
+    if name == CASES:
+        return starts_of_cases()
+    return (
+        starts_of_small(each=1) if name == SMALL else starts_of_demo(name, faults=faults, seed=seed)
+    )
 
 
 def _hunt(job: tuple[Start, int | None, int]) -> list[Tried]:
@@ -82,7 +90,7 @@ def _table(head: str, counts: Counter[tuple[str, Fate]]) -> None:
 
 def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.slips")
-    parser.add_argument("--most", type=int, default=None)
+    parser.add_argument("--most", type=int, default=160)
     parser.add_argument("--faults", type=int, default=12)
     parser.add_argument("--only", default="")
     parser.add_argument("--seed", type=int, default=1)

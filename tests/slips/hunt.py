@@ -76,7 +76,7 @@ def _try(start: Start, slip: Slip, known: dict[str, Any]) -> Tried:
 
 
 # Those that let ice grow: a hundred times as slow as the rest.
-_SLOW = {"coolant-on-hand", "room-air", "start-temperature"}
+_SLOW = {"coolant-on-hand", "room-air", "start-temperature", "trapped-water"}
 
 
 def _still(case: Case, rules: frozenset[str]) -> bool:

@@ -1,13 +1,14 @@
 """Where the hunt starts: sites that are 'not compliant' or 'undecided', mostly for one reason.
 
-The demo sites' sketches; their mended twins with one statement of the sketch put back; the twins
-with one more thing wrong of which the report knows; and the hand-worked cases that do not hold.
-All are invented.
+The demo sites' sketches; their mended twins with one statement of the sketch put back; the twins,
+and a small sound site, with one thing wrong of which the report knows; and the hand-worked cases
+that do not hold. All are invented.
 """
 
 from __future__ import annotations
 
 import random
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -16,6 +17,7 @@ from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Judgement, Outcome
 from layoutcheck.rules.registry import default_pack
+from tests.conformance.cases import CASES
 from tests.rules.test_cases import cases, document
 from tests.sites.every import DEMOS
 from tests.slips.keyboard import Document, Slip, slips_of
@@ -64,6 +66,25 @@ def starts_of_cases(*, step: int = 1) -> list[Start]:
     every = sorted(cases().items())[::step]
     plain = [(n, c) for n, c in every if "pack" not in c and "judged" not in c]
     return list(_live([start_of(name, document(case)) for name, case in plain]))
+
+
+def starts_of_small(*, each: int) -> list[Start]:
+    """Give a small sound site with each one slip that a rule finds, at most `each` for a fault.
+
+    There the hunt can be whole: every slip on every fault.
+    """
+    sound = next(c.layout for c in CASES if c.name == "mended")
+    assert start_of("sound", sound) is not None
+    taken: Counter[tuple[frozenset[str], str]] = Counter()
+    found = []
+    for slip in slips_of(sound):
+        start = start_of(f"small-{_told(slip)}", slip.done_to(sound))
+        if start is None or not start.live:
+            continue
+        taken[start.live, slip.field] += 1
+        if taken[start.live, slip.field] <= each:
+            found.append(start)
+    return found
 
 
 def _live(found: list[Start | None]) -> Iterator[Start]:
