@@ -188,9 +188,14 @@ def _words(text: str) -> str:
     return text
 
 
-def _person(text: str) -> str:
+def names_somebody(text: str) -> bool:
+    """Tell whether a text can be a person's name: letters, and none of the words for nobody."""
     letters = "".join(c for c in text.casefold() if c.isalpha())
-    if len(letters) < 2 or len(set(letters)) < 2 or letters in _NOBODY:
+    return len(set(letters)) > 1 and letters not in _NOBODY
+
+
+def _person(text: str) -> str:
+    if not names_somebody(text):
         raise PydanticCustomError(
             "person", "is not the name of a person", {"example": '"R. Alder, site manager"'}
         )

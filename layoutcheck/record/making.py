@@ -12,6 +12,7 @@ import rfc8785
 from layoutcheck import __version__
 from layoutcheck.document import Fault, Layout, LayoutFaults, parse_layout, read_text
 from layoutcheck.document.faults import pointer_to, shown
+from layoutcheck.document.fields import names_somebody
 from layoutcheck.record.entry import NAME_LIMIT, NOTE_LIMIT, Draft, Kept, Signer
 from layoutcheck.record.problems import RecordProblem
 from layoutcheck.report import Report, check
@@ -97,7 +98,7 @@ def read_signer(data: Mapping[str, object], *, key: str | None = None) -> Signer
     told = {field: data.get(field, "") for field in _LIMITS}
     for field, limit in _LIMITS.items():
         unsound = _text_problem(told[field], limit)
-        if unsound is None and field == "name" and not str(told[field]).strip():
+        if unsound is None and field == "name" and not names_somebody(str(told[field])):
             unsound = "must say who signs"
         if unsound is not None:
             faults.append(_fault(pointer_to(field), told[field], unsound, _EXAMPLES[field]))

@@ -136,6 +136,13 @@ def test_what_can_not_be_read_again_is_told(change: dict[str, Any]) -> None:
 # --- who signs, and what came inside other data -------------------------------------------------
 
 
+@pytest.mark.parametrize("name", ["?", "no", "-", "X", "n/a", "tbd", "12"])
+def test_what_is_no_name_signs_nothing(name: str) -> None:
+    with pytest.raises(LayoutFaults) as raised:
+        read_signer({"name": name})
+    assert [f.pointer for f in raised.value.faults] == ["/name"]
+
+
 def test_a_signer_is_read_with_every_fault() -> None:
     assert read_signer({"name": " Ann ", "note": "x"}, key="k") == Signer("Ann", "", "x", "k")
     with pytest.raises(LayoutFaults) as told:
