@@ -35,6 +35,16 @@ def test_what_closes_nowhere_takes_no_more_steps_than_are_allowed() -> None:
     assert not found.exact
 
 
+def test_hot_water_takes_as_many_steps_as_warm() -> None:
+    """It took eight times the processor time: all that could be done besides was tried."""
+    steps = []
+    for water in ("95 degF", "200 degF"):
+        site = _site()
+        site["site"]["water_temperature"] = water
+        steps.append(mend.mend(Case.of(parse_layout(site), default_pack())).steps)
+    assert steps[1] <= steps[0]
+
+
 @pytest.mark.parametrize("most", [1, 3])
 def test_what_was_cut_short_is_not_said_to_be_proven(most: int) -> None:
     with patch.object(combinations, "MOST_TRIES", most):
