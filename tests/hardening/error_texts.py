@@ -45,6 +45,10 @@ BROKEN = Path(__file__).parents[2] / "fixtures" / "broken"
 STEEL = {"material": "carbon steel", "wall": "sch 40"}
 PIPE = {"id": "P9", "from": "C", "to": "D", "size": "NPS 2", "length": "30 ft", **STEEL}
 STOCK = {"coolant": "nitrogen", "cylinders": 1, "mass_each": "20 kg"}
+# An archive of one small file.
+ZIPPED = io.BytesIO()
+with zipfile.ZipFile(ZIPPED, "w") as _archive:
+    _archive.writestr("a.txt", "x" * 99)
 PLUG = {"id": "K1", "pipe": "P3", "station": "18 in", "jacket": "12 in"}
 
 
@@ -136,6 +140,7 @@ LAYOUTS: dict[str, Callable[[], object]] = {
     "tube of that size": pipe(material="copper", size="NPS 9", wall="type L"),
     "copper by DN 6": pipe(material="copper", size="DN 6", wall="type L"),
     "wall not of the size": pipe(wall="sch 41"),
+    "wall of another standard, not of the size": pipe(size="DN 200", wall="EN 10255 M"),
     "wall with a long name": pipe(wall="x" * 200),
     "no usual wall": pipe(material="CPVC", wall=None),
     "a copper tube size of steel": pipe(size="2 in copper tube"),
@@ -445,6 +450,11 @@ FILES: dict[str, Callable[[], object]] = {
     "archive, packed otherwise": archive(("pipes.csv", b""), method=zipfile.ZIP_BZIP2),
     "archive, too many files": archive(*((f"{n}.csv", b"") for n in range(101))),
     "archive, too large": sized("read", "LARGEST_UNPACKED", 10, archive(("pipes.csv", b"x" * 99))),
+    "workbook, none": named("site.xlsx", b"no"),
+    "workbook, no reader": without("openpyxl", named("site.xlsx", b"")),
+    "workbook, too large": sized(
+        "read", "LARGEST_UNPACKED", 10, named("site.xlsx", ZIPPED.getvalue())
+    ),
     "drawing, no DXF": named("d.dxf", b"no", mapping=DRAWING_MAP),
     "drawing, no reader": without("ezdxf.filemanagement", named("d.dxf", b"", mapping=DRAWING_MAP)),
     "drawing, nothing in it": drawing(lambda space: None, None),
