@@ -1,7 +1,7 @@
 """Water networks that the WNTR package ships, as layouts.
 
 Lengths, diameters, elevations, tanks, reservoirs, pumps and valves are the network's own. These
-are ours, since an EPANET file does not have them: the nearest nominal size, a wall of 5 mm, copper,
+are ours, since an EPANET file does not have them: the nearest nominal size, steel of STD wall,
 2 m for pumps and valves (EPANET gives them no length), and what is opened and frozen. A pipe that
 is shorter than the rise between its ends gets the rise as its length.
 """
@@ -156,9 +156,8 @@ class Inp:
             "from": link.start_node_name,
             "to": link.end_node_name,
             "size": f"DN {nominal}",
-            "material": "copper",
-            "outside_diameter": f"{bore + 0.01!r} m",
-            "wall_thickness": "5 mm",
+            "material": "carbon steel",
+            "wall": "STD",
             "length": f"{self.lengths[name]!r} m",
         }
 
