@@ -259,6 +259,20 @@ def test_closed_end_setback_is_judged_beside_a_capped_end(tmp_path: Path) -> Non
     assert found.measured.value == pytest.approx(0.15, abs=1e-6)
 
 
+def test_what_the_model_says_of_fittings_is_not_asked_about_as_a_slip(tmp_path: Path) -> None:
+    """A header is no cross, and an elbow from one size to another is a reducer too."""
+    small = Small()
+    header(small)
+    small.pipe("thick", (0, 5, 0), (2, 5, 0), 0.05)
+    small.add("IfcPipeFitting", "E", (2, 5, 0), (2.1, 5.1, 0), PredefinedType="BEND")
+    small.pipe("thin", (2.1, 5.1, 0), (2.1, 8, 0), 0.025)
+    small.join("thick", 1, "E", 0)
+    small.join("E", 1, "thin", 0)
+    findings = check_document(small.read(tmp_path).document).findings
+    asked = [f.subject.id for f in findings if f.rule == "parts-fit"]
+    assert asked == ["parts"]
+
+
 def test_the_way_between_two_ports_of_a_header_runs_along_it(tmp_path: Path) -> None:
     small = Small()
     header(small)

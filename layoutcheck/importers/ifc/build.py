@@ -145,6 +145,8 @@ class Builder:
         if part.role in {Role.FITTING, Role.INLINE}:
             fields["fitting"] = self._fitting(part, closes=closes)
         hub = hub_of([self._at(i) for i in part.ends])
+        if len(hub.middles) > 1 and "fitting" in fields:
+            fields["fitting"] = FittingKind.OTHER.value  # a header: no one tee or cross
         spots = [
             self._spot(part.name if number == hub.main else f"{part.name}/{number + 1}", at)
             for number, at in enumerate(hub.middles)
@@ -179,6 +181,9 @@ class Builder:
             return (FittingKind.STRAINER if strainer else kind).value
         if len(part.ends) == 1 and not closes:
             return None
+        sizes = {self.specs[p].size for p in self._pipes_near(part.index)} - {None}
+        if len(part.ends) == 2 and len(sizes) > 1:
+            return FittingKind.REDUCER.value  # a reducing elbow or coupling is one as well
         return fitting_kind(part.predefined, part.words, len(part.ends)).value
 
     def _stand(self, part: Part, junction: str, *, closes: bool) -> None:

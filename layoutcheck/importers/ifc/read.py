@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -54,6 +55,9 @@ def read_ifc(
     """
     progress("opening the model", 0, 1)
     model = open_model(path)
+    # A million small things are made and all are kept: looking for rings among them is for nothing.
+    collects = gc.isenabled()
+    gc.disable()
     try:
         return _read(model, name, systems, tolerance, progress)
     except _UNSOUND as error:
@@ -65,6 +69,9 @@ def read_ifc(
             problem=f"has an element that is not as its schema asks: {reason_of(error, path)}",
             example=_EXAMPLE,
         ) from error
+    finally:
+        if collects:
+            gc.enable()
 
 
 def read_ifc_apart(

@@ -60,8 +60,10 @@ class Run:
         """Find what of a segment is bare pipe."""
         size = run_of(tuple(line))
         low, high = 0.0, size
-        if len(part.body.path) > 1:
-            ends = (station_on(list(line), part.body.path[k]) for k in (0, -1))
+        path = part.body.path
+        # Most bodies run from port to port, and nothing more has to be asked of them.
+        if len(path) > 1 and not _alike(path, line):
+            ends = (station_on(list(line), path[k]) for k in (0, -1))
             one, two = sorted(ends)
             if two - one > _ENDS:  # a body across its own line tells nothing
                 low = one if one > _ENDS else 0.0
@@ -122,6 +124,15 @@ class Run:
         return self.line[-1]
 
 
+def _alike(path: Sequence[Vector], line: Sequence[Vector]) -> bool:
+    """Tell whether two lines have the same ends, either way round."""
+    if apart(path[0], line[0]) <= _ENDS:
+        return apart(path[-1], line[-1]) <= _ENDS
+    return apart(path[0], line[-1]) <= _ENDS and apart(path[-1], line[0]) <= _ENDS
+
+
 def _off(a: Vector, b: Vector, spot: Vector) -> float:
     """Give how far a point lies from the stretch between two others (m)."""
-    return apart(spot, nearest_on([a, b], spot)[1])
+    if spot in (a, b):
+        return 0.0
+    return nearest_on([a, b], spot)[0]
