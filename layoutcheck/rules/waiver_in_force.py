@@ -8,7 +8,7 @@ from datetime import date
 
 from layoutcheck.document.models import Layout, Waiver
 from layoutcheck.quantities import UnitSystem
-from layoutcheck.rules.amounts import read_amount, show_amount, typed_amount
+from layoutcheck.rules.amounts import read_amount, typed_amount
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.outcome import Amount, Judgement, Outcome, Severity, Subject
@@ -156,7 +156,7 @@ class _Agreed:
             shown = typed_amount(now, self.units)
             says = f"says {side} '{text}', which is no such value; {shown} is one"
             return _Flaw(f"{side} unread", says, todo=f'Write "{side}" as in "{shown}".')
-        if show_amount(agreed, self.units) == show_amount(now, self.units):
+        if typed_amount(agreed, self.units) == typed_amount(now, self.units):
             return None
         safer = self.rules[self.waiver.rule].safer
         less = now.value < agreed.value

@@ -12,12 +12,16 @@ from datetime import date
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from layoutcheck.document import LayoutFaults, parse_layout
 from layoutcheck.document.models import Layout
+from layoutcheck.quantities import UnitSystem
+from layoutcheck.rules.amounts import PARSERS, read_amount, typed_amount
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import judge_case
-from layoutcheck.rules.outcome import Judgement, Outcome
+from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome
 from layoutcheck.rules.pack import Tighter
 from layoutcheck.rules.registry import all_rules, default_pack
 from tests.rules.test_cases import cases, document
@@ -70,6 +74,23 @@ def test_what_a_report_asks_to_be_written_into_a_waiver_covers() -> None:
             assert now.outcome is Outcome.WAIVED, (name, pasted, [j.says for j in after])
     waivable = {n for n, r in all_rules().items() if r.waivable}
     assert {kind.split()[0] for kind in tried} == waivable
+
+
+@given(
+    st.sampled_from(sorted(PARSERS)),
+    st.sampled_from(list(UnitSystem)),
+    st.floats(1e-3, 1e4, allow_nan=False),
+)
+def test_what_is_typed_is_read_as_what_was_printed(
+    dimension: Dimension, units: UnitSystem, value: float
+) -> None:
+    """So the value that a report prints covers the finding it was printed of, however it rounds."""
+    # Nothing here is colder than 73 K: nitrogen boils at 77 K. Over 1000 K none is read.
+    value = 73.0 + value / 15.0 if dimension is Dimension.TEMPERATURE else value
+    printed = typed_amount(Amount(value, dimension), units)
+    read = read_amount(printed, dimension)
+    assert read is not None, printed
+    assert typed_amount(read, units) == printed
 
 
 def test_each_rule_that_measures_and_may_be_waived_says_which_way_is_safer() -> None:
