@@ -33,12 +33,19 @@ def roomy(layout: Layout) -> set[str]:
     positions = Positions(layout)
     cramped = set()
     marks: dict[str, list[float]] = {p.id: [] for p in layout.pipes}
-    for item in (*layout.fittings, *layout.valves, *layout.pumps, *layout.equipment, *layout.plugs):
+    placed: tuple[Any, ...] = (
+        *layout.fittings,
+        *layout.valves,
+        *layout.pumps,
+        *layout.equipment,
+        *layout.plugs,
+    )
+    for item in placed:
         if item.pipe is not None and item.station is not None:
             marks[item.pipe].append(item.station)
-    for item in layout.work.open if layout.work else ():
-        if item.pipe is not None:
-            marks[item.pipe] += [item.start or 0.0, item.end or 0.0]
+    for thing in layout.work.open if layout.work else ():
+        if thing.pipe is not None:
+            marks[thing.pipe] += [thing.start or 0.0, thing.end or 0.0]
     for pipe in layout.pipes:
         length = positions.measured_length(pipe) or 0.0
         if length < 1.0 or any(m < 0.3 for m in marks[pipe.id]):
@@ -67,10 +74,10 @@ def by_pipes(raw: dict[str, Any], layout: Layout, bodies: set[str]) -> dict[str,
                 at = mine[element["id"]].station - shift[element["pipe"]]
                 element["station"] = written(at)
     opened = layout.work.open if layout.work else ()
-    for item, mine in zip(made.get("work", {}).get("open", ()), opened, strict=True):
-        if mine.pipe is not None:
+    for item, thing in zip(made.get("work", {}).get("open", ()), opened, strict=True):
+        if thing.pipe is not None:
             for key in ("start", "end"):
-                item[key] = written(getattr(mine, key) - shift[mine.pipe])
+                item[key] = written(getattr(thing, key) - shift[thing.pipe])
     return made
 
 
