@@ -80,14 +80,16 @@ class StartTemperature(Rule):
 
 def _how_much_more(case: Case, plug: PlacedPlug, limit: float) -> str:
     """Say how much longer the freeze takes and how much more coolant than from the limit."""
-    now, cool = freeze_of(case, plug), freeze_from(case, plug, limit)
-    if now.answer is None or cool.answer is None or cool.answer.time_to_plug is None:
+    now = freeze_of(case, plug).answer
+    if now is None:
         return ""
-    if now.answer.time_to_plug is None or now.answer.heat_taken is None:
-        return f" From this start: {now.answer.reason}"
-    time, base = now.answer.time_to_plug, cool.answer.time_to_plug.likely
-    heat, least = now.answer.heat_taken, cool.answer.heat_taken
-    share = 0.0 if least is None else heat.likely / least.likely - 1.0
+    if now.time_to_plug is None or now.heat_taken is None:
+        return f" From this start: {now.reason}"
+    cool = freeze_from(case, plug, limit).answer
+    if cool is None or cool.time_to_plug is None or cool.heat_taken is None:
+        return ""
+    time, base = now.time_to_plug, cool.time_to_plug.likely
+    share = now.heat_taken.likely / cool.heat_taken.likely - 1.0
     return (
         f" It likely takes {show_duration(time.likely)}, perhaps {show_duration(time.high)}, "
         f"instead of {show_duration(base)}, and "

@@ -323,7 +323,7 @@ def _frozen(groups: Sequence[Sequence[_Planned]]) -> list[tuple[_Planned, Outcom
 
 
 def _slower(runs: Sequence[_Planned], frozen: Sequence[Frozen]) -> tuple[_Planned, Outcome]:
-    """Keep the slower run of a case, and of every other figure the greater."""
+    """Keep the slower run of a case with its frost; of heat and ice the greater."""
     which = max(range(len(runs)), key=lambda i: (frozen[i].needed_at, frozen[i].neck_at, i))
     chosen, result = runs[which], frozen[which]
     outcome = Outcome(
@@ -335,7 +335,7 @@ def _slower(runs: Sequence[_Planned], frozen: Sequence[Frozen]) -> tuple[_Planne
         result.steady,
         max(one.plug_heat for one in frozen),
         max(one.plug_rate for one in frozen),
-        max(min(one.plug_frost) for one in frozen),
+        min(result.plug_frost),
         max(one.plug_volume for one in frozen),
     )
     return chosen, outcome
