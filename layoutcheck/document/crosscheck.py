@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -68,6 +69,8 @@ def known_id(data: Mapping[str, Any], field: str, example: str) -> str | None:
     site = data.get("site")
     rooms = site.get("rooms") if isinstance(site, Mapping) else None
     if field != "room" and field not in REFERENCES:
+        return None
+    if re.fullmatch('"[^"]*"', example) is None:  # not an id: fields to put in its place
         return None
     known = _ids(rooms if field == "room" else data.get(REFERENCES[field]))
     if not known.ids or example.strip('"') in known.ids:
