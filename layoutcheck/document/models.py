@@ -112,8 +112,8 @@ class ValveState(StrEnum):
 class ValveStates(Strict):
     """A valve that stands differently at the two moments."""
 
-    freezing: ValveState | None = None
-    working: ValveState | None = None
+    freezing: ValveState | None = Field(None, description="How it stands while the plugs freeze.")
+    working: ValveState | None = Field(None, description="How it stands while the line is open.")
 
 
 class OutletState(StrEnum):
@@ -132,15 +132,19 @@ class OutletState(StrEnum):
 class OutletStates(Strict):
     """An outlet that stands differently at the two moments."""
 
-    freezing: OutletState | None = None
-    working: OutletState | None = None
+    freezing: OutletState | None = Field(None, description="How it stands while the plugs freeze.")
+    working: OutletState | None = Field(None, description="How it stands while the line is open.")
 
 
 class Locks(Strict):
     """Whether a machine is locked off, at each moment."""
 
-    freezing: Flag = False
-    working: Flag = False
+    freezing: Flag = Field(
+        default=False, description="True if it is locked off while the plugs freeze."
+    )
+    working: Flag = Field(
+        default=False, description="True if it is locked off while the line is open."
+    )
 
 
 class FittingKind(StrEnum):
@@ -211,11 +215,19 @@ class Junction(Asked):
 
     asks = frozenset({"elevation", "fitting", APART})
 
-    id: Id
-    name: Text | None = None
-    elevation: Elevation | None = None
+    id: Id = Field(description="Its name, once among junctions: 'J4'.")
+    name: Text | None = Field(None, description="What people call it, for reports.")
+    elevation: Elevation | None = Field(
+        None,
+        description="Its height over the site's datum: '12 ft'. Left out: heads, drained water "
+        "and air at high points there are not known.",
+    )
     at: Point | None = Field(None, description="Position on the drawing, in drawing units.")
-    fitting: FittingKind | None = None
+    fitting: FittingKind | None = Field(
+        None,
+        description="What stands there: 'tee', 'reducer', 'cap'. Left out at an end of pipe: what"
+        " ends the pipe is asked.",
+    )
     body: Body = 0.0
     goes_on: GoesOn | None = Field(
         None,
@@ -228,8 +240,8 @@ class Junction(Asked):
 class Vertex(Strict):
     """A corner of a drawn path whose height is known."""
 
-    at: Point
-    elevation: Elevation | None = None
+    at: Point = Field(description="Its place on the drawing, in drawing units.")
+    elevation: Elevation | None = Field(None, description="Its height over the site's datum.")
 
 
 class PipeFlow(StrEnum):
@@ -252,37 +264,65 @@ class Pipe(Asked):
 
     asks = frozenset({"length", "size", "water_temperature", "clear_space", APART})
 
-    id: Id
-    name: Text | None = None
-    from_: Id = Field(alias="from")
-    to: Id
-    size: Size = Field(default_factory=lambda: SIZE_NOT_STATED)
+    id: Id = Field(description="Its name, once among pipes: 'riser-2'.")
+    name: Text | None = Field(None, description="What people call it, for reports.")
+    from_: Id = Field(alias="from", description="The junction from which stations count.")
+    to: Id = Field(description="The junction at its other end.")
+    size: Size = Field(
+        default_factory=lambda: SIZE_NOT_STATED,
+        description="Nominal size: '2 in', 'NPS 2', 'DN 50'. Left out: setbacks and the freeze "
+        "are not known.",
+    )
     material: MaterialName = Field(
-        Material.UNKNOWN, json_schema_extra={"default": Material.UNKNOWN.value}
+        Material.UNKNOWN,
+        json_schema_extra={"default": Material.UNKNOWN.value},
+        description="What it is made of: 'carbon steel', 'copper'. Left out: the site's material,"
+        " else the freeze and the cold wall are not known.",
     )
     wall: Text | None = Field(None, description="Schedule or tube type: 'sch 40', 'type L'.")
-    outside_diameter: Length | None = None
-    wall_thickness: Length | None = None
+    outside_diameter: Length | None = Field(
+        None,
+        description="Outside diameter, with wall_thickness, for pipe of no standard: '2.375 in'.",
+    )
+    wall_thickness: Length | None = Field(
+        None, description="Thickness of the wall, with outside_diameter: '0.154 in'."
+    )
     length: Length | None = Field(None, description="Developed length; rules over the drawing.")
     from_body: BodyAtEnd = 0.0
     to_body: BodyAtEnd = 0.0
     via: tuple[Point | Vertex, ...] = Field(
         (), description="Corners of the drawn path between the two junctions."
     )
-    flow: PipeFlow | None = None
-    covering: Covering | None = None
+    flow: PipeFlow | None = Field(
+        None,
+        description="What is known of flow in it while freezing: 'flowing', or 'none', which is "
+        "held against the network. Left out: taken from the network.",
+    )
+    covering: Covering | None = Field(
+        None,
+        description="What lies over it: 'bare', 'insulation' (can be stripped), 'fixed' (can "
+        "not). Left out: the site's, else it is taken that it can be stripped.",
+    )
     clear_space: Length | None = Field(None, description="Free space all round, seen on site.")
-    water_temperature: Temperature | None = None
+    water_temperature: Temperature | None = Field(
+        None, description="Temperature of the water in it: '60 degF'. Left out: the site's."
+    )
     fluid: FluidName | None = Field(
         None,
         description="What fills this pipe, and so all pipe that is open to it: 'plain water'.",
     )
-    pressure_rating: Pressure | None = None
-    room: Id | None = None
+    pressure_rating: Pressure | None = Field(
+        None,
+        description="What its weakest part may see: '200 psi'. Left out: the pipe's own limit and"
+        " a light joint's.",
+    )
+    room: Id | None = Field(
+        None, description="The room it runs through. Left out: the site's room."
+    )
     low_temperature_accepted_by: Words | None = Field(
         None, description="Who accepted this wall for the coolant's temperature, and on what basis."
     )
-    ref: Id | None = None
+    ref: Id | None = Field(None, description="Its id in the source model, such as an IFC GlobalId.")
 
     @property
     def sized(self) -> bool:
@@ -298,9 +338,13 @@ class Pipe(Asked):
 class Placed(Asked):
     """Something at a junction, or at a station on a pipe."""
 
-    junction: Id | None = None
-    pipe: Id | None = None
-    station: Length | None = None
+    junction: Id | None = Field(
+        None, description="The junction it stands at; or name pipe and station."
+    )
+    pipe: Id | None = Field(None, description="The id of the pipe it stands on, with station.")
+    station: Length | None = Field(
+        None, description="Where on the pipe its middle is, from the pipe's first end: '4 ft'."
+    )
 
     @model_validator(mode="after")
     def _one_place(self) -> Placed:
@@ -318,13 +362,19 @@ class Placed(Asked):
 class Fitting(Strict):
     """A fitting at a station on a pipe (a fitting at a junction is stated there)."""
 
-    id: Id
-    kind: FittingKind
-    pipe: Id
-    station: Length
+    id: Id = Field(description="Its name, once among fittings: 'E1'.")
+    kind: FittingKind = Field(
+        description="What it is: 'elbow', 'union', 'weld'. No jacket may lie on it."
+    )
+    pipe: Id = Field(description="The id of the pipe it is in.")
+    station: Length = Field(
+        description="Where on the pipe its middle is, from the pipe's first end: '4 ft'."
+    )
     body: Body = 0.0
-    defective: Flag = False
-    ref: Id | None = None
+    defective: Flag = Field(
+        default=False, description="True where a weld or joint is known to be bad. Left out: sound."
+    )
+    ref: Id | None = Field(None, description="Its id in the source model, such as an IFC GlobalId.")
 
 
 class Tightness(StrEnum):
@@ -339,13 +389,25 @@ class Valve(Placed):
 
     asks = frozenset({"body", "tightness"})
 
-    id: Id
-    name: Text | None = None
-    kind: ValveKind = ValveKind.OTHER
-    state: ValveState | ValveStates | None = None
-    tightness: Tightness | None = None
+    id: Id = Field(description="Its name, once among valves: 'V7'.")
+    name: Text | None = Field(None, description="What people call it, for reports.")
+    kind: ValveKind = Field(
+        ValveKind.OTHER,
+        description="'gate', 'ball', 'check' and so on. A check valve is never a barrier. Left "
+        "out: some valve that can be shut.",
+    )
+    state: ValveState | ValveStates | None = Field(
+        None,
+        description="How it stands: 'open', 'closed', 'passing' (shut but leaking), or for each "
+        "moment. Left out: taken on the unsafe side.",
+    )
+    tightness: Tightness | None = Field(
+        None,
+        description="'proven' once it was shown to hold, 'not proven' where it is known not to "
+        "have been. Left out: in doubt.",
+    )
     body: Body = 0.0
-    ref: Id | None = None
+    ref: Id | None = Field(None, description="Its id in the source model, such as an IFC GlobalId.")
 
     def at(self, moment: Moment) -> ValveState | None:
         """Give the stated state at a moment; None where nothing is stated."""
@@ -357,11 +419,15 @@ class Valve(Placed):
 class Machine(Placed):
     """What pumps, heaters and coolers share."""
 
-    id: Id
-    name: Text | None = None
+    id: Id = Field(description="Its name, once among its kind: 'P1'.")
+    name: Text | None = Field(None, description="What people call it, for reports.")
     body: Body = 0.0
-    locked_off: Flag | Locks = False
-    ref: Id | None = None
+    locked_off: Flag | Locks = Field(
+        default=False,
+        description='True if it is locked off and tagged, or for each moment: {"freezing": true}.'
+        " Left out: it may run.",
+    )
+    ref: Id | None = Field(None, description="Its id in the source model, such as an IFC GlobalId.")
 
     def is_locked(self, moment: Moment) -> bool:
         """Tell whether the machine is stated to be locked off at a moment."""
@@ -392,8 +458,14 @@ class Equipment(Machine):
 
     asks = frozenset({"level", PLACE, APART})
 
-    kind: EquipmentKind
-    volume: Volume | None = None
+    kind: EquipmentKind = Field(
+        description="Heater, cooler or tank. A tank is a way in for its water."
+    )
+    volume: Volume | None = Field(
+        None,
+        description="How much water a tank holds: '80 gal'. Left out: what is let out if a plug "
+        "goes is not bounded by it.",
+    )
     level: Elevation | None = Field(None, description="Height of a tank's water surface.")
 
 
@@ -411,14 +483,16 @@ class Source(Asked):
 
     asks = frozenset({"pressure", "level", PLACE, APART})
 
-    id: Id
-    name: Text | None = None
-    junction: Id
-    kind: SourceKind
+    id: Id = Field(description="Its name, once among sources: 'main'.")
+    name: Text | None = Field(None, description="What people call it, for reports.")
+    junction: Id = Field(description="The junction at which it presses water in.")
+    kind: SourceKind = Field(description="'main', 'pump', 'raised tank' or 'expansion vessel'.")
     pressure: Pressure | None = Field(None, description="Highest gauge pressure at the junction.")
     level: Elevation | None = Field(None, description="Highest water level of a raised tank.")
-    volume: Volume | None = None
-    ref: Id | None = None
+    volume: Volume | None = Field(
+        None, description="How much water it can let out; left out of a main, it does not end."
+    )
+    ref: Id | None = Field(None, description="Its id in the source model, such as an IFC GlobalId.")
 
 
 class Outlet(Asked):
@@ -426,11 +500,18 @@ class Outlet(Asked):
 
     asks = frozenset({PLACE})
 
-    id: Id
-    name: Text | None = None
-    junction: Id
-    state: OutletState | OutletStates | None = None
-    ref: Id | None = None
+    id: Id = Field(description="Its name, once among outlets: 'T12'.")
+    name: Text | None = Field(None, description="What people call it, for reports.")
+    junction: Id = Field(
+        description="The junction at which water can leave. A leak, such as a dripping gland, is "
+        "an outlet too: water that leaves keeps the pipe moving."
+    )
+    state: OutletState | OutletStates | None = Field(
+        None,
+        description="How it stands: 'locked off', 'kept open', 'bleed', or for each moment. Left "
+        "out: it may draw at any time.",
+    )
+    ref: Id | None = Field(None, description="Its id in the source model, such as an IFC GlobalId.")
 
     def at(self, moment: Moment) -> OutletState | None:
         """Give the stated state at a moment; None where nothing is stated."""
@@ -442,10 +523,14 @@ class Outlet(Asked):
 class WorkItem(Strict):
     """One thing that will be opened: name exactly one of them."""
 
-    junction: Id | None = None
-    valve: Id | None = None
-    pump: Id | None = None
-    pipe: Id | None = None
+    junction: Id | None = Field(
+        None, description="A junction that is opened: a joint broken, a branch cut in."
+    )
+    valve: Id | None = Field(None, description="A valve that is changed or opened up.")
+    pump: Id | None = Field(None, description="A pump that is taken out or opened up.")
+    pipe: Id | None = Field(
+        None, description="A pipe of which a length is opened, with start and end."
+    )
     start: Length | None = Field(None, description="Station where the opened length begins.")
     end: Length | None = Field(None, description="Station where the opened length ends.")
 
@@ -480,9 +565,11 @@ class Work(Asked):
 
     asks = frozenset({"duration"})
 
-    open: tuple[WorkItem, ...] = Field(min_length=1)
-    duration: Duration
-    name: Text | None = None
+    open: tuple[WorkItem, ...] = Field(
+        min_length=1, description="What will be opened: valves, pumps, junctions, lengths of pipe."
+    )
+    duration: Duration = Field(description="How long it stays open: '3 h'.")
+    name: Text | None = Field(None, description="What the work is called.")
     if_a_plug_goes: Words | None = Field(
         None, description="Who stops the water, where and how, if a plug lets go."
     )
@@ -500,13 +587,20 @@ class Plug(Asked):
 
     asks = frozenset({"jacket"})
 
-    id: Id
-    name: Text | None = None
-    pipe: Id | None = None
-    station: Length | None = None
+    id: Id = Field(description="Its name, once among plugs: 'F1'.")
+    name: Text | None = Field(None, description="What people call it, for reports.")
+    pipe: Id | None = Field(None, description="The id of the pipe to be frozen, with station.")
+    station: Length | None = Field(
+        None,
+        description="Where on the pipe the jacket's middle is, from the pipe's first end: '8 ft'.",
+    )
     point: Point | None = Field(None, description="A drawn point, snapped to the nearest pipe.")
     jacket: Length = Field(description="Length of the cold jacket along the pipe.")
-    coolant: CoolantName = CoolantName.CARBON_DIOXIDE
+    coolant: CoolantName = Field(
+        CoolantName.CARBON_DIOXIDE,
+        description="What freezes it: 'carbon dioxide' (dry ice) or 'nitrogen'. Left out: carbon "
+        "dioxide.",
+    )
 
     @model_validator(mode="after")
     def _one_place(self) -> Plug:
@@ -531,7 +625,11 @@ class DrawingKind(StrEnum):
 class Drawing(Strict):
     """How the drawing relates to the building."""
 
-    kind: DrawingKind = DrawingKind.RISER
+    kind: DrawingKind = Field(
+        DrawingKind.RISER,
+        description="What the drawing shows: a riser diagram, which is not to scale, or a plan. "
+        "Left out: a riser diagram.",
+    )
     scale: Length | None = Field(None, description="Real length of one drawing unit, if to scale.")
     snap_within: Coordinate | None = Field(
         None, ge=0, description="How far a drawn point may lie from its pipe, in drawing units."
@@ -545,27 +643,50 @@ class Room(Asked):
         {"volume", "floor_area", "height", "ventilation", "air_changes", "flood_depth"}
     )
 
-    id: Id
-    name: Text | None = None
-    volume: Volume | None = None
-    floor_area: Area | None = None
-    height: Length | None = None
-    ventilation: AirFlow | None = None
-    air_changes: AirChanges | None = None
-    below_ground: Flag | None = None
-    carbon_dioxide_meter: Flag | None = None
-    oxygen_meter: Flag | None = None
+    id: Id = Field(description="Its name, once among rooms.")
+    name: Text | None = Field(None, description="What people call it, for reports.")
+    volume: Volume | None = Field(
+        None, description="Its free volume: '60000 ft3'. Left out: floor area times height."
+    )
+    floor_area: Area | None = Field(
+        None,
+        description="Its floor: '4000 ft2'. Left out: how deep lost water stands is not known.",
+    )
+    height: Length | None = Field(None, description="From floor to ceiling: '15 ft'.")
+    ventilation: AirFlow | None = Field(
+        None,
+        description="Fresh air let in: '400 cfm'. Left out: air changes, else none is reckoned "
+        "with.",
+    )
+    air_changes: AirChanges | None = Field(
+        None, description="The same as air changes: '6 per hour'."
+    )
+    below_ground: Flag | None = Field(
+        None,
+        description="True where gas can not run off downwards. Left out: taken as not below "
+        "ground.",
+    )
+    carbon_dioxide_meter: Flag | None = Field(
+        None, description="True if a carbon dioxide meter is in use there."
+    )
+    oxygen_meter: Flag | None = Field(None, description="True if an oxygen meter is in use there.")
     flood_depth: Length | None = Field(None, description="Depth of water that does harm.")
 
 
 class Obstruction(Strict):
     """Something solid near the pipes, as an outline on a plan."""
 
-    id: Id
-    name: Text | None = None
-    outline: tuple[Point, ...] = Field(min_length=3)
-    bottom: Elevation | None = None
-    top: Elevation | None = None
+    id: Id = Field(description="Its name, once among obstructions.")
+    name: Text | None = Field(None, description="What people call it, for reports.")
+    outline: tuple[Point, ...] = Field(
+        min_length=3, description="Its corners on the plan, in drawing units, three or more."
+    )
+    bottom: Elevation | None = Field(
+        None, description="Height of its underside. Left out: it reaches to the floor."
+    )
+    top: Elevation | None = Field(
+        None, description="Height of its top. Left out: it reaches to the ceiling."
+    )
 
 
 class Stock(Asked):
@@ -573,18 +694,31 @@ class Stock(Asked):
 
     asks = frozenset({"cylinders", "mass_each", "storage_temperature"})
 
-    coolant: CoolantName
-    cylinders: Annotated[int, Field(strict=True, ge=0, le=10_000)]
+    coolant: CoolantName = Field(description="'carbon dioxide' (dry ice) or 'nitrogen'.")
+    cylinders: Annotated[int, Field(strict=True, ge=0, le=10_000)] = Field(
+        description="How many cylinders or dewars: 8."
+    )
     mass_each: Annotated[Mass, Field(gt=0)] | None = Field(
         None, description="Coolant in one full cylinder or vessel: '50 lb'."
     )
     volume_each: Annotated[Volume, Field(gt=0)] | None = Field(
         None, description="Liquid nitrogen in one full vessel: '160 L'. In place of mass_each."
     )
-    storage_temperature: Temperature | None = None
-    dip_tube: Flag | None = None
-    high_pressure: Flag | None = None
-    upright: Flag | None = None
+    storage_temperature: Temperature | None = Field(
+        None,
+        description="Where they stand: '68 degF'. Left out: what a cylinder of carbon dioxide "
+        "gives is not known.",
+    )
+    dip_tube: Flag | None = Field(
+        None, description="True if they give liquid: with a dip tube. Left out: asked."
+    )
+    high_pressure: Flag | None = Field(
+        None,
+        description="True for high-pressure cylinders, not a refrigerated tank. Left out: asked.",
+    )
+    upright: Flag | None = Field(
+        None, description="True if they stand upright and are tied. Left out: asked."
+    )
 
     @model_validator(mode="after")
     def _one_size(self) -> Stock:
@@ -608,16 +742,32 @@ class Site(Asked):
 
     asks = frozenset({"water_temperature", "air_temperature", "clear_space"})
 
-    rooms: tuple[Room, ...] = ()
-    obstructions: tuple[Obstruction, ...] = ()
-    stock: tuple[Stock, ...] = ()
-    water_temperature: Temperature | None = None
+    rooms: tuple[Room, ...] = Field(
+        (),
+        description="The rooms in which coolant is let off. Left out: whether the air stays fit "
+        "to breathe is not known.",
+    )
+    obstructions: tuple[Obstruction, ...] = Field(
+        (), description="What stands near the pipes, for the room that a jacket and hands need."
+    )
+    stock: tuple[Stock, ...] = Field(
+        (), description="The coolant on hand. Left out: whether it lasts is not known."
+    )
+    water_temperature: Temperature | None = Field(
+        None,
+        description="Temperature of the water in every pipe not stated otherwise: '60 degF'. Left"
+        " out: the freeze is not known.",
+    )
     fluid: FluidName | None = Field(
         None,
         description="What fills every pipe not stated otherwise: 'plain water', "
         "'30 % propylene glycol by volume'. Not stated: taken as plain water, and said so.",
     )
-    air_temperature: Temperature | None = None
+    air_temperature: Temperature | None = Field(
+        None,
+        description="Temperature of the air round the pipes. Left out: 68 degF is taken, and said"
+        " so.",
+    )
     clear_space: Length | None = Field(
         None, description="Free space round every pipe not stated otherwise, seen on site."
     )
@@ -636,10 +786,10 @@ class Site(Asked):
 class Waiver(Strict):
     """An outcome that somebody takes on, for a reason and a time, as it was found on that day."""
 
-    rule: Id
-    subject: Id
-    reason: Words
-    by: Person
+    rule: Id = Field(description="The rule that is waived, by its name.")
+    subject: Id = Field(description="What it is waived of, as the report names it: 'F1'.")
+    reason: Words = Field(description="Why it is taken on, in words.")
+    by: Person = Field(description="Who takes it on: a person's name.")
     until: Day = Field(description="The last day; no more than two years ahead.")
     finding: Text | None = Field(
         None, description="What the rule found when it was agreed, in the words that it asks for."
@@ -658,14 +808,22 @@ Points = Annotated[float, Field(strict=True, ge=0, le=1e6, allow_inf_nan=False)]
 class Weights(Strict):
     """What the parts of a plan cost, in points; what is left out comes from the pack."""
 
-    plug: Points | None = None
-    plug_inch: Points | None = None
-    off_mark: Points | None = None
-    valve: Points | None = None
-    trusted_valve: Points | None = None
-    outlet_action: Points | None = None
-    outlet_out_of_service: Points | None = None
-    machine: Points | None = None
+    plug: Points | None = Field(None, description="Points for each plug.")
+    plug_inch: Points | None = Field(
+        None, description="Points for each inch of a plug's nominal size."
+    )
+    off_mark: Points | None = Field(None, description="Points for a plug away from the marks.")
+    valve: Points | None = Field(None, description="Points for each valve to close.")
+    trusted_valve: Points | None = Field(
+        None, description="Points for each valve that must be proven first."
+    )
+    outlet_action: Points | None = Field(
+        None, description="Points for each outlet to lock off or to man."
+    )
+    outlet_out_of_service: Points | None = Field(
+        None, description="Points for each outlet that is cut from the water."
+    )
+    machine: Points | None = Field(None, description="Points for each machine to lock off.")
     drained: Points | None = Field(None, description="Points for each m3 that drains.")
     coolant: Points | None = Field(None, description="Points for each kg of coolant.")
     hour: Points | None = Field(None, description="Points for each hour.")
@@ -676,15 +834,23 @@ class Planning(Asked):
 
     asks = frozenset({"jacket"})
 
-    max_plugs: Annotated[int, Field(strict=True, ge=0, le=100)] | None = None
+    max_plugs: Annotated[int, Field(strict=True, ge=0, le=100)] | None = Field(
+        None, description="Most plugs that a plan may freeze. Left out: as many as it takes."
+    )
     rely_on_unproven_valves: Flag = Field(
         default=True,
         description="False: no plan may lean on a valve that is yet to be proven tight.",
     )
     keep_in_service: tuple[Id, ...] = Field((), description="Outlets that must stay supplied.")
-    jacket: Length | None = None
-    coolant: CoolantName | None = None
-    weights: Weights = Weights()
+    jacket: Length | None = Field(
+        None,
+        description="Length of the jackets of a plan. Left out: that of the marked plugs, else "
+        "the usual one for the size.",
+    )
+    coolant: CoolantName | None = Field(
+        None, description="The coolant of a plan. Left out: that of the marked plugs."
+    )
+    weights: Weights = Field(Weights(), description="What the parts of a plan cost, in points.")
 
 
 class Layout(Asked):
@@ -692,24 +858,59 @@ class Layout(Asked):
 
     asks = frozenset({"units"})
 
-    format: Literal["layoutcheck layout 1"]
-    name: Text
-    note: Text = ""
-    units: UnitSystem = UnitSystem.IMPERIAL
-    drawing: Drawing = Drawing()
-    junctions: tuple[Junction, ...] = Field(min_length=1)
-    pipes: tuple[Pipe, ...] = Field(min_length=1)
-    fittings: tuple[Fitting, ...] = ()
-    valves: tuple[Valve, ...] = ()
-    pumps: tuple[Pump, ...] = ()
-    equipment: tuple[Equipment, ...] = ()
-    sources: tuple[Source, ...] = ()
-    outlets: tuple[Outlet, ...] = ()
-    work: Work | None = None
-    plugs: tuple[Plug, ...] = ()
-    site: Site = Site()
-    planning: Planning = Planning()
-    waivers: tuple[Waiver, ...] = ()
+    format: Literal["layoutcheck layout 1"] = Field(
+        description="Which form of the document this is: 'layoutcheck layout 1'."
+    )
+    name: Text = Field(description="What the site is called.")
+    note: Text = Field("", description="Anything worth saying of the site; printed under its name.")
+    units: UnitSystem = Field(
+        UnitSystem.IMPERIAL,
+        description="The system that reports speak in first: 'imperial' or 'metric'. Left out: "
+        "imperial.",
+    )
+    drawing: Drawing = Field(
+        Drawing(), description="How the drawing relates to the building: its kind and scale."
+    )
+    junctions: tuple[Junction, ...] = Field(min_length=1, description="Where pipes meet or end.")
+    pipes: tuple[Pipe, ...] = Field(
+        min_length=1,
+        description="The pipes, each between two junctions: one pipe ends where a branch joins, "
+        "and the next begins.",
+    )
+    fittings: tuple[Fitting, ...] = Field(
+        (),
+        description="What stands in a pipe at a station and is no bare pipe: elbows, unions, "
+        "welds.",
+    )
+    valves: tuple[Valve, ...] = Field((), description="The valves, with how they stand.")
+    pumps: tuple[Pump, ...] = Field(
+        (), description="The pumps. One that is not locked off may run."
+    )
+    equipment: tuple[Equipment, ...] = Field((), description="Heaters, coolers and tanks.")
+    sources: tuple[Source, ...] = Field(
+        (),
+        description="Where pressure comes from. A source that is left out is one that nobody "
+        "reckons with.",
+    )
+    outlets: tuple[Outlet, ...] = Field(
+        (), description="Where water can leave: taps, drains, vents, appliances."
+    )
+    work: Work | None = Field(
+        None,
+        description="What will be opened, and for how long. Left out: whether it is cut off is "
+        "not asked.",
+    )
+    plugs: tuple[Plug, ...] = Field((), description="The freeze points that are marked.")
+    site: Site = Field(
+        Site(),
+        description="What is known of the place round the pipes, and what holds for all pipe.",
+    )
+    planning: Planning = Field(
+        Planning(), description="What a plan must keep to. Left out: the usual costs, no limits."
+    )
+    waivers: tuple[Waiver, ...] = Field(
+        (), description="Findings that somebody takes on, each with a reason and an end."
+    )
 
     _odd_units: tuple[str, ...] = PrivateAttr(())
 
