@@ -51,6 +51,8 @@ _EXAMPLES = {
     "scale": '"1 ft"',
     "snap_within": "0.5",
     "coordinate": "40.0",
+    "stock": '["8 x 50 lb carbon dioxide, 68 degF"]',
+    "rooms": '[{"id": "plant room", "floor_area": "1000 ft2", "height": "15 ft"}]',
     "drawing": '{"kind": "riser"}',
     "site": '{"water_temperature": "60 degF"}',
     "planning": '{"max_plugs": 2}',

@@ -257,6 +257,16 @@ def test_what_is_not_known_is_a_question_mark_and_states_nothing() -> None:
     assert pipe["length"] == "20 ft"
 
 
+def test_a_room_by_its_sides_and_nitrogen_by_its_litres() -> None:
+    """20 m by 15 m is 300 m2, by hand."""
+    text = SITE.replace("4000 ft2, 15 ft, 10", "20 m x 15 m x 6 m, 10")
+    data = long_form(typed(text.replace("8 x 50 lb dry ice", "2 x 160 L liquid nitrogen"))).data
+    assert data["site"]["rooms"][0]["floor_area"] == "300 m2"
+    assert data["site"]["rooms"][0]["height"] == "6 m"
+    stock = data["site"]["stock"][0]
+    assert (stock["cylinders"], stock["volume_each"], stock["coolant"]) == (2, "160 L", "nitrogen")
+
+
 def test_what_is_meant_is_said_as_often_as_there_is_something() -> None:
     text = SITE.replace("A to B, 2 in, 20 ft", "A to B, 2 in, 2000 ft, meant length, meant size")
     assert long_form(typed(text)).data["pipes"][0]["meant"] == ["length", "size"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from layoutcheck.document.faults import Fault, shown
@@ -16,6 +16,7 @@ from layoutcheck.document.short.words import (
     with_moments,
     words_of,
 )
+from layoutcheck.quantities import QuantityError, parse_length, parse_volume
 
 # The key of an element that is written as fields, with its text beside them.
 RUN = "run"
@@ -24,7 +25,8 @@ NOT_KNOWN = ("", "?")
 # The field for what looks odd and is meant, said as often as there is something: 'meant length'.
 MEANT = "meant"
 _WALL = re.compile(
-    r"(sch(edule)?\.? *\w+|type [klm]|std|xs|xxs|sdr *[\d.]+|pn *\d+|light|medium|heavy)", re.I
+    r"(sch(edule)?\.? *\w+|type [klm]|std|xs|xxs|sdr *[\d.]+|pn *\d+|(medium|heavy)( series)?)",
+    re.I,
 )
 _STOCK = re.compile(
     r"(\d+) *(?:x|of|(?:cylinders?|dewars?) of) *([\d.]+ *[a-z]+) +(?:of +)?([a-z][a-z0-9 ]*)", re.I
@@ -69,6 +71,8 @@ def said_by(made: LongForm, name: str, text: str, places: tuple[str, str]) -> di
         rest = _place(parts, found)
     elif name == "stock":
         rest = _stock(made, parts, (text, typed), found)
+    elif name == "rooms":
+        rest = [part for part in parts if not _room_sides(part, found)]
     else:
         rest = parts
     told = dict(found)
@@ -99,7 +103,7 @@ def _pipe_ends(
     rest = []
     for part in parts[2:]:
         if _WALL.fullmatch(part):
-            found["wall"] = part
+            found["wall"] = f"{part} series" if part in {"medium", "heavy"} else part
         else:
             rest.append(part)
     return rest
@@ -125,7 +129,8 @@ def _stock(
             fault_at(typed[1], typed[0], "does not begin with cylinders, mass and coolant", "stock")
         )
         return []
-    found.update(cylinders=int(match[1]), mass_each=match[2], coolant=coolant[1])
+    holds = "volume_each" if _is(parse_volume, match[2]) else "mass_each"
+    found.update({"cylinders": int(match[1]), holds: match[2], "coolant": coolant[1]})
     rest = []
     for part in parts[1:]:
         stored = _STORED_AT.fullmatch(part)
@@ -134,6 +139,25 @@ def _stock(
         else:
             rest.append(part)
     return rest
+
+
+def _room_sides(part: str, found: dict[str, Any]) -> bool:
+    """Read the sides of a room, '20 m x 15 m' or with its height: '20 m x 15 m x 6 m'."""
+    sides = [side.strip() for side in part.split(" x ")]
+    if len(sides) not in {2, 3} or not all(_is(parse_length, side) for side in sides):
+        return False
+    found["floor_area"] = f"{parse_length(sides[0]) * parse_length(sides[1]):.12g} m2"
+    if len(sides) > 2:
+        found["height"] = sides[2]
+    return True
+
+
+def _is(read: Callable[[object], object], text: str) -> bool:
+    try:
+        read(text)
+    except QuantityError:
+        return False
+    return True
 
 
 def _add(

@@ -96,9 +96,8 @@ KINDS: dict[str, Kind] = {
     "plugs": Kind(models.Plug, "R2 at 8 ft, jacket 12 in", placed=True, synonyms=_COOLANTS),
     "rooms": Kind(
         models.Room,
-        "4000 ft2, 15 ft, 6 per hour",
+        "40 ft x 25 ft x 15 ft, 6 per hour",
         bare=_OF_A_ROOM,
-        amount="15 ft",
         synonyms={"above ground": ("below_ground", False)},
     ),
     "stock": Kind(
