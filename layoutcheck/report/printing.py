@@ -14,6 +14,7 @@ from layoutcheck.document.models import Layout
 from layoutcheck.report.drawing import Page, build_scene, sheet_svgs
 from layoutcheck.report.drawing.metrics import font_file
 from layoutcheck.report.model import Report
+from layoutcheck.report.text_mending import goes_to, to_do
 from layoutcheck.seen import set_apart
 
 if TYPE_CHECKING:
@@ -52,6 +53,8 @@ def environment() -> Environment:
         keep_trailing_newline=True,
     )
     made.filters["safe_text"] = lambda text: set_apart(shown(str(text), 4000))
+    made.filters["to_do"] = to_do
+    made.filters["goes_to"] = goes_to
     return made
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from layoutcheck.report.model import Report, ShutWayPart, TogetherMove
+from layoutcheck.report.model import AddedPart, Report, ShutWayPart, TogetherMove
 from layoutcheck.report.wrap import some_of, wrapped
 
-ACTIONS = {
+_ACTIONS = {
     "close valve": "Close valve {} and prove it tight before any cylinder is opened.",
     "prove valve": "Prove valve {} tight before any cylinder is opened.",
     "lock off outlet": "Lock off outlet {} before any cylinder is opened.",
@@ -27,9 +27,9 @@ def mending_lines(report: Report) -> list[str]:
     for reason in mending.why:
         lines += wrapped(reason, indent="  ", first="  ")
     for action in mending.actions:
-        lines += wrapped(ACTIONS[action.kind].format(action.id), indent="      ", first="  - ")
+        lines += wrapped(to_do(action), indent="      ", first="  - ")
     for move in mending.moves:
-        lines += wrapped(_move(move), indent="      ", first="  - ")
+        lines += wrapped(goes_to(move), indent="      ", first="  - ")
     if mending.drain_before is not None and mending.drain_after is not None:
         text = (
             f"Drains at the work: {mending.drain_before.shown} with the marks, "
@@ -45,7 +45,13 @@ def mending_lines(report: Report) -> list[str]:
     return lines
 
 
-def _move(move: TogetherMove) -> str:
+def to_do(action: AddedPart) -> str:
+    """Say what must be done besides moving plugs."""
+    return _ACTIONS[action.kind].format(action.id)
+
+
+def goes_to(move: TogetherMove) -> str:
+    """Say where one plug goes, or that it stays."""
     if not move.added and move.travel.value == 0.0:
         return f"plug {move.plug}: stays on {move.pipe}"
     where = f"{move.pipe}, tape {move.tape.shown} from {move.from_junction}"

@@ -10,7 +10,7 @@ from layoutcheck.report.drawing.metrics import Box, fitted, text_box, wrapped
 from layoutcheck.report.drawing.network_view import corners
 from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Point, Role, Stroke, Words
 from layoutcheck.report.model import Verdict
-from layoutcheck.report.text_mending import ACTIONS
+from layoutcheck.report.text_mending import to_do
 
 _DIGEST = 12
 _ENDLESS = 1e6  # points: a phone scrolls
@@ -282,7 +282,7 @@ def _together(facts: Facts) -> tuple[Note, ...]:
         where = f"mark {move.tape.shown} from {move.from_junction} on {move.pipe}"
         notes.append(Note(f"{name}: {where}; {move.travel.shown} of travel.", Role.MOVE))
     for action in mending.actions:
-        notes.append(Note(ACTIONS[action.kind].format(action.id), bold=True))
+        notes.append(Note(to_do(action), bold=True))
     left = sorted({r.rule for r in mending.remaining})
     if left:
         notes.append(Note(f"Even then this does not hold yet: {', '.join(left)}.", Role.FINDING))
