@@ -14,7 +14,7 @@ from layoutcheck.document import parse_layout, read_text
 from layoutcheck.report import check
 from layoutcheck.report.plans import plan_layout
 from layoutcheck.report.schemas import SCHEMAS
-from layoutcheck.report.text import report_text
+from layoutcheck.report.text import full_text, report_text
 from layoutcheck.report.text_plans import plans_text
 from layoutcheck_service.app import create_app
 from layoutcheck_service.description import openapi_text
@@ -53,7 +53,7 @@ def _given(text: str, name: str) -> str:
 
 def _shown_site(typed: str) -> str:
     report = check(parse_layout(read_text(typed, suffix=".yaml")))
-    return _cut(report_text(report), ("NOT COMPLIANT", "PLUG"), _FIRST_LINES)
+    return report_text(report).rstrip("\n")
 
 
 def _printed(program: str) -> str:
@@ -94,8 +94,7 @@ def _cut(text: str, kept: tuple[str, ...], lines: int) -> str:
 
 def _shown_check() -> str:
     layout = parse_layout(read_text(SHOWN_IN_README.read_bytes()))
-    kept = ("NOT COMPLIANT", "PLUG F1", "ALL PLUGS", "DRAINS")
-    return _cut(report_text(check(layout)), kept, _FIRST_LINES)
+    return report_text(check(layout)).rstrip("\n")
 
 
 def _shown_plan() -> str:
@@ -130,7 +129,7 @@ GENERATED: dict[Path, Callable[[], bytes]] = {
         ROOT / "shared/schemas" / f"{name}.schema.json": partial(schema_bytes, name)
         for name in SCHEMAS
     },
-    ROOT / "tests/report/sample_report.txt": lambda: report_text(REPORT).encode(),
+    ROOT / "tests/report/sample_report.txt": lambda: full_text(REPORT).encode(),
     ROOT / "shared/openapi.json": _openapi,
     ROOT / "shared/wanted-model.ids": wanted_ids,
     README: _readme,

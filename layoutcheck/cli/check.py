@@ -25,7 +25,7 @@ from layoutcheck.cli.typed import run_typed
 from layoutcheck.document import Layout
 from layoutcheck.report import Report, check
 from layoutcheck.report.handouts import make_handout
-from layoutcheck.report.text import report_text
+from layoutcheck.report.text import full_text, report_text
 
 
 class CheckFormat(StrEnum):
@@ -59,6 +59,10 @@ def _check(
             help="text for people, json for programs, html for a page, bcf for BIM issues.",
         ),
     ] = CheckFormat.TEXT,
+    full: Annotated[
+        bool,
+        typer.Option("--full", help="Text: each rule, place and figure under what is to be done."),
+    ] = False,
     output: OutputPath = None,
     pack_path: PackPath = None,
     day: Day = None,
@@ -73,17 +77,18 @@ def _check(
     layout = read_layout(path, Stated.of(files, facts))
     with patience("checking"):
         report = check(layout, pack=pack, on=day_of(layout, day))
+    write = full_text if full else report_text
     if form is CheckFormat.TEXT and output is None:
-        print_text(report_text(report))
+        print_text(write(report))
     else:
         # The day given, not that of judgement: issues bear a date only if one is asked for.
-        deliver(_written(form, layout, report, None if day is None else day.date()), output)
+        text = form is CheckFormat.TEXT
+        on = None if day is None else day.date()
+        deliver(write(report).encode() if text else _written(form, layout, report, on), output)
     return report.exit_code
 
 
 def _written(form: CheckFormat, layout: Layout, report: Report, on: date | None) -> bytes:
-    if form is CheckFormat.TEXT:
-        return report_text(report).encode()
     if form is CheckFormat.JSON:
         return report.to_json().encode()
     return make_handout(_HANDOUTS[form], layout, report, on=on)

@@ -8,7 +8,7 @@ import re
 from layoutcheck.report.model import Part
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import MEASURING
-from layoutcheck.rules.outcome import Severity
+from layoutcheck.rules.outcome import Gravity, Severity
 from layoutcheck.rules.pack import Figure, Pack, Tighter
 from layoutcheck.rules.registry import all_rules, default_pack, figures
 
@@ -56,6 +56,8 @@ class RuleManual(Part):
 
     name: str
     severity: Severity
+    gravity: Gravity
+    gravity_reason: str
     waivable: bool
     summary: str
     reason: str
@@ -93,6 +95,8 @@ def _manual(rule: Rule, pack: Pack) -> RuleManual:
     return RuleManual(
         name=rule.name,
         severity=rule.severity,
+        gravity=rule.gravity,
+        gravity_reason=rule.gravity_reason,
         waivable=rule.waivable,
         summary=summary,
         reason=rule.reason,

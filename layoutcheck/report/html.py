@@ -6,6 +6,7 @@ from layoutcheck.document.models import Layout
 from layoutcheck.report.drawing import Page
 from layoutcheck.report.model import Finding, Report
 from layoutcheck.report.printing import drawings, environment
+from layoutcheck.report.text_first import drains, opened, stands
 from layoutcheck.rules.outcome import Outcome
 
 _ORDER = (
@@ -36,6 +37,9 @@ def report_html(layout: Layout, report: Report) -> str:
         .get_template("report.html.j2")
         .render(
             report=report,
+            opened=opened(report),
+            drains=drains(report),
+            stands=stands(report),
             told=[f for f in ranked if f.outcome in _TOLD],
             quiet=[f for f in ranked if f.outcome not in _TOLD],
             marks=MARKS,

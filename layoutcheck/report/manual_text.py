@@ -27,6 +27,7 @@ def manual_text(manual: RuleManual) -> str:
     """Write one rule's manual."""
     firm = "it can be waived" if manual.waivable else "it can not be waived"
     lines = [f"{manual.name}: {manual.severity}; {firm}", "", *wrapped(manual.summary)]
+    lines += ["", "Gravity", *wrapped(f"{manual.gravity}: {manual.gravity_reason}", indent="  ")]
     for part in manual.parts:
         lines += ["", part.heading, *wrapped(part.text, indent="  ")]
     if manual.figures:

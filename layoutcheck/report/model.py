@@ -12,7 +12,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from layoutcheck.document.faults import Fault
-from layoutcheck.rules.outcome import Outcome, Severity
+from layoutcheck.rules.outcome import Gravity, Outcome, Severity
 
 REPORT_FORMAT = "layoutcheck report 1"
 REFUSAL_FORMAT = "layoutcheck refusal 1"
@@ -78,6 +78,13 @@ class WaivedBy(Part):
     until: date
 
 
+class AddedPart(Part):
+    """What must be done besides moving: a valve to close, an outlet or machine to see to."""
+
+    kind: str
+    id: str
+
+
 class SubjectPart(Part):
     """The thing judged."""
 
@@ -89,12 +96,16 @@ class Finding(Part):
     """The outcome of one rule on one subject.
 
     id is made from rule, subject and reason alone: it stays the same when the layout is
-    reordered, redrawn or moved.
+    reordered, redrawn or moved. gravity: what comes of it on site. changes: what could be done to
+    things that are there, each of which alone would mend it. gives: what others miss only for as
+    long as this does not hold. action: the number of the first of the report's actions that has to
+    do with it.
     """
 
     id: str
     rule: str
     severity: Severity
+    gravity: Gravity
     subject: SubjectPart
     outcome: Outcome
     reason: str
@@ -107,6 +118,9 @@ class Finding(Part):
     missing: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     todo: str = ""
+    changes: tuple[AddedPart, ...] = ()
+    gives: tuple[str, ...] = ()
+    action: int | None = None
     waiver: WaivedBy | None = None
 
 
@@ -357,13 +371,6 @@ class TogetherMove(Part):
     point: tuple[float, float] | None = None
 
 
-class AddedPart(Part):
-    """What must be done besides moving: a valve to close, an outlet or machine to see to."""
-
-    kind: str
-    id: str
-
-
 class ShutPipePart(Part):
     """A pipe on a way in, and the rules that shut plugs out of it."""
 
@@ -413,6 +420,31 @@ class MendingPart(Part):
     document: dict[str, Any] | None = None
 
 
+class WorkPart(Part):
+    """What will be opened to air, and for how long."""
+
+    opened: tuple[str, ...]
+    duration: Measure
+
+
+class ActionPart(Part):
+    """One thing to do before the layout is checked again; they come in order, the gravest first.
+
+    kind and on: what is done, and the ids of what it is done to, or the facts that are not known.
+    known: False where all that it settles is not known yet. what: one sentence, what to do. why:
+    one, with figures. settles: ids of the findings that it settles, or has a part in settling.
+    """
+
+    number: int
+    gravity: Gravity
+    kind: str
+    on: tuple[str, ...]
+    known: bool
+    what: str
+    why: str
+    settles: tuple[str, ...]
+
+
 class Report(Part):
     """The answer to one layout. findings hold every stored outcome, not only the bad ones."""
 
@@ -425,6 +457,10 @@ class Report(Part):
     basis: str
     judged_on: date | None
     counts: Counts
+    work: WorkPart | None = None
+    actions: tuple[ActionPart, ...] = Field(
+        (), description="What to do, the gravest first. A number means the same everywhere."
+    )
     findings: tuple[Finding, ...]
     plugs: tuple[PlugPart, ...]
     mending: MendingPart | None = Field(

@@ -20,6 +20,7 @@ from layoutcheck.placement import Reading, away_from, read_into
 from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.freeze_part import freeze_part
 from layoutcheck.report.model import (
+    AddedPart,
     At,
     DrainPart,
     Finding,
@@ -36,6 +37,7 @@ from layoutcheck.report.model import (
     Stretch,
     SubjectPart,
     WaivedBy,
+    WorkPart,
 )
 from layoutcheck.rules.amounts import show_amount
 from layoutcheck.rules.base import SetbackRule
@@ -209,6 +211,7 @@ class Writer:
             id=finding_id(judgement),
             rule=judgement.rule,
             severity=rule.severity,
+            gravity=rule.gravity,
             subject=SubjectPart(kind=judgement.subject.kind, id=judgement.subject.id),
             outcome=judgement.outcome,
             reason=judgement.reason,
@@ -221,6 +224,8 @@ class Writer:
             missing=judgement.missing,
             assumed=judgement.assumed,
             todo=judgement.todo,
+            changes=tuple(AddedPart(kind=c.kind, id=c.id) for c in judgement.changes),
+            gives=judgement.gives,
             waiver=self._waiver(judgement),
         )
 
@@ -329,6 +334,15 @@ class Writer:
             remaining=tuple(remaining_part(j) for j in proposal.remaining),
             drain=None if drain is None else drain.volume,
         )
+
+    def work(self) -> WorkPart | None:
+        """Write what will be opened, and for how long."""
+        work = self.case.layout.work
+        if work is None:
+            return None
+        opened = tuple(place.label for place in self.case.network.work)
+        duration = self.amount(Amount(work.duration, Dimension.DURATION))
+        return WorkPart(opened=opened, duration=duration)
 
     def drain(self, case: Case) -> DrainPart | None:
         """Write the water that drains at the work with the plugs as they stand in a case."""

@@ -9,6 +9,7 @@ from layoutcheck import __version__
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.document.models import Plug
 from layoutcheck.locate import Placing, place_plug
+from layoutcheck.report.actions import numbered
 from layoutcheck.report.assumptions import assumptions_of
 from layoutcheck.report.cautions import DEFERENCE
 from layoutcheck.report.cautions_with import cautions_with
@@ -46,7 +47,8 @@ def check(layout: Layout, *, pack: Pack | None = None, on: date | None = None) -
 def glance(layout: Layout, *, pack: Pack | None = None, on: date | None = None) -> Report:
     """Check a layout as `check` does, without the joint mending: for a plug in motion.
 
-    Every outcome is the same; only the mending, which takes the longest by far, is left out.
+    Every outcome is the same; only the mending, which takes the longest by far, and the actions,
+    which rest on it, are left out.
     """
     case = Case.of(layout, pack or default_pack())
     return _glance_of(Writer(case), judge_case(case, on=on), on)
@@ -80,8 +82,8 @@ def report_of(case: Case, judgements: list[Judgement], *, on: date | None = None
     report = _glance_of(writer, judgements, on)
     # What is not stated of pipes comes first: no travel and no 'impossible' would be sure.
     if case.unstated or all(p.well_placed and not p.no_place and p.isolates for p in report.plugs):
-        return report
-    return report.model_copy(update={"mending": mending_part(case, writer, on)})
+        return numbered(report)
+    return numbered(report.model_copy(update={"mending": mending_part(case, writer, on)}))
 
 
 def _glance_of(writer: Writer, judgements: list[Judgement], on: date | None) -> Report:
@@ -101,6 +103,7 @@ def _glance_of(writer: Writer, judgements: list[Judgement], on: date | None) -> 
         basis=f"from the {pack.word(MEASURING, 'basis')}",
         judged_on=on if layout.waivers else None,
         counts=counts_of(findings),
+        work=writer.work(),
         findings=findings,
         plugs=_plugs(writer, placings, judgements),
         mending=None,

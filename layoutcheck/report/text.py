@@ -6,7 +6,15 @@ from collections.abc import Iterable, Sequence
 
 from layoutcheck.document import Fault
 from layoutcheck.document.faults import shown
-from layoutcheck.report.model import At, Finding, Move, PlugPart, Report, Verdict
+from layoutcheck.report.model import At, Finding, Move, PlugPart, Report
+from layoutcheck.report.text_first import (
+    action_lines,
+    drain_lines,
+    every_action,
+    head_lines,
+    no_places_lines,
+    stand_lines,
+)
 from layoutcheck.report.text_freeze import freeze_lines
 from layoutcheck.report.text_mending import mending_lines
 from layoutcheck.report.text_stretches import stretches_lines
@@ -23,22 +31,57 @@ _MOST_FLOWS = 8
 
 
 def report_text(report: Report) -> str:
-    """Write a report as plain text: the same text for the same report."""
-    blocks = [
-        _head(report),
-        *(_plug_lines(plug, report) for plug in report.plugs),
-        mending_lines(report),
-        *_other_subjects(report),
-        _missing_lines(report),
-        _waived_lines(report),
-        _loosened_lines(report),
-        _flow_lines(report),
-        _drain_lines(report),
-        bulleted("TAKEN FOR GRANTED where the sketch says nothing", report.assumptions),
-        *(stretches_lines(plug, report.units) for plug in report.plugs),
-        bulleted("CAUTIONS: this work can kill", report.cautions),
-        _foot(report),
+    """Write the first screen of a report: the same text for the same report.
+
+    What is waived, loosened and dangerous is told too; `full_text` tells the rest.
+    """
+    granted = len(report.assumptions)
+    rest = "Each rule, place and figure: --full."
+    if granted:
+        rest = f"Taken for granted where the sketch says nothing: {granted} thing(s). {rest}"
+    return _joined(
+        [
+            *_first_screen(report),
+            _waived_lines(report),
+            _loosened_lines(report),
+            bulleted("CAUTIONS: this work can kill", report.cautions),
+            [*wrapped(rest), *_foot(report)],
+        ]
+    )
+
+
+def full_text(report: Report) -> str:
+    """Write a report as plain text, whole, under its first screen."""
+    return _joined(
+        [
+            *_first_screen(report),
+            wrapped(report.layout.note),
+            every_action(report),
+            *(_plug_lines(plug, report) for plug in report.plugs),
+            mending_lines(report),
+            *_other_subjects(report),
+            _missing_lines(report),
+            _waived_lines(report),
+            _loosened_lines(report),
+            _flow_lines(report),
+            bulleted("TAKEN FOR GRANTED where the sketch says nothing", report.assumptions),
+            *(stretches_lines(plug, report.units) for plug in report.plugs),
+            bulleted("CAUTIONS: this work can kill", report.cautions),
+            _foot(report),
+        ]
+    )
+
+
+def _first_screen(report: Report) -> list[list[str]]:
+    return [
+        head_lines(report),
+        action_lines(report),
+        no_places_lines(report),
+        [*drain_lines(report), *stand_lines(report)],
     ]
+
+
+def _joined(blocks: Iterable[Sequence[str]]) -> str:
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
 
 
@@ -61,38 +104,7 @@ def faults_text(given: str, faults: Sequence[Fault]) -> str:
     return "\n".join(lines)
 
 
-# --- head and foot --------------------------------------------------------------------------------
-
-
-def _head(report: Report) -> list[str]:
-    lines = wrapped(_verdict(report))
-    lines += wrapped(report.layout.name) + wrapped(report.layout.note)
-    if report.pack.loosened:
-        number = len(report.pack.loosened)
-        text = f"Judged with {number} figure(s) looser than the built-in ones; see LOOSENED."
-        lines += wrapped(text)
-    return lines
-
-
-def _verdict(report: Report) -> str:
-    counts = report.counts
-    tail = f", {counts.waived} waived" if counts.waived else ""
-    match report.verdict:
-        case Verdict.COMPLIANT:
-            return f"COMPLIANT as stated: {counts.holds} outcomes hold, none is broken{tail}."
-        case Verdict.NOT_COMPLIANT:
-            broken = f"{counts.broken} broken, {counts.undecided} undecided, {counts.holds} hold"
-            return f"NOT COMPLIANT: {broken}{tail}. Do not freeze to this sketch."
-        case Verdict.UNDECIDED:
-            return (
-                f"UNDECIDED: nothing is broken, {counts.undecided} undecided, "
-                f"{counts.holds} hold{tail}. Do not freeze until what is missing is settled."
-            )
-        case Verdict.FAULT:
-            return (
-                f"FAULT inside layoutcheck: {counts.fault} rule(s) gave no answer. "
-                "Nothing below may be relied on."
-            )
+# --- foot ----------------------------------------------------------------------------------------
 
 
 def _foot(report: Report) -> list[str]:
@@ -229,7 +241,8 @@ def _told(findings: Iterable[Finding], *, may_move: bool) -> list[str]:
     ranked = [f for f in findings if f.outcome in _TOLD]
     for finding in sorted(ranked, key=lambda f: (_TOLD.index(f.outcome), f.rule)):
         grade = "" if finding.severity is Severity.VIOLATION else f" ({finding.severity})"
-        lines.append(f"  {finding.outcome.upper()} {finding.rule}{grade}")
+        number = "" if finding.action is None else f": action {finding.action}"
+        lines.append(f"  {finding.outcome.upper()} {finding.rule}{grade}{number}")
         lines += wrapped(finding.says, indent="    ")
         lines += _way_lines(finding)
         if finding.missing:
@@ -319,19 +332,3 @@ def _flow_lines(report: Report) -> list[str]:
     if more > 0:
         rows.append(f"and {more} more groups of pipes; the JSON report lists them all")
     return bulleted("MAY FLOW while freezing", rows)
-
-
-def _drain_lines(report: Report) -> list[str]:
-    if report.drain is None:
-        return []
-    if report.drain.volume is None:
-        missing = some_of(report.drain.missing, 12)
-        low = report.drain.at_least
-        least = "not known" if low is None else f"at least {low.shown}, how much is not known"
-        return wrapped(
-            f"DRAINS at the work once it is opened: {least}; missing: {missing}.",
-            indent="  ",
-            first="",
-        )
-    text = f"DRAINS at the work once it is opened: {report.drain.volume.shown}."
-    return wrapped(text, indent="  ", first="")

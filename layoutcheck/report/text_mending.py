@@ -2,18 +2,10 @@
 
 from __future__ import annotations
 
+from layoutcheck.report.action_words import DOING
 from layoutcheck.report.model import AddedPart, Report, ShutWayPart, TogetherMove
 from layoutcheck.report.wrap import some_of, wrapped
 
-_ACTIONS = {
-    "close valve": "Close valve {} and prove it tight before any cylinder is opened.",
-    "prove valve": "Prove valve {} tight before any cylinder is opened.",
-    "lock off outlet": "Lock off outlet {} before any cylinder is opened.",
-    "make outlet a bleed": "Man outlet {} as a bleed: open it by hand as soon as the ice closes.",
-    "keep outlet open": "Keep outlet {} open.",
-    "lock off pump": "Lock off pump {} before any cylinder is opened.",
-    "shut down": "Shut down {} and let it cool before any cylinder is opened.",
-}
 _MOST_PIPES = 4
 _MOST_LEFT = 5
 
@@ -47,7 +39,7 @@ def mending_lines(report: Report) -> list[str]:
 
 def to_do(action: AddedPart) -> str:
     """Say what must be done besides moving plugs."""
-    return _ACTIONS[action.kind].format(action.id)
+    return DOING[action.kind].format(action.id)
 
 
 def goes_to(move: TogetherMove) -> str:

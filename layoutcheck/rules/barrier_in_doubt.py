@@ -13,7 +13,8 @@ from layoutcheck.network.cut import WayIn
 from layoutcheck.network.model import PieceKind, WorkPlace
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
-from layoutcheck.rules.outcome import Judgement, Outcome, Subject
+from layoutcheck.rules.doubts import proof_of
+from layoutcheck.rules.outcome import Change, Gravity, Judgement, Outcome, Subject
 from layoutcheck.rules.reasons import junctions_of
 
 
@@ -31,6 +32,8 @@ class BarrierInDoubt(Rule):
     """
 
     name = "barrier-in-doubt"
+    gravity = Gravity.FLOOD
+    gravity_reason = "If it passes, water comes out at the open line"
     reason = "A valve that has stood open for years often does not hold when it is shut."
 
     def judge(self, case: Case) -> Iterator[Judgement]:
@@ -51,7 +54,7 @@ class BarrierInDoubt(Rule):
             return self.says(subject, Outcome.HOLDS, "proven", sentence)
         leaning = self._unproven_on(case, ways)
         steps = ", ".join(junctions_of(case, ways[0].nodes))
-        proofs = tuple(f"proof that closed valve {v} holds" for v in leaning)
+        proofs = tuple(proof_of(v) for v in leaning)
         return self.says(
             subject,
             Outcome.BROKEN if denied else Outcome.UNDECIDED,
@@ -62,6 +65,7 @@ class BarrierInDoubt(Rule):
             where=ways[0].nodes[-1],
             concerns=tuple(f"valve {v}" for v in leaning),
             missing=() if denied else proofs,
+            changes=tuple(Change("prove valve", v) for v in leaning[:1]),
             todo="Prove it (shut it, drain behind it, watch), or freeze a plug behind it.",
         )
 

@@ -17,6 +17,7 @@ from layoutcheck.network.stretches import TOLERANCE, Stretches
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubts_on_way
 from layoutcheck.rules.outcome import (
+    Gravity,
     Judgement,
     Outcome,
     Severity,
@@ -33,6 +34,9 @@ class Rule(ABC):
 
     name: ClassVar[str]
     severity: ClassVar[Severity] = Severity.VIOLATION
+    # What comes of it on site if the rule is not kept, and in one short sentence how.
+    gravity: ClassVar[Gravity]
+    gravity_reason: ClassVar[str]
     reason: ClassVar[str]
     source: ClassVar[str] = COMMON_PRACTICE
     waivable: ClassVar[bool] = True

@@ -8,6 +8,7 @@ from layoutcheck.document.models import Moment, Outlet, OutletState
 from layoutcheck.network import Trust
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
+from layoutcheck.rules.outcome import Gravity
 
 
 class ClosedEndSetback(PerInchRule):
@@ -25,6 +26,8 @@ class ClosedEndSetback(PerInchRule):
     """
 
     name = "closed-end-setback"
+    gravity = Gravity.DAMAGE
+    gravity_reason = "Squeezed water can split the pipe at a closed end"
     reason = "Growing ice pushes water against a closed end, which leaves it nowhere to go."
     feature = "closed end"
     figures = (per_inch_figure("the nearest cap, blind or other closed connection"),)

@@ -11,6 +11,7 @@ from layoutcheck.network.model import PieceKind
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubt_about
 from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
+from layoutcheck.rules.outcome import Gravity
 
 
 class ClosedValveSetback(PerInchRule):
@@ -30,6 +31,8 @@ class ClosedValveSetback(PerInchRule):
     """
 
     name = "closed-valve-setback"
+    gravity = Gravity.DAMAGE
+    gravity_reason = "Squeezed water can crack a shut valve"
     reason = "Growing ice pushes water against a closed valve, which leaves it nowhere to go."
     feature = "closed valve"
     figures = (per_inch_figure("the nearest closed valve"),)

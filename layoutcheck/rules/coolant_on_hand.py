@@ -11,7 +11,7 @@ from layoutcheck.quantities.shown import show_mass_pair
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.estimates import coolant_plans, mass_each, stock_of
-from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Subject, estimated
+from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome, Subject, estimated
 from layoutcheck.rules.pack import Tighter
 
 
@@ -32,6 +32,8 @@ class CoolantOnHand(Rule):
     """
 
     name = "coolant-on-hand"
+    gravity = Gravity.FLOOD
+    gravity_reason = "A plug no longer fed lets go with the line open"
     reason = "A plug that is no longer fed lets go with the line open."
     source = "calculated; see layoutcheck.physics.coolant"
     safer = Tighter.MORE

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from layoutcheck.document.models import CoolantName, Stock
-from layoutcheck.quantities import show_temperature_pair
+from layoutcheck.quantities import show_temperature, show_temperature_pair
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule
 from layoutcheck.rules.case import Case
-from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject
+from layoutcheck.rules.estimates import LIQUID
+from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, Subject
 from layoutcheck.rules.pack import Figure, Tighter
 
 SUBJECT = Subject("stock", "carbon dioxide")
@@ -29,6 +30,8 @@ class CylinderTemperature(Rule):
     """
 
     name = "cylinder-temperature"
+    gravity = Gravity.DELAY
+    gravity_reason = "Such cylinders give no liquid to freeze with"
     reason = "Above its critical point CO2 is no liquid and makes next to no snow."
     source = "critical point of CO2: Span and Wagner equation of state (CoolProp)"
     figures = (
@@ -76,10 +79,9 @@ class CylinderTemperature(Rule):
             sentence,
             measured=measured,
             required=required,
+            gives=(LIQUID,) if wrong else (),
             missing=tuple(dict.fromkeys(missing)) if outcome is Outcome.UNDECIDED else (),
-            todo="Look at the cylinders before any is opened."
-            if outcome is not Outcome.HOLDS
-            else "",
+            todo=_todo(wrong, missing, show_temperature(limit, case.layout.units)),
         )
 
     def _wrong(self, stock: Stock, case: Case, limit: float) -> Iterator[tuple[str, str]]:
@@ -94,6 +96,20 @@ class CylinderTemperature(Rule):
             yield "low pressure", "not high-pressure cylinders"
         if stock.upright is False:
             yield "not upright", "not upright"
+
+
+def _todo(wrong: Iterable[str], missing: Iterable[str], limit: str) -> str:
+    """Say what to do about the cylinders."""
+    doing = {
+        "too warm": f"bring the cylinders below {limit}",
+        "no dip tube": "use cylinders with a dip tube",
+        "low pressure": "use high-pressure cylinders",
+        "not upright": "stand the cylinders upright",
+    }
+    todo = "; ".join(doing[w] for w in wrong)
+    if todo:
+        return f"{todo[0].upper()}{todo[1:]} before any is opened."
+    return "Look at the cylinders, and state it." if missing else ""
 
 
 def _missing(stock: Stock) -> list[str]:

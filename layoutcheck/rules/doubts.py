@@ -12,13 +12,18 @@ from layoutcheck.network.model import PieceKind
 from layoutcheck.rules.case import Case
 
 
+def proof_of(valve_id: str) -> str:
+    """Name the proof of a valve, in the words by which it is missing everywhere."""
+    return f"proof that closed valve {valve_id} holds"
+
+
 def doubt_about(case: Case, valve_id: str, moment: Moment) -> str:
     """Say what must be settled about a valve."""
     state = case.network.valves[valve_id].at(moment)
     if state is None:
         return f"state of valve {valve_id} while {moment}"
     if state is ValveState.CLOSED:
-        return f"proof that closed valve {valve_id} holds"
+        return proof_of(valve_id)
     return f"tightness of valve {valve_id}"
 
 

@@ -38,6 +38,9 @@ from layoutcheck.rules.fillings import filling_at
 from layoutcheck.rules.heads import heads_of
 from layoutcheck.rules.outcome import Dimension
 
+# What a stock that is stored too warm lacks, in the words by which it is missing everywhere.
+LIQUID = "cylinders that hold liquid"
+
 # Needed lengths are rounded up to this step (m), so that plugs that differ by a hair share one run
 # of the model. A longer length takes longer: the safe side.
 _LENGTH_STEP = 0.01
@@ -379,7 +382,7 @@ def coolant_plan(
     try:
         need = need_for(hold)
     except CylinderStateError:
-        return CoolantPlan(None, None, missing=("cylinders that hold liquid",))
+        return CoolantPlan(None, None, missing=(LIQUID,))
     schedule = make_schedule(
         need=need,
         freeze_time=time,

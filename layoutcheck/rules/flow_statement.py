@@ -11,7 +11,7 @@ from layoutcheck.network import Trust
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.doubts import doubtful_valves
-from layoutcheck.rules.outcome import Judgement, Outcome, Subject
+from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject
 from layoutcheck.rules.reasons import flow_in_words
 
 
@@ -27,6 +27,8 @@ class FlowStatement(Rule):
     """
 
     name = "flow-statement"
+    gravity = Gravity.FLOOD
+    gravity_reason = "A plug in a line that moves after all does not hold"
     reason = "A wrong 'no flow' leads a crew to freeze a moving line."
 
     def judge(self, case: Case) -> Iterator[Judgement]:

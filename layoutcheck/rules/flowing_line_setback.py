@@ -8,6 +8,7 @@ from layoutcheck.network import Trust
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubtful_valves
 from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
+from layoutcheck.rules.outcome import Gravity
 from layoutcheck.rules.reasons import flow_in_words
 
 
@@ -26,6 +27,8 @@ class FlowingLineSetback(PerInchRule):
     """
 
     name = "flowing-line-setback"
+    gravity = Gravity.FLOOD
+    gravity_reason = "Heat from moving water melts the plug"
     reason = "Flow in a line stirs the still water at its branch and feeds heat to the plug."
     feature = "line that can flow"
     figures = (per_inch_figure("the nearest line that can flow"),)

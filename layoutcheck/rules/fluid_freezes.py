@@ -9,7 +9,7 @@ from layoutcheck.quantities import Fluid
 from layoutcheck.rules.base import Rule, plug_subject, remembered
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.fillings import FLUID, Filling, filling_at, slush_in_words
-from layoutcheck.rules.outcome import Dimension, Judgement, Outcome
+from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome
 from layoutcheck.rules.pack import Figure, Tighter
 
 AS_WATER = "The pipe holds plain water."
@@ -33,6 +33,8 @@ class FluidFreezes(Rule):
     """
 
     name = FLUID
+    gravity = Gravity.FLOOD
+    gravity_reason = "Slush looks like ice from outside and lets go"
     reason = "Glycol, brine and inhibitors leave slush that lets go, where plain water leaves ice."
     source = "own choice; freezing points: Melinder's curves as carried by CoolProp"
     figures = (

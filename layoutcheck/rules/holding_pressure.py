@@ -18,7 +18,7 @@ from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import Freeze, freeze_of
 from layoutcheck.rules.heads import Head, heads_of
-from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome
+from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome
 from layoutcheck.rules.pack import Figure, Tighter
 
 
@@ -45,6 +45,8 @@ class PlugHolds(PlacingRule):
     """
 
     name = "holding-pressure"
+    gravity = Gravity.LIFE
+    gravity_reason = "A plug that lets go shoots out at the open line"
     reason = "A plug that slides or crushes lets the line out at the opened work."
     source = "AIP Advances 9, 055304 (2019); Petrovic (2003), 10.1023/A:1021134128038"
     waivable = False

@@ -11,7 +11,7 @@ from layoutcheck.network.model import WorkPlace
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.doubts import doubt_about
-from layoutcheck.rules.outcome import Judgement, Outcome, Subject
+from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject
 from layoutcheck.rules.reasons import junctions_of
 
 
@@ -31,6 +31,8 @@ class Isolation(Rule):
     """
 
     name = "isolation"
+    gravity = Gravity.FLOOD
+    gravity_reason = "Water under pressure comes out at the open line"
     reason = "Water that still has a way in comes out at the opened line."
     waivable = False
 

@@ -17,7 +17,7 @@ from layoutcheck.network.jacket import wholly_on
 from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, complement
 from layoutcheck.rules.base import COMMON_PRACTICE, PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, metres
+from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, metres
 from layoutcheck.rules.pack import Figure, Tighter
 
 
@@ -35,6 +35,8 @@ class JacketClearance(PlacingRule):
     """
 
     name = "jacket-clearance"
+    gravity = Gravity.DELAY
+    gravity_reason = "A jacket that is not kept full freezes late or never"
     reason = "A jacket that can not be fitted and reached all round is not kept full."
     figures = (
         Figure(

@@ -11,6 +11,7 @@ from layoutcheck.rules.estimates import freeze_of
 from layoutcheck.rules.outcome import (
     Amount,
     Dimension,
+    Gravity,
     Judgement,
     Outcome,
     Severity,
@@ -39,6 +40,8 @@ class KnownPractice(Rule):
 
     name = "known-practice"
     severity = Severity.CAUTION
+    gravity = Gravity.FLOOD
+    gravity_reason = "Nobody is known to have made such a plug hold"
     reason = "A model can be run for any pipe; that nobody has frozen such a pipe it does not say."
     source = "own choice, no published source"
     figures = (

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
-from layoutcheck.rules.outcome import Judgement, Outcome, Severity, Subject
+from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Severity, Subject
 
 _MOST_NAMED = 8
 
@@ -25,6 +25,8 @@ class MixedUnits(Rule):
 
     name = "mixed-units"
     severity = Severity.ADVICE
+    gravity = Gravity.DELAY
+    gravity_reason = "A length in the wrong unit puts its places out"
     reason = "A lone metre among feet is more often a slip than a measurement."
     as_stated = True
 

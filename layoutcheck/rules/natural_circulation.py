@@ -12,7 +12,7 @@ from layoutcheck.network import Trust, World
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject, remembered
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubtful_valves
-from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Severity, metres
+from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome, Severity, metres
 from layoutcheck.rules.pack import Figure, Tighter
 
 _GRAVEST = (Outcome.BROKEN, Outcome.UNDECIDED, Outcome.HOLDS, Outcome.DOES_NOT_APPLY)
@@ -34,6 +34,8 @@ class NaturalCirculation(Rule):
 
     name = "natural-circulation"
     severity = Severity.CAUTION
+    gravity = Gravity.DELAY
+    gravity_reason = "Warm water that circulates keeps a plug open for hours"
     voids_estimate = True
     reason = "A loop with a heater or cooler circulates with every pump stopped."
     figures = (

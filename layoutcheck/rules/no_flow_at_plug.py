@@ -13,7 +13,7 @@ from layoutcheck.network.stretches import Stretches
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubtful_valves
-from layoutcheck.rules.outcome import Judgement, Outcome
+from layoutcheck.rules.outcome import Gravity, Judgement, Outcome
 from layoutcheck.rules.reasons import flow_in_words
 
 
@@ -35,6 +35,8 @@ class NoFlowAtPlug(PlacingRule):
     """
 
     name = "no-flow-at-plug"
+    gravity = Gravity.FLOOD
+    gravity_reason = "Moving water keeps the plug open, or closes it weak"
     reason = "Moving water brings heat faster than the jacket takes it away."
     waivable = False
 

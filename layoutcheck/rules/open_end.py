@@ -10,7 +10,7 @@ from layoutcheck.document.ends import SHUT
 from layoutcheck.document.models import GoesOn, Junction
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
-from layoutcheck.rules.outcome import Judgement, Outcome, Subject
+from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject
 
 
 class OpenEnd(Rule):
@@ -29,6 +29,8 @@ class OpenEnd(Rule):
     """
 
     name = "open-end"
+    gravity = Gravity.FLOOD
+    gravity_reason = "What is not drawn there may feed the work"
     reason = "A pipe's end with nothing on it is a slip, or a way in that nobody stated."
     as_stated = True
 

@@ -25,6 +25,15 @@ class Severity(StrEnum):
     ADVICE = "advice"
 
 
+class Gravity(StrEnum):
+    """What comes of it on site if a rule is not kept, the gravest first."""
+
+    LIFE = "life"
+    FLOOD = "flood"
+    DAMAGE = "damage"
+    DELAY = "delay"
+
+
 class Dimension(StrEnum):
     """What a number measures; its value is the SI unit that reports print."""
 
@@ -69,6 +78,17 @@ class Subject:
 
 
 @dataclass(frozen=True)
+class Change:
+    """One thing that could be done: its kind ('prove valve', …) and the id of what it is done to.
+
+    Kinds are those that a plan is made of, and 'leave valve open'.
+    """
+
+    kind: str
+    id: str
+
+
+@dataclass(frozen=True)
 class Judgement:
     """One rule on one subject.
 
@@ -77,6 +97,8 @@ class Judgement:
     where: node or spot concerned. way: nodes walked from the subject to what it speaks of.
     missing: what must be stated or proven for an answer. assumed: what was taken for granted.
     todo: what to do next, one sentence.
+    changes: what could be done to things that are there, each of which alone would mend it.
+    gives: what others miss only for as long as this does not hold, in the words they miss it by.
     """
 
     rule: str
@@ -92,3 +114,5 @@ class Judgement:
     assumed: tuple[str, ...] = ()
     todo: str = ""
     concerns: tuple[str, ...] = field(default=())
+    changes: tuple[Change, ...] = ()
+    gives: tuple[str, ...] = ()

@@ -26,7 +26,7 @@ from layoutcheck.document.models import (
 from layoutcheck.network.blocks import block_numbers
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
-from layoutcheck.rules.outcome import Judgement, Outcome, Severity, Subject
+from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Severity, Subject
 
 # How many pipes, sources and outlets each fitting joins; many write 'tee' for two in one place.
 # Common practice, no published source.
@@ -64,6 +64,8 @@ class PartsFit(Rule):
 
     name = "parts-fit"
     severity = Severity.CAUTION
+    gravity = Gravity.FLOOD
+    gravity_reason = "What is not drawn there may feed the work"
     reason = "What does not fit together is what a misspelt id looks like."
     as_stated = True
 

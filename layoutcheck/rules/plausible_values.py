@@ -18,7 +18,7 @@ from layoutcheck.quantities import (
 )
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
-from layoutcheck.rules.outcome import Judgement, Outcome, Severity, Subject
+from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Severity, Subject
 
 _Show = Callable[[float, UnitSystem], str]
 
@@ -38,6 +38,8 @@ class PlausibleValues(Rule):
 
     name = "plausible-values"
     severity = Severity.CAUTION
+    gravity = Gravity.FLOOD
+    gravity_reason = "A slip in one figure answers for another site"
     reason = "A unit one off or a digit too many gives a sound answer for another site."
     as_stated = True
 

@@ -29,7 +29,7 @@ from layoutcheck.quantities.shown import (
 from layoutcheck.rules.base import Rule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.heads import heads_of
-from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Severity
+from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, Severity
 from layoutcheck.rules.pack import Figure, Tighter
 from layoutcheck.rules.room_air import room_of
 
@@ -52,6 +52,8 @@ class PlugLossTime(Rule):
 
     name = "plug-loss"
     severity = Severity.ADVICE
+    gravity = Gravity.FLOOD
+    gravity_reason = "If a plug lets go, water runs until somebody stops it"
     reason = "A plug can let go at any time; who knows how much comes is ready for it."
     source = "Torricelli's outflow, calculated"
     figures = (

@@ -14,7 +14,7 @@ from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubts_on_way
 from layoutcheck.rules.feet_per_inch import PER_INCH, per_inch_figure
-from layoutcheck.rules.outcome import Judgement, Outcome, Subject, metres
+from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject, metres
 
 
 class PlugSpacing(PlacingRule):
@@ -31,6 +31,8 @@ class PlugSpacing(PlacingRule):
     """
 
     name = "plug-spacing"
+    gravity = Gravity.DAMAGE
+    gravity_reason = "Two plugs that grow together squeeze the pipe between them"
     between_plugs = True
     longer_is_safer = True
     reason = "Two plugs that grow towards each other squeeze the water between them."

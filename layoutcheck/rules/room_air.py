@@ -29,7 +29,7 @@ from layoutcheck.quantities.shown import show_duration
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import ROOM_TEMPERATURE, CoolantPlan, coolant_plans
-from layoutcheck.rules.outcome import Dimension, Judgement, Outcome, Subject, estimated
+from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome, Subject, estimated
 
 # A plug that is moved as a rule lets off what it did before.
 _air = lru_cache(maxsize=1024)(room_air)
@@ -64,6 +64,8 @@ class RoomAirFit(Rule):
     """
 
     name = "room-air"
+    gravity = Gravity.LIFE
+    gravity_reason = "Gas from the coolant suffocates people without warning"
     reason = "Carbon dioxide is toxic and both coolants push out air; people have no warning."
     source = "NIOSH Pocket Guide 2005-151; CDC/NIOSH IDLH page (1994); OSHA letter 2 April 2007"
     waivable = False

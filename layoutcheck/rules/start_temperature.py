@@ -9,7 +9,7 @@ from layoutcheck.quantities.shown import show_duration
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject, remembered
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import freeze_from, freeze_of, water_temperature
-from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Severity
+from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, Severity
 from layoutcheck.rules.pack import Figure, Tighter
 
 
@@ -29,6 +29,8 @@ class StartTemperature(Rule):
 
     name = "start-temperature"
     severity = Severity.CAUTION
+    gravity = Gravity.DELAY
+    gravity_reason = "Warm water takes longer and more coolant, or never closes"
     reason = "Warmer water takes longer and more coolant to freeze, and may not close."
     figures = (
         Figure(
@@ -74,8 +76,15 @@ class StartTemperature(Rule):
             f"The water is at {shown}; {most} or colder is asked for.{more}",
             measured=Amount(actual, Dimension.TEMPERATURE),
             required=Amount(limit, Dimension.TEMPERATURE),
+            gives=_once_cool(case, plug, limit) if warm else (),
             todo="Let the water cool first." if warm else "",
         )
+
+
+def _once_cool(case: Case, plug: PlacedPlug, limit: float) -> tuple[str, ...]:
+    """Give what the freeze misses from this start, and not from the limit."""
+    cool = freeze_from(case, plug, limit).missing
+    return tuple(m for m in freeze_of(case, plug).missing if m not in cool)
 
 
 def _how_much_more(case: Case, plug: PlacedPlug, limit: float) -> str:

@@ -10,7 +10,7 @@ from layoutcheck.network.cut import opened_pieces
 from layoutcheck.network.model import PieceKind
 from layoutcheck.rules.base import COMMON_PRACTICE, SetbackRule
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.outcome import Dimension
+from layoutcheck.rules.outcome import Dimension, Gravity
 from layoutcheck.rules.pack import Figure, Tighter
 
 
@@ -30,6 +30,8 @@ class StraightRun(SetbackRule):
     """
 
     name = "straight-run"
+    gravity = Gravity.DAMAGE
+    gravity_reason = "Frozen fittings, valves and bad welds crack"
     reason = "A jacket closes only round straight bare pipe."
     feature = "interruption of the straight pipe"
     figures = (

@@ -17,7 +17,16 @@ from layoutcheck.rules.base import COMMON_PRACTICE, Rule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import freeze_of
 from layoutcheck.rules.heads import WEIGHT, heads_of
-from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject, estimated
+from layoutcheck.rules.outcome import (
+    Amount,
+    Change,
+    Dimension,
+    Gravity,
+    Judgement,
+    Outcome,
+    Subject,
+    estimated,
+)
 from layoutcheck.rules.pack import Figure, Tighter
 from layoutcheck.rules.sections import Section, sections_of
 
@@ -44,6 +53,8 @@ class TrappedWater(Rule):
     """
 
     name = "trapped-water"
+    gravity = Gravity.LIFE
+    gravity_reason = "Shut-in water bursts the pipe"
     reason = "Ice takes more room than its water; in a shut section that bursts pipe."
     source = "calculated; Akyurt et al., JKAU Eng. Sci. 16(1) (2005), abstract only"
     waivable = False
@@ -136,6 +147,7 @@ class TrappedWater(Rule):
             "concerns": concerns,
             "missing": missing if outcome is Outcome.UNDECIDED else (),
             "todo": _way_out(section),
+            "changes": _changes(section),
         }
 
     def _lacking(self, case: Case, section: Section) -> tuple[str, ...]:
@@ -193,6 +205,13 @@ def _drop(case: Case, plug: PlacedPlug, section: Section) -> float:
     heights = case.network.elevation[list(section.nodes)]
     here = case.network.elevation_at(plug.spot)
     return here - float(np.min(heights, initial=here))
+
+
+def _changes(section: Section) -> tuple[Change, ...]:
+    """Give what could let the water out: an outlet to man, or a valve to leave open."""
+    if section.outlets:
+        return (Change("make outlet a bleed", section.outlets[0]),)
+    return tuple(Change("leave valve open", v) for v in section.valves[:1])
 
 
 def _way_out(section: Section) -> str:

@@ -12,7 +12,7 @@ from layoutcheck.document.models import APART, Asked, GoesOn
 from layoutcheck.network.metric import connected_parts
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
-from layoutcheck.rules.outcome import Judgement, Outcome, Subject
+from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject
 
 _MOST_NAMED = 4
 
@@ -33,6 +33,8 @@ class UnreachedPipework(Rule):
     """
 
     name = "unreached-pipework"
+    gravity = Gravity.FLOOD
+    gravity_reason = "A pipe that joins after all may feed the work"
     reason = "One misspelt id cuts a feed off on paper that on site still reaches the work."
     as_stated = True
 

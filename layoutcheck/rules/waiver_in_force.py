@@ -11,7 +11,7 @@ from layoutcheck.quantities import UnitSystem
 from layoutcheck.rules.amounts import read_amount, typed_amount
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
-from layoutcheck.rules.outcome import Amount, Judgement, Outcome, Severity, Subject
+from layoutcheck.rules.outcome import Amount, Gravity, Judgement, Outcome, Severity, Subject
 from layoutcheck.rules.pack import Tighter
 
 LONGEST_YEARS = 2
@@ -31,6 +31,8 @@ class WaiverInForce(Rule):
 
     name = "waiver-in-force"
     severity = Severity.ADVICE
+    gravity = Gravity.DELAY
+    gravity_reason = "What nobody answers for any more counts again"
     reason = "A waiver nobody remembers hides the next fault of its kind, or the same grown worse."
     waivable = False
 

@@ -25,7 +25,7 @@ from layoutcheck.quantities import PipeDimensions
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.heads import Head, heads_of
-from layoutcheck.rules.outcome import Dimension, Judgement, Outcome
+from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome
 from layoutcheck.rules.pack import Figure, Tighter
 
 _OUTCOMES = {
@@ -53,6 +53,8 @@ class WallMaterial(PlacingRule):
     """
 
     name = "wall-material"
+    gravity = Gravity.LIFE
+    gravity_reason = "A brittle wall cracks under pressure beside the crew"
     reason = "Cold makes many pipes brittle; a crack beside the plug lets the line out."
     source = "ASME B31.3-2016, notes to Table 323.2.2 and Fig 323.2.2A"
     figures = (

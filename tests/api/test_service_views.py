@@ -31,7 +31,9 @@ def test_a_glance_is_the_check_without_the_joint_mending(
     answer = client.post("/v1/glances", json={"layout": layout})
     assert answer.status_code == 200
     assert answer.text == glance(parse_layout(layout)).to_json()
-    assert answer.json() == {**whole, "mending": None}
+    findings = [{**f, "action": None} for f in whole["findings"]]
+    assert whole["actions"]
+    assert answer.json() == {**whole, "mending": None, "actions": [], "findings": findings}
 
 
 @pytest.mark.parametrize("name", ["cold-riser-sketch", "no-drawing-sketch", "plant-room-mended"])

@@ -17,7 +17,7 @@ from layoutcheck.cli.screen import fit_for
 from layoutcheck.document import parse_layout
 from layoutcheck.report import check
 from layoutcheck.report.model import Verdict
-from layoutcheck.report.text import report_text
+from layoutcheck.report.text import full_text, report_text
 from tests.cli.conftest import Run, Write
 from tests.cli.small_layout import small_layout
 from tests.report.sample_report import with_verdict
@@ -49,6 +49,7 @@ def test_the_library_and_the_command_line_give_the_same_bytes(run: Run, write: W
     path = str(write())
     assert run("check", path, "--format", "json").out == report.to_json().encode()
     assert run("check", path).out == report_text(report).encode()
+    assert run("check", path, "--full").out == full_text(report).encode()
 
 
 def test_yaml_is_the_same_layout(run: Run, write: Write) -> None:
@@ -76,7 +77,7 @@ def test_by_how_much_and_where_instead(run: Run, write: Write) -> None:
     # The jacket's near end is 18 - 6 = 12 in from the tee; 2 x 12 = 24 in is asked for a 2 in
     # line, so it is 12 in short and goes 12 in further: 30 in from B. Derived by hand from
     # 12 in per inch of nominal size: common practice, no published source.
-    flat = " ".join(run("check", str(write())).text.split())
+    flat = " ".join(run("check", str(write()), "--full").text.split())
     assert "1 ft (0.305 m) short of the 2 ft (0.610 m) asked for" in flat
     assert "Way: K1 -> B" in flat
 
@@ -142,7 +143,7 @@ def test_an_interruption_is_quiet(run: Run, write: Write, monkeypatch: pytest.Mo
 
 def test_a_tighter_pack_asks_for_more_and_is_not_called_loose(run: Run, write: Write) -> None:
     pack = str(write("tighter.toml", TIGHTER))
-    ran = run("check", str(write()), "--pack", pack)
+    ran = run("check", str(write()), "--full", "--pack", pack)
     flat = " ".join(ran.text.split())
     # 18 in for each inch of a 2 in line: 36 in, so 24 in short.
     assert "2 ft (0.610 m) short of the 3 ft (0.914 m) asked for" in flat
@@ -257,14 +258,14 @@ def test_an_old_screen_gets_plain_letters(run_apart: Run, write: Write) -> None:
 
 def test_names_from_right_to_left_keep_the_numbers_in_place(run: Run, write: Write) -> None:
     plug = {"id": "פקק-1", "pipe": "P3", "station": "18 in", "jacket": "12 in"}
-    ran = run("check", str(write("hebrew.json", small_layout(plugs=[plug]))))
+    ran = run("check", str(write("hebrew.json", small_layout(plugs=[plug]))), "--full")
     # U+2068 and U+2069 set a run apart from its neighbours (Unicode Standard Annex 9).
     assert "PLUG \u2068פקק-1\u2069: P3" in ran.text
 
 
 def test_markup_in_names_is_only_text(run: Run, write: Write) -> None:
     plug = {"id": "[bold red]<b>&K1[/]", "pipe": "P3", "station": "18 in", "jacket": "12 in"}
-    ran = run("check", str(write("markup.json", small_layout(plugs=[plug]))))
+    ran = run("check", str(write("markup.json", small_layout(plugs=[plug]))), "--full")
     assert "PLUG [bold red]<b>&K1[/]: P3" in ran.text
 
 

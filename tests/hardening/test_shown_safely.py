@@ -30,7 +30,7 @@ from layoutcheck.importers.sheets import read_sheets, write_sheets
 from layoutcheck.report import Report, check
 from layoutcheck.report.handouts import HANDOUTS, make_handout
 from layoutcheck.report.log import read_log
-from layoutcheck.report.text import report_text
+from layoutcheck.report.text import full_text
 from layoutcheck.rules.registry import company_pack
 from layoutcheck.seen import ISOLATE, POP, has_unseen, set_apart, spelled_out
 from tests.cli.small_layout import small_layout
@@ -205,7 +205,7 @@ def test_every_name_of_the_list_is_in_the_site() -> None:
 
 
 def test_the_text_report_keeps_names_and_numbers_in_their_order() -> None:
-    text = fit_for(report_text(report()), "utf-8")
+    text = fit_for(full_text(report()), "utf-8")
     assert HEBREW.search(text)
     assert_set_apart(text)
     assert text.isprintable() or not any(

@@ -13,7 +13,7 @@ from layoutcheck.document import parse_layout
 from layoutcheck.locate import keeping, nearest, place_plug
 from layoutcheck.locate.keeping import drained
 from layoutcheck.report.run import check
-from layoutcheck.report.text import report_text
+from layoutcheck.report.text import full_text
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.oracles.strategies import documents
@@ -80,7 +80,7 @@ def test_the_nearest_place_lets_a_riser_drain_and_a_farther_one_does_not() -> No
     more = drained(case.moved(case.plugs[0], placing.nearest.spot)) - drained(case)
     bore = math.pi * (4.026 * 0.0254) ** 2 / 4
     assert more == pytest.approx(bore * (30 + 0.5) * 0.3048, rel=1e-3)
-    text = " ".join(report_text(check(parse_layout(site))).split())
+    text = " ".join(full_text(check(parse_layout(site))).split())
     assert "keeps the water back: A, tape 8 ft (2.438 m) from W" in text
     assert "USELESS" not in text
 
@@ -90,7 +90,7 @@ def test_a_plug_behind_which_there_is_nothing_is_useless() -> None:
     site = two_risers({"pipe": "D", "station": "15 ft"})
     report = check(parse_layout(site))
     assert not report.plugs[0].holds_back
-    assert "USELESS as marked" in report_text(report)
+    assert "USELESS as marked" in full_text(report)
     between = two_risers({"pipe": "A", "station": "5 ft"})
     assert check(parse_layout(between)).plugs[0].holds_back
 

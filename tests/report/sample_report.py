@@ -3,6 +3,7 @@ invented; no number in it comes from a check."""
 
 from datetime import date
 
+from layoutcheck.report.actions import numbered
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.report.model import (
     At,
@@ -27,7 +28,7 @@ from layoutcheck.report.model import (
     Verdict,
     WaivedBy,
 )
-from layoutcheck.rules.outcome import Outcome, Severity
+from layoutcheck.rules.outcome import Gravity, Outcome, Severity
 
 
 def feet(number: float) -> Measure:
@@ -62,6 +63,7 @@ def finding(
         id=identity,
         rule=rule,
         severity=severity,
+        gravity=Gravity.FLOOD,
         subject=SubjectPart(kind=subject[0], id=subject[1]),
         outcome=outcome,
         reason="by hand",
@@ -228,31 +230,35 @@ PLUG_B = PLUG_A.model_copy(
     }
 )
 
-REPORT = Report(
-    version="0.1.0",
-    verdict=Verdict.NOT_COMPLIANT,
-    layout=LayoutPart(name="Invented site", note="Made by hand.", digest="sha256:" + "1" * 64),
-    pack=PackPart(
-        name="invented firm",
-        digest="sha256:" + "2" * 64,
-        loosened=(
-            LoosenedPart(rule="plug-spacing", figure="per_inch", built_in="12 in", set_to="10 in"),
+REPORT = numbered(
+    Report(
+        version="0.1.0",
+        verdict=Verdict.NOT_COMPLIANT,
+        layout=LayoutPart(name="Invented site", note="Made by hand.", digest="sha256:" + "1" * 64),
+        pack=PackPart(
+            name="invented firm",
+            digest="sha256:" + "2" * 64,
+            loosened=(
+                LoosenedPart(
+                    rule="plug-spacing", figure="per_inch", built_in="12 in", set_to="10 in"
+                ),
+            ),
         ),
-    ),
-    units="imperial",
-    basis="from the jacket end",
-    judged_on=date(2026, 11, 25),
-    counts=Counts(holds=3, broken=3, undecided=1, does_not_apply=1, waived=1, fault=0),
-    findings=FINDINGS,
-    plugs=(PLUG_A, PLUG_B),
-    flowing=(
-        FlowPart(pipes=("H1", "H2"), why="in at source MAIN, out at outlet O1", certain=True),
-        FlowPart(pipes=("H3",), why="", certain=False),
-    ),
-    drain=DrainPart(volume=Measure(value=0.03, unit="m3", shown="7.93 US gal (30.0 L)")),
-    assumptions=("Outlets not stated otherwise may draw: O1.",),
-    cautions=CAUTIONS,
-    deference=DEFERENCE,
+        units="imperial",
+        basis="from the jacket end",
+        judged_on=date(2026, 11, 25),
+        counts=Counts(holds=3, broken=3, undecided=1, does_not_apply=1, waived=1, fault=0),
+        findings=FINDINGS,
+        plugs=(PLUG_A, PLUG_B),
+        flowing=(
+            FlowPart(pipes=("H1", "H2"), why="in at source MAIN, out at outlet O1", certain=True),
+            FlowPart(pipes=("H3",), why="", certain=False),
+        ),
+        drain=DrainPart(volume=Measure(value=0.03, unit="m3", shown="7.93 US gal (30.0 L)")),
+        assumptions=("Outlets not stated otherwise may draw: O1.",),
+        cautions=CAUTIONS,
+        deference=DEFERENCE,
+    )
 )
 
 

@@ -14,7 +14,7 @@ from layoutcheck.document import parse_layout
 from layoutcheck.report.html import report_html
 from layoutcheck.report.model import Report
 from layoutcheck.report.run import check_document
-from layoutcheck.report.text import report_text
+from layoutcheck.report.text import full_text
 
 MARKS = {"moving": "2 in", "in the setback": "20 in", "fit": "30 in"}
 
@@ -45,7 +45,7 @@ def _report(mark: str) -> Report:
 
 def _texts(mark: str) -> tuple[str, str]:
     layout, report = parse_layout(_site(MARKS[mark])), _report(mark)
-    return " ".join(report_text(report).split()), report_html(layout, report)
+    return " ".join(full_text(report).split()), report_html(layout, report)
 
 
 def test_the_estimate_is_printed_where_it_is_for_still_water_in_a_fit_place() -> None:

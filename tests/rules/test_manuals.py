@@ -8,9 +8,12 @@ from pathlib import Path
 import pytest
 
 import layoutcheck.rules as package
+from layoutcheck.report.explain import rule_manual
+from layoutcheck.report.manual_text import manual_text
 from layoutcheck.rules import registry
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import MEASURING
+from layoutcheck.rules.outcome import Gravity
 from layoutcheck.rules.pack import Figure, pack_text
 
 HEADS = ("Reason", "Figure", "Source", "Does not apply", "Undecided", "Does not see")
@@ -55,6 +58,25 @@ def test_a_manual_starts_with_one_sentence(rule: Rule) -> None:
     first = (inspect.getdoc(type(rule)) or "").split("\n\n")[0]
     assert first.endswith(".")
     assert len(first.split()) < 30
+
+
+def test_a_rule_says_how_grave_it_is_and_why(rule: Rule) -> None:
+    assert isinstance(type(rule).__dict__["gravity"], Gravity), "declared by the rule itself"
+    why = type(rule).__dict__["gravity_reason"]
+    assert 4 <= len(why.split()) <= 12
+    assert len(why) <= 60, "it must fit a line with its figures"
+    assert not why.endswith(".")
+    told = manual_text(rule_manual(rule.name))
+    assert f"Gravity\n  {rule.gravity}: {why}\n" in told
+
+
+def test_what_can_kill_is_grave() -> None:
+    # The contract, section 1: what bursts, what suffocates, a plug that comes out, brittle pipe.
+    grave = {n for n, r in RULES.items() if r.gravity is Gravity.LIFE}
+    assert grave == {"trapped-water", "room-air", "holding-pressure", "wall-material"}
+    # What lets water in at the open line.
+    for name in ("isolation", "barrier-in-doubt", "no-flow-at-plug", "unreached-pipework"):
+        assert RULES[name].gravity is Gravity.FLOOD
 
 
 def test_a_source_is_named_or_said_to_be_missing(rule: Rule) -> None:

@@ -22,7 +22,7 @@ from layoutcheck.report.log.when import Timeline
 from layoutcheck.report.model import Finding, Report, SubjectPart, Verdict
 from layoutcheck.report.parts import finding_id, measure
 from layoutcheck.report.run import counts_of, verdict_of
-from layoutcheck.rules.outcome import Dimension, Outcome, Severity, Subject, estimated
+from layoutcheck.rules.outcome import Dimension, Gravity, Outcome, Severity, Subject, estimated
 
 
 def judge_log(log: FreezeLog, report: Report) -> LogReport:
@@ -48,6 +48,7 @@ def _finding(said: Saying, units: UnitSystem) -> Finding:
         id=finding_id(said),
         rule=said.rule,
         severity=Severity.VIOLATION,
+        gravity=Gravity.FLOOD,  # a plug that is not fed or watched as planned may let go
         subject=SubjectPart(kind=said.subject.kind, id=said.subject.id),
         outcome=said.outcome,
         reason=said.reason,

@@ -1,0 +1,143 @@
+"""The first screen of a report: the verdict, what to do and why, what drains, when plugs stand."""
+
+from __future__ import annotations
+
+from layoutcheck.quantities import UnitSystem
+from layoutcheck.report.figures import rough
+from layoutcheck.report.model import ActionPart, Measure, PlugPart, Report, Verdict
+from layoutcheck.report.wrap import some_of, with_and, wrapped
+
+_MOST_ACTIONS = 24
+_MOST_OPENED = 6
+_MOST_NAMED = 4
+_NOTHING = 1e-5  # m3: two spoons of water
+
+
+def verdict_line(report: Report) -> str:
+    """Say the verdict and the counts behind it."""
+    counts = report.counts
+    tail = f", {counts.waived} waived" if counts.waived else ""
+    match report.verdict:
+        case Verdict.COMPLIANT:
+            return f"COMPLIANT as stated: {counts.holds} outcomes hold, none is broken{tail}."
+        case Verdict.NOT_COMPLIANT:
+            told = f"{counts.broken} broken, {counts.undecided} not known yet, {counts.holds} hold"
+            return f"NOT COMPLIANT: {told}{tail}. Do not freeze to this sketch."
+        case Verdict.UNDECIDED:
+            return (
+                f"UNDECIDED: nothing is broken, {counts.undecided} not known yet, "
+                f"{counts.holds} hold{tail}. Do not freeze until what is missing is settled."
+            )
+        case Verdict.FAULT:
+            return (
+                f"FAULT inside layoutcheck: {counts.fault} rule(s) gave no answer. "
+                "Nothing below may be relied on."
+            )
+
+
+def head_lines(report: Report) -> list[str]:
+    """Say the verdict, and of what: the site, what will be opened and for how long."""
+    lines = wrapped(verdict_line(report)) + wrapped(report.layout.name) + wrapped(opened(report))
+    if report.pack.loosened:
+        number = len(report.pack.loosened)
+        text = f"Judged with {number} figure(s) looser than the built-in ones; see LOOSENED."
+        lines += wrapped(text)
+    return lines
+
+
+def opened(report: Report) -> str:
+    """Say what will be opened, and for how long."""
+    work = report.work
+    if work is None:
+        return "To be opened: not stated."
+    return f"To be opened: {some_of(work.opened, _MOST_OPENED)}, for {work.duration.shown}."
+
+
+def action_lines(report: Report) -> list[str]:
+    """List what to do, the gravest first: a line of what, a line of why."""
+    if not report.actions:
+        return []
+    lines = ["DO THESE, THEN CHECK AGAIN. The gravest come first."]
+    for action in report.actions[:_MOST_ACTIONS]:
+        lines += _action(action)
+    more = len(report.actions) - _MOST_ACTIONS
+    if more > 0:
+        lines.append(f" and {more} more, none graver: --full tells them.")
+    return lines
+
+
+def no_places_lines(report: Report) -> list[str]:
+    """Say that no places were found for all plugs together, and why; nothing where there are."""
+    mending = report.mending
+    if mending is None or mending.moves:
+        return []
+    return wrapped(f"NO PLACES FOUND FOR ALL PLUGS. {mending.says}", indent="  ", first="")
+
+
+def every_action(report: Report) -> list[str]:
+    """List the actions that the first screen leaves out."""
+    rest = report.actions[_MOST_ACTIONS:]
+    return ["TO DO BESIDES", *(line for a in rest for line in _action(a))] if rest else []
+
+
+def _action(action: ActionPart) -> list[str]:
+    what = wrapped(action.what, indent="    ", first=f"{action.number:>2}  ")
+    return what + wrapped(action.why, indent="    ")
+
+
+def drain_lines(report: Report) -> list[str]:
+    """Say how much drains at the work, as marked and as proposed."""
+    text = drains(report)
+    return wrapped(text, indent="  ", first="") if text else []
+
+
+def drains(report: Report) -> str:
+    """Say how much water drains once the work is opened; nothing where there is no work."""
+    drain = report.drain
+    if drain is None:
+        return ""
+    if drain.volume is None:
+        least = (
+            "not known"
+            if drain.at_least is None
+            else f"at least {drain.at_least.shown}, how much is not known"
+        )
+        missing = some_of(drain.missing, _MOST_NAMED)
+        return f"DRAINS at the work once it is opened: {least}; missing: {missing}."
+    text = f"DRAINS at the work once it is opened: {_both(drain.volume)}"
+    after = None if report.mending is None else report.mending.drain_after
+    if after is not None and _both(after) != _both(drain.volume):
+        text += f"; {_both(after)} once the plugs are moved"
+    return f"{text}."
+
+
+def _both(volume: Measure) -> str:
+    """Write an estimate in both systems, for the one place where a person needs it."""
+    if volume.value < _NOTHING:
+        return "nothing"
+    gallons, litres = (rough(volume, system) for system in UnitSystem)
+    return f"{gallons} ({litres.removeprefix('about ')})"
+
+
+def stand_lines(report: Report) -> list[str]:
+    """Say when the plugs would stand."""
+    text = stands(report)
+    return wrapped(text, indent="  ", first="") if text else []
+
+
+def stands(report: Report) -> str:
+    """Say when the plugs would stand that are marked in a place fit for one; else nothing."""
+    told = [text for plug in report.plugs if (text := _stands(plug, report))]
+    left_out = [plug.id for plug in report.plugs if plug.freeze.left_out]
+    if left_out and told:
+        told.append(f"{with_and(left_out)}: no estimate until moved")
+    return f"PLUGS WOULD STAND, by an estimate for still water: {'; '.join(told)}." if told else ""
+
+
+def _stands(plug: PlugPart, report: Report) -> str:
+    freeze = plug.freeze
+    if freeze.left_out or freeze.due is None or freeze.hold is None:
+        return ""
+    units = UnitSystem(report.units)
+    due, hold = rough(freeze.due, units), rough(freeze.hold, units)
+    return f"{plug.id} {due} after the first injection, then held {hold}"
