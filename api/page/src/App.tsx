@@ -182,7 +182,7 @@ function Notices({ state, trouble, onClear }: { state: State; trouble: Trouble |
       {state.conditions.length > 0 && (
         <div class="notice" role="status">
           <p>
-            <strong>The plan you took up holds only if:</strong>
+            <strong>What you took up holds only if this is seen to:</strong>
           </p>
           <ul>
             {state.conditions.map((text) => (

@@ -168,10 +168,10 @@ function PlugHandle({ id, state, drawing, k, stray }: { id: string; state: State
       aria-label={`Plug ${id}, place along pipe ${seat.pipe}`}
       aria-orientation="horizontal"
       aria-valuemin={0}
-      aria-valuemax={Number(path.length.toFixed(4))}
+      aria-valuemax={Number(Math.max(path.length, seat.station).toFixed(4))}
       aria-valuenow={Number(seat.station.toFixed(4))}
       aria-valuetext={`${showLength(seat.station, system)} on ${seat.pipe}. ${margin.says}`}
-      onKeyDown={(event) => plugKey(event, id, seat, path.length, state)}
+      onKeyDown={(event) => plugKey(event, id, seat, path.length_known ? path.length : Infinity, state)}
     >
       <circle class="grab" cx={x} cy={y} r={HANDLE / k} />
       {stray && <polygon class="sleeve" points={listed(sleeve(path, seat.station - half, seat.station + half, drawing.sleeve))} />}
@@ -204,6 +204,7 @@ function plugKey(event: KeyboardEvent, id: string, seat: Seat, length: number, s
   event.preventDefault();
   if (!isChosen) store.pick({ kind: "plug", id });
   const station = clamp(seat.station + step, 0, length);
+  if (!Number.isFinite(station)) return; // no end is known
   const plugs = state.layout!.plugs!.map((p) => (p.id === id ? placed(p, seat.pipe, showLength(station, system)) : p));
   store.edit({ ...state.layout!, plugs }, { kind: `key ${id}` });
 }
@@ -430,12 +431,12 @@ function drag(id: string, pointer: Point, gap: Point, k: number): void {
   const at: Point = [pointer[0] + gap[0], pointer[1] + gap[1]];
   const near = neighbours(layout, seat.pipe).flatMap((pipe) => {
     const path = drawing.paths[pipe];
-    if (!path || path.length <= 0) return [];
+    if (!path?.length_known || path.length <= 0) return [];
     const found = nearest(path, at);
     return [{ pipe, path, ...found, off: found.off + (pipe === seat.pipe ? 0 : LOOSE / k) }];
   });
   const best = near.sort((a, b) => a.off - b.off)[0];
-  if (!best) return;
+  if (!best) return store.say(`The length of pipe ${seat.pipe} is not stated, so a place on the drawing tells no station: type it.`);
   const step = steps(systemOf(layout)).drag;
   const station = clamp(Math.round(best.station / step) * step, 0, best.path.length);
   store.moveTo(id, best.pipe, station);

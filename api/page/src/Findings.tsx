@@ -5,7 +5,7 @@ import { useState } from "preact/hooks";
 import { Sign } from "./parts";
 import { store } from "./store";
 import type { State } from "./store";
-import type { Finding } from "./types";
+import type { Finding, Report } from "./types";
 import { few, isBad, ranked, speaksOf, subjectSays } from "./words";
 
 export function Findings({ state, onRule }: { state: State; onRule: (rule: string) => void }): VNode {
@@ -28,7 +28,7 @@ export function Findings({ state, onRule }: { state: State; onRule: (rule: strin
       <button type="button" class="quiet wide" aria-pressed={all} onClick={() => setAll(!all)}>
         {all ? "Show only what needs doing" : `Show all ${found.length} outcomes`}
       </button>
-      {report.drain?.volume && <p class="note">Water that still drains at the work: {report.drain.volume.shown}.</p>}
+      {report.drain && <p class="note">{drainSays(report.drain)}</p>}
       <details class="note">
         <summary>Taken for granted ({report.assumptions.length})</summary>
         <ul>
@@ -42,6 +42,12 @@ export function Findings({ state, onRule }: { state: State; onRule: (rule: strin
       </p>
     </div>
   );
+}
+
+function drainSays({ volume, at_least, missing }: NonNullable<Report["drain"]>): string {
+  if (volume) return `Water that still drains at the work: ${volume.shown}.`;
+  const least = at_least ? `at least ${at_least.shown}, how much is not known` : "not known";
+  return `Water that still drains at the work: ${least}.${missing.length ? ` Missing: ${few(missing)}.` : ""}`;
 }
 
 interface ListProps {

@@ -3,11 +3,13 @@
 import type { VNode } from "preact";
 import { changed, everything, find, stateAt, systemOf, withNewPlug, withPlugAt, withState, withWork, withoutPlug, workLabel } from "./layout";
 import type { Item, Layout, ListName, WorkItem } from "./layout";
-import { moveToNearest } from "./mend";
+import { moveTo } from "./mend";
 import { SelectField, TextField, Tick } from "./parts";
 import { marginOf, partOf, seatOf, store } from "./store";
 import type { Picked, State } from "./store";
+import type { Freeze, Move } from "./types";
 import { example, parseLength, plain, showLength } from "./units";
+import { few } from "./words";
 
 export function Inspector({ state }: { state: State }): VNode | null {
   const { layout, picked } = state;
@@ -88,13 +90,19 @@ function Form(props: FormProps): VNode | null {
   }
 }
 
+/** A pipe's length, m; null where nobody stated it. */
+function knownLength(state: State, pipe: string): number | null {
+  const path = state.drawing?.paths[pipe];
+  return path?.length_known ? path.length : null;
+}
+
 /** Say why a station will not do on a pipe; null where it will. */
 export function stationFault(state: State, pipe: string, text: string): string | null {
   const layout = state.layout!;
   const station = parseLength(text);
   if (station === null) return `Write it like ${example(systemOf(layout))}.`;
-  const length = state.drawing?.paths[pipe]?.length;
-  if (length !== undefined && station > length + 1e-6) return `Pipe ${pipe} is ${showLength(length, systemOf(layout))} long.`;
+  const length = knownLength(state, pipe);
+  if (length !== null && station > length + 1e-6) return `Pipe ${pipe} is ${showLength(length, systemOf(layout))} long.`;
   return null;
 }
 
@@ -103,10 +111,9 @@ function PlugForm({ state, layout, item }: FormProps): VNode {
   const seat = seatOf(state, item.id);
   const system = systemOf(layout);
   const margin = marginOf(state, item.id);
-  const pipe = seat?.pipe ?? "";
+  const pipe = seat?.pipe ?? part?.at.pipe ?? "";
   const put = (to: string, station: string): void => store.edit(withPlugAt(layout, item.id, to, station), { said: `Plug ${item.id} stands at ${station} on ${to}.` });
   const nearest = part?.nearest;
-  const span = part?.freeze.left_out.length ? null : part?.freeze.time_to_plug;
   return (
     <div class="form">
       <p class={`margin ${margin.state}`} role="status">{margin.says}</p>
@@ -124,7 +131,7 @@ function PlugForm({ state, layout, item }: FormProps): VNode {
           value={pipe}
           list="all-pipes"
           check={(text) => (layout.pipes.some((p) => p.id === text) ? null : "No pipe has that name.")}
-          onCommit={(text) => put(text, showLength(Math.min(seat?.station ?? 0, state.drawing?.paths[text]?.length ?? 0), system))}
+          onCommit={(text) => put(text, showLength(Math.min(seat?.station ?? 0, knownLength(state, text) ?? Infinity), system))}
         />
         <datalist id="all-pipes">
           {layout.pipes.map((p) => (
@@ -140,18 +147,11 @@ function PlugForm({ state, layout, item }: FormProps): VNode {
         />
       </div>
       {pipe && <p class="note">Stations on {pipe} count from {state.drawing?.paths[pipe]?.from_junction ?? "its first end"}.</p>}
-      {nearest && (
-        <button type="button" class="main wide" disabled={state.judged !== state.version} onClick={() => moveToNearest(state, item.id)}>
-          Move {plain(nearest.travel.shown)} to the nearest place: {plain(nearest.tape.shown)} on {nearest.pipe}
-        </button>
-      )}
-      {nearest && nearest.remaining.length > 0 && <p class="note">Still open there: {[...new Set(nearest.remaining.map((r) => `${r.rule} (${r.outcome})`))].join(", ")}.</p>}
+      {nearest && <Place state={state} id={item.id} move={nearest} words="to the nearest place" />}
+      {part?.keeping && <Place state={state} id={item.id} move={part.keeping} words="to the nearest place that keeps the water back" />}
       {part?.no_place && <p class="note">No place on the piping passes every rule as it stands now: see why under Findings, or close a valve.</p>}
-      {span && (
-        <p class="note">
-          Frozen through after {span.low.shown} to {span.high.shown}, likely {span.likely.shown}. An estimate: only the signs on the pipe tell.
-        </p>
-      )}
+      {part && !part.holds_back && <p class="note bad">Useless as marked: without this plug no more pressure or water reaches the work.</p>}
+      {part && state.judged === state.version && <FreezeSays freeze={part.freeze} />}
       <button type="button" class="quiet" onClick={() => { store.edit(withoutPlug(layout, item.id), { said: `Plug ${item.id} is taken off.` }); store.pick(null); }}>
         Take plug {item.id} off
       </button>
@@ -159,22 +159,59 @@ function PlugForm({ state, layout, item }: FormProps): VNode {
   );
 }
 
+/** A place to go to, what drains with the plug there, and what is open even then. */
+function Place({ state, id, move, words }: { state: State; id: string; move: Move; words: string }): VNode {
+  const left = [...new Set(move.remaining.map((r) => `${r.rule} (${r.outcome})`))];
+  return (
+    <>
+      <button type="button" class="main wide" disabled={state.judged !== state.version} onClick={() => moveTo(state, id, move)}>
+        Move {plain(move.travel.shown)} {words}: {plain(move.tape.shown)} on {move.pipe}
+      </button>
+      {move.drain && <p class="note">With the plug there {move.drain.shown} drain at the work.</p>}
+      {left.length > 0 && <p class="note">Still open there: {left.join(", ")}.</p>}
+    </>
+  );
+}
+
+/** The estimate is one for still water in a fit place; while either is broken none is shown. */
+function FreezeSays({ freeze }: { freeze: Freeze }): VNode | null {
+  const { left_out, time_to_plug: span, coolant } = freeze;
+  if (left_out.length) return <p class="note">No estimate of its freeze: broken where it is marked: {left_out.join(", ")}.</p>;
+  if (!span) return freeze.missing.length ? <p class="note">No estimate of its freeze. Not known: {few(freeze.missing)}.</p> : null;
+  return (
+    <p class="note">
+      In still water, frozen through after {span.low.shown} to {span.high.shown}, likely {span.likely.shown}. An estimate: only the signs on the pipe tell.
+      {coolant && ` Have on site ${coolant.on_hand.shown}: ${coolant.comes_in}.`}
+    </p>
+  );
+}
+
 function PipeForm({ state, layout, item, picked }: FormProps): VNode {
   const system = systemOf(layout);
-  const length = state.drawing?.paths[item.id]?.length;
-  const start = showLength(picked.station ?? (length ?? 0) / 2, system);
+  const length = knownLength(state, item.id);
+  // Where nobody stated the length, a place on the drawing tells no station: it has to be typed.
+  const start = length === null ? "" : showLength(picked.station ?? length / 2, system);
+  const set = (fields: Record<string, string | undefined>): void => store.edit(changed(layout, "pipes", item.id, fields));
   return (
     <div class="form">
       <p class="note">
-        {[item["size"], item["material"], item["wall"], length !== undefined && `${showLength(length, system)} long`].filter(Boolean).join(", ")}; from {String(item["from"])} to {String(item["to"])}.
+        {[item["size"] ?? "size not stated", item["material"] ?? layout.site?.["material"], item["wall"] ?? layout.site?.["wall"], length === null ? "length not stated" : `${showLength(length, system)} long`].filter(Boolean).join(", ")}; from {String(item["from"])} to {String(item["to"])}.
       </p>
       <PutPlug key={`${item.id} ${start}`} state={state} layout={layout} pipe={item.id} start={start} />
+      <div class="pair">
+        <TextField label="Length" value={textOf(item["length"])} hint={length === null ? "not stated" : `by the drawing ${showLength(length, system)}`} onCommit={(text) => set({ length: text || undefined })} />
+        <TextField label="Size" value={textOf(item["size"])} hint="not stated" onCommit={(text) => set({ size: text || undefined })} />
+      </div>
+      <TextField label="What fills it" value={textOf(item["fluid"])} hint={textOf(layout.site?.["fluid"]) || "not stated"} onCommit={(text) => set({ fluid: text || undefined })} />
     </div>
   );
 }
 
+const textOf = (value: unknown): string => (value === undefined || value === null ? "" : String(value));
+
 function PutPlug({ state, layout, pipe, start }: { state: State; layout: Layout; pipe: string; start: string }): VNode {
   const put = (station: string): void => {
+    if (stationFault(state, pipe, station)) return;
     const made = withNewPlug(layout, pipe, station);
     store.edit(made.layout, { said: `Plug ${made.id} is put at ${station} on ${pipe}.` });
     store.pick({ kind: "plug", id: made.id });

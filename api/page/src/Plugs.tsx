@@ -3,13 +3,14 @@
 import type { VNode } from "preact";
 import { useState } from "preact/hooks";
 import { systemOf } from "./layout";
-import { moveToNearest, proposeMending, takeMending } from "./mend";
+import { moveTo, proposeMending, stays, takeMending, toDo } from "./mend";
 import type { Proposal } from "./mend";
 import { Sign } from "./parts";
 import { marginOf, partOf, seatOf, store } from "./store";
 import type { State } from "./store";
+import type { Mending, TogetherMove } from "./types";
 import { plain, showLength } from "./units";
-import { isBad, speaksOf } from "./words";
+import { few, isBad, speaksOf } from "./words";
 
 export function Plugs({ state }: { state: State }): VNode {
   const [busy, setBusy] = useState(false);
@@ -33,39 +34,101 @@ export function Plugs({ state }: { state: State }): VNode {
         </button>
       )}
       {typeof told === "string" && <p class="note" role="status">{told}</p>}
-      {told && typeof told !== "string" && <Told proposal={told} onTaken={() => setFound(null)} />}
+      {told && typeof told !== "string" && <Told proposal={told} onDone={() => setFound(null)} />}
     </div>
   );
 }
 
 /** A mending is shown first, with what drains before and after, and done only when it is asked for. */
-function Told({ proposal, onTaken }: { proposal: Proposal; onTaken: () => void }): VNode {
+function Told({ proposal, onDone }: { proposal: Proposal; onDone: () => void }): VNode {
   const { mending, mended } = proposal;
-  const left = [...new Set(mending.remaining.map((r) => r.rule))];
   return (
-    <div class="conditions" role="status">
-      <p>{mending.says}</p>
-      {mending.why.map((line) => <p key={line}>{line}</p>)}
-      <ul>
-        {mending.actions.map((a) => <li key={a.kind + a.id}>{a.kind} {a.id}</li>)}
-        {mending.moves.map((m) => <li key={m.plug}>plug {m.plug}: {plain(m.tape.shown)} on {m.pipe}</li>)}
-      </ul>
-      {mending.drain_before && mending.drain_after && (
-        <p>Drains at the work: {plain(mending.drain_before.shown)} with the marks, {plain(mending.drain_after.shown)} so.</p>
+    <section class="proposal" aria-label="Proposal for all plugs">
+      <h3>Proposal: nothing is changed yet</h3>
+      <p role="status">{mending.says}</p>
+      {mending.why.length > 0 && (
+        <>
+          <h4>Why this</h4>
+          {mending.why.map((line) => <p key={line}>{line}</p>)}
+        </>
       )}
-      {left.length > 0 && <p>Still open after that: {left.join(", ")}.</p>}
+      {mending.actions.length > 0 && (
+        <>
+          <h4>Done on site besides</h4>
+          <ul>{mending.actions.map((a) => <li key={a.kind + a.id}>{toDo(a)}</li>)}</ul>
+        </>
+      )}
+      {mending.moves.length > 0 && (
+        <>
+          <h4>Plugs</h4>
+          <ul>{mending.moves.map((m) => <li key={m.plug}>{moveSays(m)}</li>)}</ul>
+        </>
+      )}
+      <Burden mending={mending} />
+      <Ways mending={mending} />
       {mended && (
-        <button
-          type="button"
-          onClick={() => {
-            takeMending(proposal);
-            onTaken();
-          }}
-        >
-          {["Move them all", ...mending.actions.map((a) => `${a.kind} ${a.id}`)].join(", and ")}
-        </button>
+        <div class="pair">
+          <button
+            type="button"
+            class="main"
+            onClick={() => {
+              takeMending(proposal);
+              onDone();
+            }}
+          >
+            {mending.actions.length ? "Move them all, and note the rest" : "Move them all"}
+          </button>
+          <button type="button" class="quiet" onClick={onDone}>
+            Leave all as it is
+          </button>
+        </div>
       )}
-    </div>
+    </section>
+  );
+}
+
+function moveSays(move: TogetherMove): string {
+  if (stays(move)) return `Plug ${move.plug} stays on ${move.pipe}.`;
+  const where = `${plain(move.tape.shown)} from ${move.from_junction} on ${move.pipe}`;
+  if (move.added) return `Plug ${move.plug}, one more: ${where}; jacket ${plain(move.jacket.shown)}, ${move.size}, ${move.coolant}.`;
+  return `Plug ${move.plug}: ${where}, ${plain(move.travel.shown)} from its mark.`;
+}
+
+/** What it asks of the building: the water that drains, what is cut off, what stays open. */
+function Burden({ mending }: { mending: Mending }): VNode | null {
+  if (!mending.moves.length) return null;
+  const { drain_before: before, drain_after: after } = mending;
+  const left = [...new Set(mending.remaining.map((r) => `${r.rule} (${r.outcome})`))];
+  return (
+    <dl>
+      <dt>Drains at the work</dt>
+      <dd>
+        {before ? before.shown : "not known"} with the marks, {after ? after.shown : "not known"} with this.
+      </dd>
+      <dt>Cut off besides</dt>
+      <dd>{mending.cut_off.length ? few(mending.cut_off, 12) : "nothing"}</dd>
+      <dt>Still open after that</dt>
+      <dd>{left.length ? left.join(", ") : "nothing"}</dd>
+    </dl>
+  );
+}
+
+const MOST_PIPES = 6;
+
+/** Why nothing mends it: ways in on which no plug may stand. */
+function Ways({ mending }: { mending: Mending }): VNode {
+  return (
+    <>
+      {mending.ways.map((way) => (
+        <div key={way.source}>
+          <h4>From {way.source}, no plug may stand on</h4>
+          <ul>
+            {way.pipes.slice(0, MOST_PIPES).map((p) => <li key={p.pipe}>{p.pipe}: {few(p.rules)}</li>)}
+            {way.pipes.length > MOST_PIPES && <li>and {way.pipes.length - MOST_PIPES} more pipes</li>}
+          </ul>
+        </div>
+      ))}
+    </>
   );
 }
 
@@ -74,8 +137,9 @@ function Row({ id, state }: { id: string; state: State }): VNode {
   const part = partOf(state, id);
   const fresh = state.judged === state.version;
   const system = systemOf(state.layout!);
-  const broken = state.report?.findings.filter((f) => isBad(f) && speaksOf(f, "plug", id)).length ?? 0;
-  const sign = !fresh || !part ? "asking" : part.well_placed ? "holds" : "broken";
+  const bad = state.report?.findings.filter((f) => isBad(f) && speaksOf(f, "plug", id)) ?? [];
+  const misplaced = bad.some((f) => f.outcome !== "undecided") ? "broken" : "undecided";
+  const sign = !fresh || !part ? "asking" : part.well_placed ? "holds" : misplaced;
   return (
     <li class="finding">
       <button type="button" class="tell" aria-pressed={state.picked?.id === id} onClick={() => store.pick({ kind: "plug", id })}>
@@ -85,11 +149,11 @@ function Row({ id, state }: { id: string; state: State }): VNode {
             <strong>Plug {id}</strong> {seat ? `${showLength(seat.station, system)} on ${seat.pipe}` : ""}
           </span>
           <span class="says">{marginOf(state, id).says}</span>
-          {fresh && broken > 0 && <span class="says">{broken} {broken === 1 ? "finding speaks" : "findings speak"} of it.</span>}
+          {fresh && bad.length > 0 && <span class="says">{bad.length} {bad.length === 1 ? "finding speaks" : "findings speak"} of it.</span>}
         </span>
       </button>
       {part?.nearest && (
-        <button type="button" class="rule" disabled={!fresh} onClick={() => moveToNearest(state, id)}>
+        <button type="button" class="rule" disabled={!fresh} onClick={() => moveTo(state, id, part.nearest!)}>
           move {plain(part.nearest.travel.shown)}
           <span class="unseen"> to the nearest place for plug {id}</span>
         </button>

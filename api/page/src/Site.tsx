@@ -122,8 +122,19 @@ function bothStates(item: Item): string {
   return freezing === stateAt(item, "working") ? freezing : "differs";
 }
 
-const EMPTY_STOCK: Stock = { coolant: "carbon dioxide", cylinders: 4, mass_each: "50 lb" };
+/** A line to fill in: none on hand until somebody says how many. */
+const EMPTY_STOCKS: Stock[] = [
+  { coolant: "carbon dioxide", cylinders: 0, mass_each: "50 lb" },
+  { coolant: "nitrogen", cylinders: 0, volume_each: "160 L" },
+];
 const YES = [["dip_tube", "With dip tube"], ["high_pressure", "High pressure"], ["upright", "Standing upright"]] as const;
+
+/** How what it comes in is counted: carbon dioxide by mass, liquid nitrogen by volume or mass. */
+function heldIn(stock: Stock): { many: string; each: string; hint: string; field: "mass_each" | "volume_each" } {
+  if (stock.coolant !== "nitrogen") return { many: "Cylinders", each: "Mass in each", hint: "50 lb", field: "mass_each" };
+  if (stock.mass_each !== undefined) return { many: "Vessels", each: "Mass in each", hint: "280 lb", field: "mass_each" };
+  return { many: "Vessels", each: "Liquid in each", hint: "160 L", field: "volume_each" };
+}
 
 function Coolant({ layout }: { layout: Layout }): VNode {
   const stock = layout.site?.stock ?? [];
@@ -134,25 +145,34 @@ function Coolant({ layout }: { layout: Layout }): VNode {
   return (
     <details>
       <summary>Coolant and water</summary>
-      <TextField label="Water temperature" value={String(layout.site?.water_temperature ?? "")} hint="60 degF" onCommit={(text) => store.edit(withSite(layout, { water_temperature: text || undefined }))} />
+      <div class="pair">
+        <TextField label="Water temperature" value={String(layout.site?.water_temperature ?? "")} hint="60 degF" onCommit={(text) => store.edit(withSite(layout, { water_temperature: text || undefined }))} />
+        <TextField label="What fills the pipes" value={String(layout.site?.["fluid"] ?? "")} hint="plain water" onCommit={(text) => store.edit(withSite(layout, { fluid: text || undefined }))} />
+      </div>
       {stock.map((s, i) => (
-        <fieldset key={i}>
-          <legend>{s.coolant}</legend>
-          <div class="pair">
-            <TextField label="Cylinders" value={String(s.cylinders)} check={(text) => (/^\d{1,4}$/.test(text) ? null : "A whole number.")} onCommit={(text) => set(i, { cylinders: Number(text) })} />
-            <TextField label="Mass in each" value={s.mass_each} hint="50 lb" onCommit={(text) => set(i, { mass_each: text })} />
-            <TextField label="Stored at" value={String(s["storage_temperature"] ?? "")} hint="66 degF" onCommit={(text) => set(i, { storage_temperature: text || undefined })} />
-          </div>
-          {YES.map(([name, label]) => (
-            <Tick key={name} label={label} checked={s[name] === true} onChange={(on) => set(i, { [name]: on })} />
-          ))}
-        </fieldset>
+        <StockForm key={i} stock={s} set={(fields) => set(i, fields)} />
       ))}
-      {stock.length === 0 && (
-        <button type="button" class="quiet" onClick={() => store.edit(withSite(layout, { stock: [EMPTY_STOCK] }))}>
-          State what is on hand
+      {EMPTY_STOCKS.filter((one) => !stock.some((s) => s.coolant === one.coolant)).map((one) => (
+        <button key={one.coolant} type="button" class="quiet" onClick={() => store.edit(withSite(layout, { stock: [...stock, one] }))}>
+          State the {one.coolant} on hand
         </button>
-      )}
+      ))}
     </details>
+  );
+}
+
+function StockForm({ stock, set }: { stock: Stock; set: (fields: Partial<Stock>) => void }): VNode {
+  const { many, each, hint, field } = heldIn(stock);
+  return (
+    <fieldset>
+      <legend>{stock.coolant}</legend>
+      <div class="pair">
+        <TextField label={many} value={String(stock.cylinders)} check={(text) => (/^\d{1,4}$/.test(text) ? null : "A whole number.")} onCommit={(text) => set({ cylinders: Number(text) })} />
+        <TextField label={each} value={String(stock[field] ?? "")} hint={hint} check={(text) => (text ? null : `Write it like ${hint}.`)} onCommit={(text) => set({ [field]: text })} />
+        <TextField label="Stored at" value={String(stock["storage_temperature"] ?? "")} hint="66 degF" onCommit={(text) => set({ storage_temperature: text || undefined })} />
+      </div>
+      {stock.coolant !== "nitrogen" &&
+        YES.map(([name, label]) => <Tick key={name} label={label} checked={stock[name] === true} onChange={(on) => set({ [name]: on })} />)}
+    </fieldset>
   );
 }

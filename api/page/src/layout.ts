@@ -22,7 +22,7 @@ export interface Layout {
 }
 
 export type WorkItem = { junction?: string; valve?: string; pump?: string; pipe?: string; start?: string; end?: string };
-export type Stock = { coolant: string; cylinders: number; mass_each: string; [name: string]: Json | undefined };
+export type Stock = { coolant: string; cylinders: number; mass_each?: string; volume_each?: string; [name: string]: Json | undefined };
 export type ListName = "junctions" | "pipes" | "valves" | "pumps" | "outlets" | "sources" | "equipment" | "fittings" | "plugs";
 
 /** Tell whether data looks enough like a layout to be shown; the service finds every fault. */

@@ -5,7 +5,7 @@ import type { Layout } from "./layout";
 import { Silence, check } from "./service";
 import { store } from "./store";
 import type { State } from "./store";
-import type { Mending, Move } from "./types";
+import type { Action, Mending, Move, TogetherMove } from "./types";
 import { parseLength, plain, showLength } from "./units";
 
 /** The text to mark with: the tape's reading, which is rounded into the clear stretch. */
@@ -18,12 +18,26 @@ function tapeText(move: Pick<Move, "tape">, layout: Layout): string {
   return Math.abs(parseLength(own)! - tape.value) < 5e-4 ? own : `${tape.value} m`;
 }
 
-export function moveToNearest(state: State, id: string): void {
-  const move = state.report?.plugs.find((p) => p.id === id)?.nearest;
-  if (!move || !state.layout) return;
+export function moveTo(state: State, id: string, move: Move): void {
+  if (!state.layout) return;
   const station = tapeText(move, state.layout);
   store.edit(withPlugAt(state.layout, id, move.pipe, station), { said: `Plug ${id} is moved to ${station} on ${move.pipe}; it is judged afresh.` });
 }
+
+/** What must be done on site besides the moves; the page only notes it down. */
+const TO_DO: Record<string, (id: string) => string> = {
+  "close valve": (id) => `Close valve ${id} and prove it tight before any cylinder is opened.`,
+  "prove valve": (id) => `Prove valve ${id} tight before any cylinder is opened.`,
+  "lock off outlet": (id) => `Lock off outlet ${id} before any cylinder is opened.`,
+  "make outlet a bleed": (id) => `Man outlet ${id} as a bleed: open it by hand as soon as the ice closes.`,
+  "keep outlet open": (id) => `Keep outlet ${id} open.`,
+  "lock off pump": (id) => `Lock off pump ${id} before any cylinder is opened.`,
+  "shut down": (id) => `Shut down ${id} and let it cool before any cylinder is opened.`,
+};
+
+export const toDo = ({ kind, id }: Action): string => TO_DO[kind]?.(id) ?? `${kind}: ${id}.`;
+
+export const stays = (move: TogetherMove): boolean => !move.added && move.travel.value === 0;
 
 /** What mends all plugs together, and the layout it would give; null where the layout can not be asked about. */
 export interface Proposal {
@@ -49,11 +63,11 @@ export async function proposeMending(layout: Layout): Promise<Proposal | string>
 function mendedLayout(layout: Layout, mending: Mending): Layout | null {
   if (!mending.moves.length) return null;
   const done = mending.actions.reduce<Layout | null>((l, a) => l && withAdded(l, a.kind, a.id), layout);
-  const moves = mending.moves.filter((m) => m.added || m.travel.value > 0);
+  const moves = mending.moves.filter((m) => !stays(m));
   return done && moves.reduce((l, m) => (m.added ? withMorePlug(l, m) : withPlugAt(l, m.plug, m.pipe, tapeText(m, l))), done);
 }
 
-function withMorePlug(layout: Layout, move: Mending["moves"][number]): Layout {
+function withMorePlug(layout: Layout, move: TogetherMove): Layout {
   const made = withNewPlug(layout, move.pipe, tapeText(move, layout));
   const own = { id: move.plug, jacket: plain(move.jacket.shown), coolant: move.coolant };
   const plugs = made.layout.plugs!.map((p) => (p.id === made.id ? { ...p, ...own } : p));
@@ -75,9 +89,9 @@ function withAdded(layout: Layout, kind: string, id: string): Layout | null {
     case "lock off outlet":
       return outlet ? withState(layout, "outlets", outlet, "both", "locked off") : null;
     case "make outlet a bleed":
-      return outlet ? withState(layout, "outlets", outlet, "both", "bleed") : null;
+      return outlet ? withState(layout, "outlets", outlet, "freezing", "bleed") : null;
     case "keep outlet open":
-      return outlet ? withState(layout, "outlets", outlet, "both", "kept open") : null;
+      return outlet ? withState(layout, "outlets", outlet, "freezing", "kept open") : null;
     case "lock off pump":
       return changed(layout, "pumps", id, { locked_off: true });
     case "shut down":
@@ -89,11 +103,9 @@ function withAdded(layout: Layout, kind: string, id: string): Layout | null {
   }
 }
 
+/** Take it up. What must be done on site stays in sight until somebody says that it is done. */
 export function takeMending({ mending, mended }: Proposal): void {
   if (!mended) return;
-  const proof = mending.actions
-    .filter((a) => a.kind.endsWith("valve"))
-    .map((a) => ` Prove valve ${a.id} tight, and state it, before any cylinder is opened.`)
-    .join("");
-  store.edit(mended, { said: `All plugs are moved together and judged afresh.${proof}` });
+  store.edit(mended, { said: "All plugs are moved together and judged afresh; undo brings yours back." });
+  store.hold([...new Set([...store.state.conditions, ...mending.actions.map(toDo)])]);
 }

@@ -35,7 +35,7 @@ export interface State {
   picked: Picked | null;
   lit: string | null; // finding
   moving: string | null; // plug being dragged
-  conditions: string[]; // what a plan that was taken up holds on, until somebody says it is done
+  conditions: string[]; // what a proposal that was taken up holds on, until somebody says it is done
   said: string; // for the status line, read out
 }
 
@@ -72,6 +72,8 @@ export class Store {
     { answered: (wish, answer) => this.answered(wish, answer), silent: () => this.set({ silent: true }) },
   );
   private lastEdit = { kind: "", at: 0 };
+  /** What each layout of the history holds on: undo must not forget it, and redo brings it back. */
+  private readonly held = new WeakMap<Layout, string[]>();
 
   watch(watcher: () => void): () => void {
     this.watchers.add(watcher);
@@ -102,6 +104,7 @@ export class Store {
     const past = same ? this.state.past : [...this.state.past, before].slice(-MOST_STEPS);
     const version = this.state.version + 1;
     const said = options.said === undefined ? {} : { said: options.said };
+    this.held.set(before, this.state.conditions);
     this.set({ layout, version, past, future: [], ...said });
     this.changed();
   }
@@ -111,7 +114,8 @@ export class Store {
     const back = past.at(-1);
     if (!back || !layout) return;
     this.lastEdit = { kind: "", at: 0 };
-    this.set({ layout: back, past: past.slice(0, -1), future: [layout, ...future], version: version + 1, conditions: [], said: "Undone." });
+    const conditions = this.heldBy(back);
+    this.set({ layout: back, past: past.slice(0, -1), future: [layout, ...future], version: version + 1, conditions, said: "Undone." });
     this.changed();
   }
 
@@ -120,8 +124,16 @@ export class Store {
     const [next, ...rest] = future;
     if (!next || !layout) return;
     this.lastEdit = { kind: "", at: 0 };
-    this.set({ layout: next, past: [...past, layout], future: rest, version: version + 1, said: "Done again." });
+    const conditions = this.heldBy(next);
+    this.set({ layout: next, past: [...past, layout], future: rest, version: version + 1, conditions, said: "Done again." });
     this.changed();
+  }
+
+  /** What another layout of the history holds on; where that is not known, what this one does. */
+  private heldBy(other: Layout): string[] {
+    const { layout, conditions } = this.state;
+    this.held.set(layout!, conditions);
+    return this.held.get(other) ?? conditions;
   }
 
   private dragFrom: Layout | null = null;
@@ -146,6 +158,7 @@ export class Store {
     const from = this.dragFrom;
     this.dragFrom = null;
     if (from && from !== this.state.layout) {
+      this.held.set(from, this.state.conditions);
       this.set({ moving: null, past: [...this.state.past, from].slice(-MOST_STEPS), future: [] });
       this.changed();
     } else this.set({ moving: null });
@@ -242,7 +255,7 @@ export function marginOf(state: State, id: string): Margin {
   if (!state.report || !state.judgedOf || !isSameBut(state.judgedOf, state.layout, id)) {
     return state.silent ? { ...UNKNOWN, says: "Not judged: the service does not answer." } : UNKNOWN;
   }
-  return marginAt(partOf(state, id), seatOf(state, id), systemOf(state.layout));
+  return marginAt(partOf(state, id), seatOf(state, id), systemOf(state.layout), state.report.findings);
 }
 
 const UNKNOWN: Margin = { state: "unknown", says: "Not judged yet." };

@@ -11,7 +11,8 @@ export interface Measure {
 export interface At {
   junction: string | null;
   pipe: string | null;
-  station: Measure | null;
+  station: Measure | null; // null on a pipe whose length is not stated, where the plug is marked by a point
+  from_junction: string | null;
   element: string | null;
 }
 
@@ -54,7 +55,16 @@ export interface Move {
   tape: Measure;
   travel: Measure;
   room: Measure;
-  remaining: { rule: string; outcome: Outcome; says: string; missing: string[] }[];
+  remaining: Remaining[];
+  drain: Measure | null;
+}
+
+export interface Remaining {
+  id: string;
+  rule: string;
+  outcome: Outcome;
+  says: string;
+  missing: string[];
 }
 
 export interface Span {
@@ -68,14 +78,27 @@ export interface PlugPart {
   at: At;
   jacket: Measure;
   size: string;
+  coolant: string;
   well_placed: boolean;
   clear_by: Measure | null;
   nearest: Move | null;
+  keeping: Move | null; // the nearest place that keeps the water back, where the very nearest does not
+  holds_back: boolean;
   no_place: boolean;
   isolates: boolean;
-  freeze: { outcome: string; reason: string; missing: string[]; time_to_plug: Span | null; left_out: string[] };
+  freeze: Freeze;
   clear: Stretch[];
   shut_out: ShutStretch[];
+}
+
+/** left_out: the broken rules of flow and place; while there are any, no estimate is shown. */
+export interface Freeze {
+  outcome: string;
+  reason: string;
+  missing: string[];
+  time_to_plug: Span | null;
+  coolant: { on_hand: Measure; comes_in: string } | null;
+  left_out: string[];
 }
 
 export type Verdict = "compliant" | "not compliant" | "undecided" | "fault";
@@ -90,7 +113,7 @@ export interface Report {
   counts: Record<"holds" | "broken" | "undecided" | "does_not_apply" | "waived" | "fault", number>;
   findings: Finding[];
   plugs: PlugPart[];
-  drain: { volume: Measure | null; missing: string[] } | null;
+  drain: { volume: Measure | null; at_least: Measure | null; missing: string[] } | null;
   assumptions: string[];
   cautions: string[];
   deference: string;
@@ -102,11 +125,32 @@ export interface Mending {
   status: "moves" | "addition" | "impossible" | "not settled";
   says: string;
   why: string[];
-  moves: { plug: string; added: boolean; pipe: string; station: Measure; tape: Measure; travel: Measure; jacket: Measure; coolant: string }[];
-  actions: { kind: string; id: string }[];
+  moves: TogetherMove[];
+  actions: Action[];
   drain_before: Measure | null;
   drain_after: Measure | null;
-  remaining: { rule: string; outcome: Outcome; says: string; missing: string[] }[];
+  cut_off: string[];
+  remaining: Remaining[];
+  ways: { source: string; pipes: { pipe: string; rules: string[] }[] }[];
+}
+
+export interface TogetherMove {
+  plug: string;
+  added: boolean;
+  pipe: string;
+  jacket: Measure;
+  size: string;
+  coolant: string;
+  from_junction: string;
+  station: Measure;
+  tape: Measure;
+  travel: Measure;
+}
+
+/** What is done besides moving plugs. */
+export interface Action {
+  kind: string;
+  id: string;
 }
 
 interface MarkBase {
@@ -155,6 +199,7 @@ export interface Shape {
 export interface ScreenPath {
   from_junction: string;
   length: number;
+  length_known: boolean; // where it is not, length is the least that it can be
   points: Point[];
   stations: number[];
 }

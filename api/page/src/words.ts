@@ -18,7 +18,7 @@ export interface Margin {
 }
 
 /** Say how a place fares by the stretches last judged: how much is to spare, or where it gets clear. */
-export function marginAt(part: PlugPart | undefined, seat: Seat | null, system: System): Margin {
+export function marginAt(part: PlugPart | undefined, seat: Seat | null, system: System, findings: Finding[]): Margin {
   if (!part || !seat) return { state: "unknown", says: "Not judged yet." };
   const clear = part.clear.filter((s) => s.pipe === seat.pipe);
   const at = clear.find((s) => s.start.value - 1e-4 <= seat.station && seat.station <= s.end.value + 1e-4);
@@ -32,12 +32,20 @@ export function marginAt(part: PlugPart | undefined, seat: Seat | null, system: 
       .filter((s) => s.pipe === seat.pipe && s.start.value - 1e-4 <= seat.station && seat.station <= s.end.value + 1e-4)
       .flatMap((s) => s.rules),
   );
+  if (!rules.size && !clear.length) return unsearched(part.id, findings);
   const why = rules.size ? `Shut out by ${[...rules].join(", ")}.` : "Not in a clear stretch.";
   const ends = clear.flatMap((s) => [s.start.value, s.end.value]);
   const near = ends.sort((a, b) => Math.abs(a - seat.station) - Math.abs(b - seat.station))[0];
   if (near === undefined) return { state: "shut", says: `${why} No clear stretch on this pipe.` };
   const way = near > seat.station ? "further on" : "back";
   return { state: "shut", says: `${why} Clear ${showLength(Math.abs(near - seat.station), system)} ${way}.` };
+}
+
+/** Where what is not stated decides which stretches are clear, none is given. */
+function unsearched(plug: string, findings: Finding[]): Margin {
+  const broken = findings.filter((f) => f.outcome === "broken" && f.subject.kind === "plug" && f.subject.id === plug).map((f) => f.rule);
+  if (broken.length) return { state: "shut", says: `Broken as it is marked: ${[...new Set(broken)].join(", ")}.` };
+  return { state: "unknown", says: "Undecided here: what is not stated decides it. See Findings." };
 }
 
 const RANK: Record<Outcome, number> = { fault: 0, broken: 1, undecided: 2, waived: 3, holds: 4, "does not apply": 5 };

@@ -361,7 +361,7 @@ def _jacket(canvas: Canvas, plug: PlugPart) -> None:
             tuple(lines),
             at,
             canvas.look.text,
-            Role.FINDING if numbers else Role.TEXT,
+            Role.TEXT if plug.well_placed else Role.FINDING,
             0,
             canvas.look.jacket + 2,
             bold=True,

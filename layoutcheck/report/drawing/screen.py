@@ -14,7 +14,8 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict
 from scipy.spatial import KDTree
 
-from layoutcheck.document.models import Layout
+from layoutcheck.document.models import Layout, Pipe
+from layoutcheck.document.unstated import unstated_of
 from layoutcheck.report.drawing.drawn import Drawn, View, drawn_length
 from layoutcheck.report.drawing.facts import Facts
 from layoutcheck.report.drawing.metrics import Box
@@ -38,10 +39,15 @@ class _Part(BaseModel):
 
 
 class ScreenPath(_Part):
-    """A pipe's drawn path: points in drawing coordinates, and the station (m) of each."""
+    """A pipe's drawn path: points in drawing coordinates, and the station (m) of each.
+
+    length_known: whether the length is stated or can be measured. Where it is not, length is the
+    least that it can be, and no place on the path tells a station.
+    """
 
     from_junction: str
     length: float
+    length_known: bool
     points: tuple[Point, ...]
     stations: tuple[float, ...]
 
@@ -74,6 +80,7 @@ def build_screen(layout: Layout, report: Report) -> ScreenDrawing:
     view = View(facts.drawn, facts.drawn.extent, frame, stretch=stretch, pad=_PAD)
     look = look_for(view, _TEXT)
     done = network_view(facts, view, look, layout.name)
+    unknown = {u.pipe for us in unstated_of(layout).values() for u in us if u.field == "length"}
     used = {m.form for m in done.panel.marks if m.kind == "glyph"}
     scene = Scene(
         name=f"{layout.name}: {report.verdict.value}",
@@ -83,7 +90,7 @@ def build_screen(layout: Layout, report: Report) -> ScreenDrawing:
     )
     return ScreenDrawing(
         scene=scene,
-        paths={p.id: _path(view, p.id, p.from_) for p in layout.pipes},
+        paths={p.id: _path(view, p, known=p.id not in unknown) for p in layout.pipes},
         junctions={j: view.place(at) for j, at in sorted(facts.drawn.points.items())},
         sleeve=look.jacket,
         lane=look.lane,
@@ -91,11 +98,12 @@ def build_screen(layout: Layout, report: Report) -> ScreenDrawing:
     )
 
 
-def _path(view: View, pipe: str, from_junction: str) -> ScreenPath:
-    path, length = view.paths[pipe], view.drawn.lengths[pipe]
+def _path(view: View, pipe: Pipe, *, known: bool) -> ScreenPath:
+    path, length = view.paths[pipe.id], view.drawn.lengths[pipe.id]
     return ScreenPath(
-        from_junction=from_junction,
+        from_junction=pipe.from_,
         length=length,
+        length_known=known,
         points=tuple((float(x), float(y)) for x, y in path.points),
         stations=tuple(float(s) * length for s in path.shares),
     )

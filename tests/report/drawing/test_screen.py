@@ -78,3 +78,23 @@ def test_little_is_left_out_and_all_lies_on_the_sheet(fixture: Path) -> None:
 def test_the_same_layout_gives_the_same_bytes() -> None:
     one, two = (_drawn(FIXTURES[0])[1].to_json() for _ in range(2))
     assert one == two
+
+
+def test_a_length_that_nobody_stated_is_called_so() -> None:
+    """One pipe is stated, one is not and has no scale to be measured by: it tells no station."""
+    data = {
+        "format": "layoutcheck layout 1",
+        "name": "An invented stub",
+        "junctions": [{"id": j, "at": [x, 0]} for x, j in enumerate("ABC")],
+        "pipes": [
+            {"id": "told", "from": "A", "to": "B", "size": "2 in", "length": "10 ft"},
+            {"id": "not told", "from": "B", "to": "C", "size": "2 in"},
+        ],
+        "sources": [{"id": "main", "junction": "A", "kind": "main"}],
+    }
+    layout = parse_layout(data)
+    paths = build_screen(layout, glance(layout)).paths
+    assert {name: path.length_known for name, path in paths.items()} == {
+        "told": True,
+        "not told": False,
+    }
