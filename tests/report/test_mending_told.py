@@ -10,7 +10,7 @@ from layoutcheck.document import parse_layout
 from layoutcheck.report.html import report_html
 from layoutcheck.report.run import check
 from layoutcheck.report.sheet.pages import sheet_html
-from layoutcheck.report.text import report_text
+from layoutcheck.report.text import full_text
 from layoutcheck.report.text_mending import goes_to, to_do
 
 SITE = Path(__file__).parents[2] / "fixtures" / "heating-riser-sketch.json"
@@ -24,7 +24,7 @@ def test_what_is_done_besides_is_told_wherever_the_moves_are() -> None:
     assert mending.actions
     assert mending.moves
     told = [to_do(a) for a in mending.actions] + [goes_to(m) for m in mending.moves]
-    texts = (report_text(report), report_html(layout, report), sheet_html(layout, report))
+    texts = (full_text(report), report_html(layout, report), sheet_html(layout, report))
     for text in texts:
         flat = " ".join(html.unescape(text).split())
         assert [line for line in (*told, *mending.why) if line not in flat] == []
