@@ -33,14 +33,21 @@ _LIMIT = {
 }
 
 
-def what_of(kind: str, on: Sequence[str], findings: Sequence[Finding], report: Report) -> str:
-    """Say what to do. findings: what it settles, the gravest first."""
+def what_of(
+    kind: str,
+    on: Sequence[str],
+    findings: Sequence[Finding],
+    report: Report,
+    fields: Sequence[str] = (),
+) -> str:
+    """Say what to do. findings: what it settles, the gravest first. fields: what is not stated."""
     if kind in DOING:
         return DOING[kind].format(on[0])
     if kind in {"move plug", "freeze plug"}:
         return _move(on[0], report)
     if kind == "state":
-        return f"Not known yet: {some_of(on, _MOST_FACTS, between='; ')}."
+        told = f"Not known yet: {some_of(on, _MOST_FACTS, between='; ')}."
+        return f"{told} Not stated: {some_of(fields, _MOST_FACTS)}." if fields else told
     if kind == "report a fault":
         return f"Rule {on[0]} gave no answer: do not rely on this check, and report the fault."
     if kind == "correct the sketch":

@@ -8,11 +8,12 @@ in `action_words`.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
+from layoutcheck.importers.todo import ToFill
 from layoutcheck.report.action_words import what_of, why_of
 from layoutcheck.report.model import ActionPart, Finding, MendingPart, Report
 from layoutcheck.rules.base import PlacingRule
@@ -43,9 +44,12 @@ class Step(NamedTuple):
     on: tuple[str, ...]
 
 
-def numbered(report: Report) -> Report:
-    """Give a report its actions, and each finding the number of the first that settles it."""
-    actions = tuple(_actions(report))
+def numbered(report: Report, blanks: Sequence[ToFill] = ()) -> Report:
+    """Give a report its actions, and each finding the number of the first that settles it.
+
+    blanks: what its layout does not state, so that an action can say where a fact goes.
+    """
+    actions = tuple(_actions(report, blanks))
     first: dict[str, int] = {}
     for action in actions:
         for finding in action.settles:
@@ -54,21 +58,30 @@ def numbered(report: Report) -> Report:
     return report.model_copy(update={"actions": actions, "findings": told})
 
 
-def _actions(report: Report) -> Iterator[ActionPart]:
+def _actions(report: Report, blanks: Sequence[ToFill]) -> Iterator[ActionPart]:
     found = _Settled(report).steps()
     ordered = sorted(found.items(), key=lambda item: _order(item[0], item[1], found))
     for number, (step, settled) in enumerate(ordered, 1):
         findings = sorted(settled, key=_worst_first)
+        fields = _fields(findings, blanks) if step.kind == STATE else ()
         yield ActionPart(
             number=number,
             gravity=min((f.gravity for f in findings), key=list(Gravity).index),
             kind=step.kind,
             on=step.on,
             known=findings[0].outcome is not Outcome.UNDECIDED,
-            what=what_of(step.kind, step.on, findings, report),
+            what=what_of(step.kind, step.on, findings, report, fields),
             why=why_of(step.kind, findings, report),
             settles=tuple(f.id for f in findings),
+            not_stated=fields,
         )
+
+
+def _fields(findings: Sequence[Finding], blanks: Sequence[ToFill]) -> tuple[str, ...]:
+    """Give the fields that are not stated and matter to just these rules, or to these among few."""
+    rules = {f.rule for f in findings}
+    own = [b.field for b in blanks if rules >= set(b.rules)]
+    return tuple(own or [b.field for b in blanks if rules <= set(b.rules)])
 
 
 def _worst_first(finding: Finding) -> tuple[bool, int, str, str]:

@@ -433,6 +433,7 @@ class ActionPart(Part):
     kind and on: what is done, and the ids of what it is done to, or the facts that are not known.
     known: False where all that it settles is not known yet. what: one sentence, what to do. why:
     one, with figures. settles: ids of the findings that it settles, or has a part in settling.
+    not_stated: fields of the layout in which a fact that is not known may go; '*' for any id.
     """
 
     number: int
@@ -443,6 +444,7 @@ class ActionPart(Part):
     what: str
     why: str
     settles: tuple[str, ...]
+    not_stated: tuple[str, ...] = ()
 
 
 class Report(Part):

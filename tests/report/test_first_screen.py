@@ -19,6 +19,19 @@ from tests.report.sample_report import REPORT
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 SKETCHES = ("heating-riser-sketch", "plant-room-sketch", "ring-main-sketch")
 ON = UnitSystem.IMPERIAL
+SPARSE = {
+    "format": "layoutcheck layout 1",
+    "name": "An invented branch",
+    "site": {"material": "copper", "wall": "type L"},
+    "junctions": [
+        {"id": "S", "elevation": "0 ft"},
+        {"id": "E", "elevation": "0 ft", "fitting": "cap"},
+    ],
+    "pipes": [{"id": "branch", "from": "S", "to": "E", "size": "2 in", "length": "40 ft"}],
+    "sources": [{"id": "main", "junction": "S", "kind": "main", "pressure": "40 psi"}],
+    "plugs": [{"id": "A", "pipe": "branch", "station": "20 ft", "jacket": "12 in"}],
+    "work": {"open": [{"junction": "E"}], "duration": "2 h"},
+}
 
 
 @cache
@@ -89,6 +102,17 @@ def test_a_fact_that_is_missing_is_told_as_not_known_yet() -> None:
     assert action.what == "Not known yet: water temperature at plug A."
     assert not action.known
     assert action.settles == ("a2",)
+
+
+def test_a_fact_is_asked_for_with_the_field_that_lacks_it() -> None:
+    # A site of which no water temperature, room, free space or stock is stated (invented).
+    report = check(parse_layout(SPARSE))
+    asked = {a.on[0]: a.not_stated for a in report.actions if a.kind == "state"}
+    assert asked["water temperature at plug A"] == ("site.water_temperature",)
+    assert "site.room" in asked["the room of plug A"]
+    assert asked["free space round pipe branch at plug A"] == ("site.clear_space",)
+    assert asked["the CO2 cylinders on hand"] == ("site.stock",)
+    assert "Not stated: site.water_temperature." in report_text(report)
 
 
 def test_a_move_settles_what_is_wrong_with_the_place_and_no_more() -> None:
