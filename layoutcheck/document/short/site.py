@@ -87,6 +87,7 @@ def site_of(made: LongForm, site: Mapping[str, Any]) -> dict[str, Any]:
         stock = [stock]
         made.origins["/site/stock/0"] = Origin("/site/stock", stock[0], example=example_of("stock"))
     if isinstance(stock, Mapping):  # of one kind, in full: one line of a list
+        made.origins["/site/stock/0"] = Origin("/site/stock")
         stock = [stock]
     if isinstance(stock, list):
         done["stock"] = [_stock_line(made, n, line) for n, line in enumerate(stock)]
