@@ -77,10 +77,6 @@ def _shown_http(typed: str) -> str:
     return json.dumps(bones)[:-2] + ", ...], ...}"
 
 
-# So many lines of a finding's block are shown.
-_FIRST_LINES = 14
-
-
 def _cut(text: str, kept: tuple[str, ...], lines: int) -> str:
     """Shorten a report to the heads of some of its blocks, and its last."""
     blocks = text.rstrip("\n").split("\n\n")

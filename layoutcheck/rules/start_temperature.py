@@ -83,8 +83,9 @@ class StartTemperature(Rule):
 
 def _once_cool(case: Case, plug: PlacedPlug, limit: float) -> tuple[str, ...]:
     """Give what the freeze misses from this start, and not from the limit."""
-    cool = freeze_from(case, plug, limit).missing
-    return tuple(m for m in freeze_of(case, plug).missing if m not in cool)
+    now = freeze_of(case, plug).missing
+    cool = freeze_from(case, plug, limit).missing if now else ()
+    return tuple(m for m in now if m not in cool)
 
 
 def _how_much_more(case: Case, plug: PlacedPlug, limit: float) -> str:

@@ -79,6 +79,18 @@ def test_what_can_kill_is_among_the_first() -> None:
     assert report.actions[0].gravity is Gravity.LIFE
 
 
+@pytest.mark.parametrize("name", SKETCHES)
+def test_what_is_known_to_be_gravest_comes_before_all_that_is_less_grave(name: str) -> None:
+    report = _report(name)
+    broken = [
+        {f.gravity for f in report.findings if f.id in a.settles and f.outcome is Outcome.BROKEN}
+        for a in report.actions
+    ]
+    known = [i for i, gravities in enumerate(broken) if Gravity.LIFE in gravities]
+    slight = [i for i, a in enumerate(report.actions) if a.gravity is not Gravity.LIFE]
+    assert max(known, default=-1) < min(slight, default=99)
+
+
 def test_thousands_of_psi_are_told_with_two_digits() -> None:
     report = _report("plant-room-sketch")
     assert report.actions[0].why.startswith("Shut-in water bursts the pipe: about 5,")
