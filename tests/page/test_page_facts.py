@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import unicodedata
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -202,3 +203,52 @@ def test_nitrogen_is_counted_in_vessels_by_what_they_hold(open_page: Open, tmp_p
     stock = kept(page)["site"]["stock"]
     assert stock[0] == {"coolant": "nitrogen", "cylinders": 3, "volume_each": "160 L"}
     assert stock[1]["cylinders"] == 0  # nothing is on hand until somebody says how many
+
+
+def test_what_to_do_first_is_told_in_order(open_page: Open) -> None:
+    page = open_page()
+    open_demo(page, "Heating riser")
+    actions = check(parse_layout(kept(page))).actions
+    assert actions
+    page.get_by_role("button", name="What to do first").click()
+    shown = page.get_by_label("What to do first")
+    shown.locator("li").first.wait_for(timeout=90_000)
+    assert [" ".join(t.split()) for t in shown.locator("li").all_inner_texts()] == [
+        " ".join(f"{a.what} {a.why}".split()) for a in actions
+    ]
+    choose(page, "plug F1")
+    page.get_by_label("Station").fill("19 ft")
+    page.get_by_label("Station").press("Enter")
+    settled(page)
+    assert shown.count() == 0  # it was told of another layout
+
+
+# ISO 216 and ANSI/ASME Y14.1, from memory, in points; Chromium rounds to whole pixels of 0.75.
+@pytest.mark.parametrize(("paper", "size"), [("A4", (595.3, 841.9)), ("Letter", (612.0, 792.0))])
+def test_the_printer_gets_drawing_and_findings(
+    open_page: Open, paper: str, size: tuple[float, float], require: Any, tmp_path: Path
+) -> None:
+    pypdf = require.module("pypdf")
+    page = open_page()
+    open_demo(page, "Heating riser")
+    tab(page, "Plugs")  # whatever tab is open
+    file = tmp_path / "printed.pdf"
+    page.pdf(path=str(file), format=paper)
+    sheets = pypdf.PdfReader(file).pages
+    for sheet in sheets:
+        assert (sheet.mediabox.width, sheet.mediabox.height) == pytest.approx(size, abs=1.0)
+    text = _flat("".join(s.extract_text() for s in sheets))
+    report = check(parse_layout(kept(page)))
+    bad = [f for f in report.findings if f.outcome in {"broken", "undecided"}]
+    wanted = [*(f.rule for f in bad), *(f.says for f in bad), *report.cautions, report.deference]
+    wanted += ["Not compliant", "R-MAIN NPS 3"]  # the last is a label of the drawing
+    assert [w for w in wanted if _flat(w) not in text] == []
+    assert "Undo" not in text
+    assert page.get_by_role("tab", name="Plugs").get_attribute("aria-selected") == "true"
+    page.locator(".panel", has_text="Plug F1").wait_for()
+    assert page.locator(".panel .findings").count() == 0
+
+
+def _flat(text: str) -> str:
+    """Leave out white space and ligatures: where a line is broken is the printer's business."""
+    return "".join(unicodedata.normalize("NFKC", text).split())

@@ -33,6 +33,7 @@ export function App(): VNode {
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [tab, setTab] = useState<Tab>("Findings");
   const [wanted, setWanted] = useState<KeyWanted | null>(null);
+  const printing = usePrinting();
 
   useEffect(() => {
     watchKey(setWanted);
@@ -53,22 +54,22 @@ export function App(): VNode {
       <main>
         <h1 class="unseen">Mark and move freeze points</h1>
         <div class="desk">
-          <Canvas state={state} />
+          <Canvas state={state} printing={printing} />
           <div class="side">
             <Inspector state={state} />
             <Tabs tab={tab} onTab={setTab} state={state} />
             <section class="panel" id="panel" role="tabpanel" aria-labelledby={`tab-${tab}`} tabIndex={0}>
-              {tab === "Findings" && <Findings state={state} onRule={setRule} />}
-              {tab === "Plugs" && <Plugs state={state} />}
-              {tab === "Site" && <Site state={state} />}
-              <div hidden={tab !== "Plans"}>
+              {(tab === "Findings" || printing) && <Findings state={state} onRule={setRule} printing={printing} />}
+              {tab === "Plugs" && !printing && <Plugs state={state} />}
+              {tab === "Site" && !printing && <Site state={state} />}
+              <div hidden={tab !== "Plans" || printing}>
                 <Plans state={state} />
               </div>
             </section>
           </div>
         </div>
       </main>
-      <Foot state={state} />
+      <Foot state={state} printing={printing} />
       {opening && <OpenDialog onClose={() => setOpening(false)} onTrouble={setTrouble} />}
       {wanted && <KeyDialog wanted={wanted} />}
       {rule && <RuleManual rule={rule} onClose={() => setRule(null)} />}
@@ -237,11 +238,11 @@ function Tabs({ tab, onTab, state }: { tab: Tab; onTab: (tab: Tab) => void; stat
   );
 }
 
-function Foot({ state }: { state: State }): VNode {
+function Foot({ state, printing }: { state: State; printing: boolean }): VNode {
   const cautions = state.report?.cautions ?? [];
   return (
     <footer>
-      <details>
+      <details open={printing}>
         <summary>
           <strong>Cautions:</strong> {CAUTIONS}
         </summary>
@@ -271,6 +272,22 @@ function useDrop(onTrouble: (trouble: Trouble | null) => void): void {
       removeEventListener("drop", drop);
     };
   }, []);
+}
+
+/** Whether the page is being printed: a sheet has no tabs to turn to and nothing to unfold. */
+function usePrinting(): boolean {
+  const [printing, setPrinting] = useState(false);
+  useEffect(() => {
+    const before = (): void => setPrinting(true);
+    const after = (): void => setPrinting(false);
+    addEventListener("beforeprint", before);
+    addEventListener("afterprint", after);
+    return () => {
+      removeEventListener("beforeprint", before);
+      removeEventListener("afterprint", after);
+    };
+  }, []);
+  return printing;
 }
 
 function useShortcuts(): void {

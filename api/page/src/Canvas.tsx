@@ -26,7 +26,11 @@ const REACH = 18; // px round a pointer within which things are picked
 const HANDLE = 22; // px, half the width that a plug can be grabbed at
 const LOOSE = 10; // px that the next pipe must be nearer before a dragged plug changes over
 
-export function Canvas({ state }: { state: State }): VNode {
+/** A sheet's part for the drawing, in px of a page that is as wide as A4 or Letter within its margins. */
+const PAPER = { width: 700, height: 560 };
+
+/** printing: drawn for paper, from the first look, whatever the screen shows. */
+export function Canvas({ state, printing }: { state: State; printing: boolean }): VNode {
   const frame = useRef<HTMLDivElement>(null);
   const [size, setSize] = useState({ width: 0, height: 0 });
   const [camera, setCamera] = useState<Camera>({ k: 1, x: 0, y: 0 });
@@ -60,14 +64,15 @@ export function Canvas({ state }: { state: State }): VNode {
   const gestures = useGestures(frame, camera, setCamera, state, size);
   const zoom = (factor: number): void => setCamera((c) => zoomed(c, factor, [size.width / 2, size.height / 2]));
   const hidden = useMemo(() => strayPlugs(state), [state.layout, state.drawn, state.moving]);
+  const [seen, view] = printing && drawing ? [PAPER, opening(drawing, state, PAPER)] : [size, camera];
 
   return (
     <div class="canvas" ref={frame}>
-      <svg class={`paper${state.moving ? " dragging" : ""}${state.drawn !== state.layout && !state.moving ? " stale" : ""}`} {...gestures} width={size.width} height={size.height} role="group" aria-label="Drawing of the piping with its plugs">
+      <svg class={`paper${state.moving ? " dragging" : ""}${state.drawn !== state.layout && !state.moving ? " stale" : ""}`} {...gestures} width={seen.width} height={seen.height} viewBox={`0 0 ${seen.width} ${seen.height}`} role="group" aria-label="Drawing of the piping with its plugs">
         {drawing && (
-          <g transform={`translate(${camera.x.toFixed(2)} ${camera.y.toFixed(2)}) scale(${camera.k.toFixed(4)})`}>
+          <g transform={`translate(${view.x.toFixed(2)} ${view.y.toFixed(2)}) scale(${view.k.toFixed(4)})`}>
             <Scene drawing={drawing} hidden={hidden} />
-            <Overlay state={state} drawing={drawing} hidden={hidden} k={camera.k} />
+            <Overlay state={state} drawing={drawing} hidden={hidden} k={view.k} />
           </g>
         )}
       </svg>
@@ -231,7 +236,10 @@ function focusPoints(drawing: Drawing, state: State): Point[] {
   const finding = state.report?.findings.find((f) => f.id === state.lit);
   if (finding) {
     const places = [finding.where, finding.way[0], finding.way.at(-1)].flatMap((at) => (at ? [placeOf(drawing, at)] : []));
-    const named = [finding.subject.id, ...finding.subject.id.split(" + "), ...finding.concerns];
+    const { kind, id } = finding.subject;
+    // Rooms and stock are not drawn; what is drawn may bear the same name.
+    const own = kind === "room" || kind === "stock" ? [] : [id, ...id.split(" + ")];
+    const named = [...own, ...finding.concerns];
     return [...places.filter((p) => p !== null), ...named.flatMap((name) => pointsOf(drawing, state, name))];
   }
   const picked = state.picked;

@@ -2,13 +2,20 @@
 
 import type { VNode } from "preact";
 import { useState } from "preact/hooks";
+import { Actions } from "./Actions";
 import { Sign } from "./parts";
 import { store } from "./store";
 import type { State } from "./store";
 import type { Finding, Report } from "./types";
 import { few, isBad, ranked, speaksOf, subjectSays } from "./words";
 
-export function Findings({ state, onRule }: { state: State; onRule: (rule: string) => void }): VNode {
+interface Props {
+  state: State;
+  onRule: (rule: string) => void;
+  printing: boolean;
+}
+
+export function Findings({ state, onRule, printing }: Props): VNode {
   const [all, setAll] = useState(false);
   const report = state.report;
   if (!report) return <p class="empty">{state.layout ? "Not judged: nothing here counts as checked." : "Open a layout first."}</p>;
@@ -20,6 +27,7 @@ export function Findings({ state, onRule }: { state: State; onRule: (rule: strin
   const rest = shown.filter((f) => !about.includes(f));
   return (
     <div class="findings">
+      {report.verdict !== "compliant" && <Actions state={state} />}
       {picked && about.length > 0 && <h3>About {picked.kind} {picked.id}</h3>}
       <List findings={about} state={state} numbers={numbers} onRule={onRule} />
       {picked && about.length > 0 && rest.length > 0 && <h3>Everything else</h3>}
@@ -29,7 +37,7 @@ export function Findings({ state, onRule }: { state: State; onRule: (rule: strin
         {all ? "Show only what needs doing" : `Show all ${found.length} outcomes`}
       </button>
       {report.drain && <p class="note">{drainSays(report.drain)}</p>}
-      <details class="note">
+      <details class="note" open={printing}>
         <summary>Taken for granted ({report.assumptions.length})</summary>
         <ul>
           {report.assumptions.map((text) => (

@@ -66,6 +66,7 @@ function Told({ proposal, onDone }: { proposal: Proposal; onDone: () => void }):
       )}
       <Burden mending={mending} />
       <Ways mending={mending} />
+      {!mended && mending.moves.length > 0 && <p>The page can not note all of this down: do it step by step.</p>}
       {mended && (
         <div class="pair">
           <button

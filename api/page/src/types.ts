@@ -111,6 +111,7 @@ export interface Report {
   basis: string;
   judged_on: string | null;
   counts: Record<"holds" | "broken" | "undecided" | "does_not_apply" | "waived" | "fault", number>;
+  actions: ActionPart[]; // only of a whole check
   findings: Finding[];
   plugs: PlugPart[];
   drain: { volume: Measure | null; at_least: Measure | null; missing: string[] } | null;
@@ -118,6 +119,13 @@ export interface Report {
   cautions: string[];
   deference: string;
   mending: Mending | null;
+}
+
+/** One thing to do before the next check; they come in order, the gravest first. */
+export interface ActionPart {
+  number: number;
+  what: string;
+  why: string;
 }
 
 /** How all plugs can pass together; only a whole check reckons it. */
