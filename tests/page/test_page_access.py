@@ -57,6 +57,26 @@ def test_axe_finds_nothing(open_page: Open, axe: str, size: Any) -> None:
 
 
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_proposals_are_within_reach_and_axe_finds_nothing(
+    open_page: Open, axe: str, size: Any
+) -> None:
+    page = open_page(size)
+    open_demo(page, "Heating riser")
+    page.get_by_role("button", name="What to do first").click()
+    page.locator(".proposal li").first.wait_for(timeout=90_000)
+    assert _faults(page, axe) == []
+    tab(page, "Plugs")
+    page.get_by_role("button", name="Mend all plugs").click()
+    page.locator(".proposal").wait_for(timeout=90_000)
+    assert _faults(page, axe) == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+    take = page.get_by_role("button", name="Move them all")
+    take.scroll_into_view_if_needed()
+    box, foot = take.bounding_box(), page.locator("footer").bounding_box()
+    assert box["y"] + box["height"] <= foot["y"]
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
 def test_nothing_is_cut_off_sideways(open_page: Open, size: Any) -> None:
     page = open_page(size)
     open_demo(page, "Cold riser")

@@ -28,7 +28,7 @@ export function Actions({ state }: { state: State }): VNode | null {
   if (typeof told === "string") return <p class="note" role="status">{told}</p>;
   return (
     <section class="proposal" aria-label="What to do first">
-      <h3>What to do before the next check, the gravest first</h3>
+      <h2>What to do before the next check, the gravest first</h2>
       {told.length === 0 && <p>Nothing is left to do.</p>}
       <ul>
         {told.map((a) => (

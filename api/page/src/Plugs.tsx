@@ -44,23 +44,23 @@ function Told({ proposal, onDone }: { proposal: Proposal; onDone: () => void }):
   const { mending, mended } = proposal;
   return (
     <section class="proposal" aria-label="Proposal for all plugs">
-      <h3>Proposal: nothing is changed yet</h3>
+      <h2>Proposal: nothing is changed yet</h2>
       <p role="status">{mending.says}</p>
       {mending.why.length > 0 && (
         <>
-          <h4>Why this</h4>
+          <h3>Why this</h3>
           {mending.why.map((line) => <p key={line}>{line}</p>)}
         </>
       )}
       {mending.actions.length > 0 && (
         <>
-          <h4>Done on site besides</h4>
+          <h3>Done on site besides</h3>
           <ul>{mending.actions.map((a) => <li key={a.kind + a.id}>{toDo(a)}</li>)}</ul>
         </>
       )}
       {mending.moves.length > 0 && (
         <>
-          <h4>Plugs</h4>
+          <h3>Plugs</h3>
           <ul>{mending.moves.map((m) => <li key={m.plug}>{moveSays(m)}</li>)}</ul>
         </>
       )}
@@ -122,7 +122,7 @@ function Ways({ mending }: { mending: Mending }): VNode {
     <>
       {mending.ways.map((way) => (
         <div key={way.source}>
-          <h4>From {way.source}, no plug may stand on</h4>
+          <h3>From {way.source}, no plug may stand on</h3>
           <ul>
             {way.pipes.slice(0, MOST_PIPES).map((p) => <li key={p.pipe}>{p.pipe}: {few(p.rules)}</li>)}
             {way.pipes.length > MOST_PIPES && <li>and {way.pipes.length - MOST_PIPES} more pipes</li>}
