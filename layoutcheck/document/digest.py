@@ -29,6 +29,12 @@ def canonical_json(layout: Layout) -> str:
     return json.dumps(_settled(data), sort_keys=True, ensure_ascii=False, separators=(",", ":"))
 
 
+def in_order(layout: Layout) -> dict[str, Any]:
+    """Write a layout out with its lists in one order, however they were given; quantities in SI."""
+    made: dict[str, Any] = json.loads(canonical_json(layout))
+    return made | {"format": layout.format}
+
+
 def digest_of(text: str) -> str:
     """Give the SHA-256 of a text as 'sha256:' and 64 hexadecimal digits."""
     return "sha256:" + hashlib.sha256(text.encode()).hexdigest()

@@ -6,10 +6,11 @@ import math
 from datetime import date
 from typing import Any
 
+from layoutcheck.document.digest import in_order
 from layoutcheck.locate.together import own_spans, read_together
 from layoutcheck.placement import Reading
 from layoutcheck.plan.combinations import PlugMove
-from layoutcheck.plan.document import data_of, mended_document
+from layoutcheck.plan.document import mended_document
 from layoutcheck.plan.mend import Mending, ShutWay, mend
 from layoutcheck.report.mending_words import says, why
 from layoutcheck.report.model import (
@@ -70,7 +71,7 @@ def _document(case: Case, found: Mending, readings: dict[str, Reading]) -> dict[
         if m.travel > 0.0 or m.plug.id in new
     )
     units = case.layout.units
-    return mended_document(data_of(case.layout), found.done, changed, units=units)
+    return mended_document(in_order(case.layout), found.done, changed, units=units)
 
 
 def _move(writer: Writer, case: Case, move: PlugMove, reading: Reading) -> TogetherMove:

@@ -71,7 +71,12 @@ def test_the_command_line_gives_the_same_bytes(
     printed = capfdbinary.readouterr().out
     if case.verdict == "unusable":
         faults = json.loads((case.folder / "refusal.json").read_bytes())["faults"]
-        assert json.loads(printed)["faults"] == faults
+        # The command line also says where in the file a fault was typed.
+        told = [
+            {key: text for key, text in fault.items() if key not in {"line", "column"}}
+            for fault in json.loads(printed)["faults"]
+        ]
+        assert told == faults
     else:
         assert printed == (case.folder / "report.json").read_bytes()
 

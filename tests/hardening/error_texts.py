@@ -129,6 +129,23 @@ LENGTHS = (
 DURATIONS = ("1.5 h 30 min", "30 min 1 h", "1 h 90 min", "1 h x", "3 months", "1 h 30")
 SIZES = ("2", "50 mm", "2 bar", "NPS 9", "DN 51")
 
+FLUIDS = (
+    5,
+    "zebra",
+    "glycol",
+    "propylene glycol",
+    "plain water 30 % by volume",
+    "120 % propylene glycol by volume",
+)
+
+
+def two_fluids() -> object:
+    document = small_layout()
+    for row, fluid in zip(document["pipes"], ("brine", "plain water"), strict=False):
+        row["fluid"] = fluid
+    return parse_layout(document)
+
+
 LAYOUTS: dict[str, Callable[[], object]] = {
     **{f"slip: {name}": refused(edit) for name, (edit, _, _) in REFUSED.items()},
     **{f"length {given!r:.30}": pipe(length=given) for given in LENGTHS},
@@ -218,6 +235,30 @@ LAYOUTS: dict[str, Callable[[], object]] = {
     "no entries": layout(pipes=[]),
     "too few entries": layout(site={"obstructions": [{"id": "O", "outline": [[0, 0], [1, 1]]}]}),
     "no document": lambda: parse_layout([]),
+    "short, not understood": layout(plugs={"K1": "P3 at 18 in, jackt 12 in"}),
+    "short, said twice": layout(sources={"main": "A, 60 psi, 50 psi"}),
+    "short, no text": layout(plugs={"K1": 5}),
+    "short, no ends": layout(pipes={"P9": "A - B, 2 in"}),
+    "short, no stock": layout(site={"stock": "some dry ice"}),
+    "short, no time": layout(work="valve V1"),
+    "short, no work": layout(work="the lid for 3 h"),
+    "no name of a person": layout(
+        waivers=[
+            {
+                "rule": "plug-spacing",
+                "subject": "K1",
+                "reason": "agreed on site",
+                "by": "?",
+                "until": "2026-12-31",
+            }
+        ]
+    ),
+    "stock of no size": layout(site={"stock": [{"coolant": "nitrogen", "cylinders": 1}]}),
+    "stock by volume": layout(
+        site={"stock": [{"coolant": "carbon dioxide", "cylinders": 1, "volume_each": "10 L"}]}
+    ),
+    **{f"fluid {given!r}": layout(site={"fluid": given}) for given in FLUIDS},
+    "two fluids in one water": two_fluids,
     "too many faults": lambda: parse_layout(
         {**small_layout(), "plugs": [{**PLUG, "id": f"K{n}", "pipe": "P"} for n in range(1002)]}
     ),
@@ -515,7 +556,7 @@ def _sheets(**others: str) -> object:
 # --- the command line ---------------------------------------------------------------------------
 
 FREEZE = ("freeze", "--size", "NPS 2", "--jacket", "12 in", "--water", "60 degF", "-o")
-# {L}: a small layout; {B}: one that is broken; {F}: the folder.
+# {L}: a small layout; {B}: one that is broken; {Y}: a list in YAML; {F}: the folder.
 CALLS: tuple[tuple[str, ...], ...] = (
     ("zebra",),
     ("chek", "{L}"),
@@ -524,7 +565,6 @@ CALLS: tuple[tuple[str, ...], ...] = (
     ("check", "{L}", "--on", "tomorrow"),
     ("check", "{L}", "--format", "xml"),
     ("check", "{L}", "--set", "site"),
-    ("check", "{L}", "--with", "-"),
     ("check", "nowhere.json"),
     ("check", "{F}"),
     ("check", "{F}/\0"),
@@ -538,6 +578,10 @@ CALLS: tuple[tuple[str, ...], ...] = (
     ("explain", "zebra"),
     ("schema", "zebra"),
     ("freeze", "--size", "zebra", "--material", "copper"),
+    ("freeze", "--size", "NPS 2", "--jacket", "900 ft", "--water", "60 degF"),
+    ("new", "{F}/site.json"),
+    ("new", "{Y}"),
+    ("check", "{L}", "--with", "{Y}"),
     ("export", "{L}", "-o", "e.doc"),
     ("export", "{L}", "-o", "e.ifc"),
     ("export", "{L}", "-o", "e.ifc", "--source", "nowhere.ifc"),
@@ -592,7 +636,8 @@ def called(
     """Run a command; give its exit code and what it said beside its results."""
     (folder / "layout.json").write_text(json.dumps(small_layout()), encoding="utf-8")
     (folder / "broken.json").write_text("{", encoding="utf-8")
-    known = {"{L}": "layout.json", "{B}": "broken.json"}
+    (folder / "list.yaml").write_text("- 1\n", encoding="utf-8")
+    known = {"{L}": "layout.json", "{B}": "broken.json", "{Y}": "list.yaml"}
     filled = []
     for word in argv:
         made = word.replace("{F}", str(folder))

@@ -24,7 +24,8 @@ from hypothesis import strategies as st
 from layoutcheck.document import parse_layout
 from layoutcheck.network import build_network
 from layoutcheck.quantities import parse_length
-from layoutcheck.report import Report, check_document
+from layoutcheck.report import Report, check_document, run
+from layoutcheck.report.model import Verdict
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.registry import all_rules, default_pack
@@ -59,6 +60,10 @@ def as_told(text: str) -> str:
     return text
 
 
+# What is asked of the writing, not of the site: stations told anew are told in metres.
+NOT_COMPARED = {"mixed-units"}
+
+
 def rows_of(report: Report, told: Callable[[str], str] = as_told) -> dict[Row, list[Row]]:
     """List the outcomes by rule and subject, with ids as first told."""
     rows: dict[Row, list[Row]] = defaultdict(list)
@@ -66,8 +71,14 @@ def rows_of(report: Report, told: Callable[[str], str] = as_told) -> dict[Row, l
         subject = " + ".join(sorted(told(f.subject.id).split(" + ")))
         amounts = [None if a is None else a.value for a in (f.measured, f.required)]
         missing = sorted(map(told, f.missing))
+        if f.rule in NOT_COMPARED:
+            continue
         rows[f.rule, f.subject.kind, subject].append((f.outcome.value, f.reason, missing, *amounts))
     return {key: sorted(found, key=repr) for key, found in rows.items()}
+
+
+def verdict_of(report: Report) -> Verdict:
+    return run.verdict_of(f.outcome for f in report.findings if f.rule not in NOT_COMPARED)
 
 
 def plugs_of(report: Report, told: Callable[[str], str] = as_told) -> dict[str, Row]:
@@ -99,7 +110,7 @@ def check_same(
             assert a[:2] == b[:2], (key, a, b)
             assert not missing or a[2] == b[2], (key, a, b)
             assert close(a[3:], b[3:]), (key, a, b)
-    assert one.verdict == two.verdict
+    assert verdict_of(one) == verdict_of(two)
     ours, theirs = plugs_of(one), plugs_of(two, told)
     assert set(ours) == set(theirs)
     for name, row in ours.items():

@@ -196,10 +196,9 @@ def _not_understood(name: str, parts: Sequence[str], typed: tuple[str, str]) -> 
         right = [instead if p == part else p for p in right]
     told = " and ".join(f"'{shown(part, 40)}'" for part in parts)
     known = ", ".join(sorted(words_of(name)))
-    problem = f"{told}: not understood here"
     return Fault(
         pointer=pointer,
         found=shown(text),
-        problem=f"{problem}; the words are {known}" if known else problem,
+        problem=f"{told}: not understood here; the words are {known}",
         example=f'"{", ".join(p for p in right if p)}"',
     )
