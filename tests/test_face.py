@@ -27,6 +27,13 @@ def test_every_name_is_there() -> None:
         layoutcheck.zebra  # noqa: B018 - asked for to see it refused
 
 
+def test_no_name_is_that_of_a_package() -> None:
+    """A package that is loaded would stand in the place of the function of its name."""
+    folders = {p.name for p in (ROOT / "layoutcheck").iterdir() if p.is_dir()}
+    files = {p.stem for p in (ROOT / "layoutcheck").glob("*.py")}
+    assert not (folders | files) & set(layoutcheck.__all__)
+
+
 @pytest.mark.parametrize("module", [layoutcheck, engine], ids=["layoutcheck", "engine"])
 def test_the_examples_do_what_they_say(module: object) -> None:
     done = doctest.testmod(module)  # type: ignore[arg-type]

@@ -19,7 +19,7 @@ from layoutcheck.cli.options import (
 )
 from layoutcheck.cli.screen import print_bytes, print_text
 from layoutcheck.cli.typed import run_typed
-from layoutcheck.plan.search import Progress
+from layoutcheck.planning.search import Progress
 from layoutcheck.report.plans import plan_layout
 from layoutcheck.report.text_plans import plans_text
 

@@ -13,7 +13,7 @@ from layoutcheck.document import Layout
 from layoutcheck.importers.todo import to_fill_in
 from layoutcheck.network import Spot
 from layoutcheck.network.model import PieceKind
-from layoutcheck.plan.settings import Settings
+from layoutcheck.planning.settings import Settings
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Outcome

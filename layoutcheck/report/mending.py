@@ -9,9 +9,9 @@ from typing import Any
 from layoutcheck.document.digest import in_order
 from layoutcheck.locate.together import own_spans, read_together
 from layoutcheck.placement import Reading
-from layoutcheck.plan.combinations import PlugMove
-from layoutcheck.plan.document import mended_document
-from layoutcheck.plan.mend import Mending, ShutWay, mend
+from layoutcheck.planning.combinations import PlugMove
+from layoutcheck.planning.document import mended_document
+from layoutcheck.planning.mend import Mending, ShutWay, mend
 from layoutcheck.report.mending_words import says, why
 from layoutcheck.report.model import (
     AddedPart,

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from layoutcheck.locate.keeping import BUCKET
-from layoutcheck.plan.elements import Element, Kind
-from layoutcheck.plan.mend import Mending, MendStatus
-from layoutcheck.plan.rating import Burden
+from layoutcheck.planning.elements import Element, Kind
+from layoutcheck.planning.mend import Mending, MendStatus
+from layoutcheck.planning.rating import Burden
 from layoutcheck.quantities import UnitSystem, show_length, show_volume
 from layoutcheck.report.wrap import some_of
 

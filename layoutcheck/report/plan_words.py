@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layoutcheck.plan.search import FoundPlan
+from layoutcheck.planning.search import FoundPlan
 from layoutcheck.quantities import UnitSystem, show_mass, show_volume
 from layoutcheck.quantities.shown import show_duration
 from layoutcheck.report.wrap import with_and

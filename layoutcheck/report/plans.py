@@ -16,10 +16,10 @@ from layoutcheck import __version__
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.document.short import long_form
 from layoutcheck.locate.together import own_spans, read_together
-from layoutcheck.plan.document import data_of, plan_document
-from layoutcheck.plan.elements import Chosen, Element, Kind
-from layoutcheck.plan.order import Step, steps_of
-from layoutcheck.plan.search import Found, FoundPlan, NearMiss, Status, Watch, find_plans
+from layoutcheck.planning.document import data_of, plan_document
+from layoutcheck.planning.elements import Chosen, Element, Kind
+from layoutcheck.planning.order import Step, steps_of
+from layoutcheck.planning.search import Found, FoundPlan, NearMiss, Status, Watch, find_plans
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.report.doubts import doubts_of
 from layoutcheck.report.model import LayoutPart, Measure, PackPart, Part, Remaining, Verdict

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from layoutcheck.plan.elements import Kind
+from layoutcheck.planning.elements import Kind
 from layoutcheck.report.plans import (
     ActionPart,
     CostPart,

@@ -13,7 +13,7 @@ from typing import Any
 
 from layoutcheck.document import Layout
 from layoutcheck.document.models import EquipmentKind, Pump, Valve, Work
-from layoutcheck.plan.search import Progress, Status
+from layoutcheck.planning.search import Progress, Status
 from layoutcheck.report.doubts import doubts_of
 from layoutcheck.report.plans import LEFT_OPEN, PlanPart, PlanReport, plan_layout
 from layoutcheck.rules.pack import Pack

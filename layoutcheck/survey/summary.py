@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pydantic import Field
 
 from layoutcheck import __version__
-from layoutcheck.plan.search import Status
+from layoutcheck.planning.search import Status
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.report.model import Part
 from layoutcheck.report.wrap import some_of, wrapped

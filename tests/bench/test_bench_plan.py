@@ -14,9 +14,9 @@ import pytest
 from scipy.sparse.csgraph import maximum_flow
 
 from layoutcheck.document import parse_layout
-from layoutcheck.plan.bound import Bound
-from layoutcheck.plan.ground import Ground
-from layoutcheck.plan.search import Status, find_plans
+from layoutcheck.planning.bound import Bound
+from layoutcheck.planning.ground import Ground
+from layoutcheck.planning.search import Status, find_plans
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.conftest import Require

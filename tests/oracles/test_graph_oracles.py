@@ -21,8 +21,8 @@ from layoutcheck.network.blocks import block_numbers, bridges, bridges_between
 from layoutcheck.network.columns import outlet_columns, valve_columns
 from layoutcheck.network.cut import is_cut_off, reached, threats_of
 from layoutcheck.network.disjoint import two_ways
-from layoutcheck.plan.elements import Element, apply
-from layoutcheck.plan.ground import Ground
+from layoutcheck.planning.elements import Element, apply
+from layoutcheck.planning.ground import Ground
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.oracles.strategies import Document, documents

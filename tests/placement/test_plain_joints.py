@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from layoutcheck.document import parse_layout
 from layoutcheck.document.faults import LayoutFaults
 from layoutcheck.locate import place_plug
-from layoutcheck.plan.mend import mend
+from layoutcheck.planning.mend import mend
 from layoutcheck.quantities import parse_length
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack

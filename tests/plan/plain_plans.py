@@ -10,9 +10,9 @@ from collections.abc import Iterator
 from itertools import chain, combinations, product
 
 from layoutcheck.document import LayoutFaults, parse_layout
-from layoutcheck.plan.document import plan_document
-from layoutcheck.plan.elements import Chosen, Element, Kind
-from layoutcheck.plan.ground import Ground
+from layoutcheck.planning.document import plan_document
+from layoutcheck.planning.elements import Chosen, Element, Kind
+from layoutcheck.planning.ground import Ground
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Outcome

@@ -19,8 +19,8 @@ from layoutcheck.document import parse_layout
 from layoutcheck.document.faults import LayoutFaults
 from layoutcheck.network import Trust
 from layoutcheck.network.model import PieceKind
-from layoutcheck.plan.combinations import Combinations, Option, is_isolated
-from layoutcheck.plan.stations import Seat, spacing
+from layoutcheck.planning.combinations import Combinations, Option, is_isolated
+from layoutcheck.planning.stations import Seat, spacing
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.registry import default_pack
 from tests.plan.small_sites import small_sites
@@ -190,7 +190,7 @@ def test_a_plug_that_has_no_place_is_found_out_in_as_many_tries_as_it_has_option
     ]
     never = frozenset((p.id, p.spot.piece) for p in case.plugs[:6])
     drawn = Drawn(case, case.plugs, options, never)
-    with _settled(drawn), patch("layoutcheck.plan.combinations.MOST_TRIES", 4):
+    with _settled(drawn), patch("layoutcheck.planning.combinations.MOST_TRIES", 4):
         found = _search(drawn).best()
     assert found.exact
     assert found.moves is None

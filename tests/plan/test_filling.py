@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from layoutcheck.document import parse_layout
-from layoutcheck.plan.order import filling_of
+from layoutcheck.planning.order import filling_of
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 

@@ -18,10 +18,10 @@ from layoutcheck.document.faults import LayoutFaults
 from layoutcheck.locate.keeping import BUCKET
 from layoutcheck.network import Spot
 from layoutcheck.network.model import PieceKind
-from layoutcheck.plan.combinations import is_isolated
-from layoutcheck.plan.elements import Kind
-from layoutcheck.plan.mend import MendStatus, mend
-from layoutcheck.plan.rating import Scales
+from layoutcheck.planning.combinations import is_isolated
+from layoutcheck.planning.elements import Kind
+from layoutcheck.planning.mend import MendStatus, mend
+from layoutcheck.planning.rating import Scales
 from layoutcheck.report.mending import is_well_placed
 from layoutcheck.report.mending_words import why
 from layoutcheck.report.run import check

@@ -11,8 +11,8 @@ import pytest
 
 from layoutcheck.document import parse_layout
 from layoutcheck.locate import nearest
-from layoutcheck.plan import combinations, mend
-from layoutcheck.plan.mend import MendStatus
+from layoutcheck.planning import combinations, mend
+from layoutcheck.planning.mend import MendStatus
 from layoutcheck.report.run import check
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack

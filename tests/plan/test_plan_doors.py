@@ -12,8 +12,8 @@ from fastapi.testclient import TestClient
 
 from layoutcheck.cli import main
 from layoutcheck.document import parse_layout
-from layoutcheck.plan.order import Phase
-from layoutcheck.plan.search import Progress, find_plans
+from layoutcheck.planning.order import Phase
+from layoutcheck.planning.search import Progress, find_plans
 from layoutcheck.report.plans import plan_layout
 from layoutcheck.report.schemas import schema_of
 from layoutcheck.report.text_plans import plans_text

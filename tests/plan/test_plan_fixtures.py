@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from layoutcheck.document import LayoutFaults, parse_layout
-from layoutcheck.plan.costs import costs_of
-from layoutcheck.plan.elements import plug_elements
-from layoutcheck.plan.ground import Ground
-from layoutcheck.plan.search import Search, Status, find_plans
+from layoutcheck.planning.costs import costs_of
+from layoutcheck.planning.elements import plug_elements
+from layoutcheck.planning.ground import Ground
+from layoutcheck.planning.search import Search, Status, find_plans
 from layoutcheck.report import check_document
 from layoutcheck.report.plans import PlanReport, plan_layout
 from layoutcheck.report.text_plans import plans_text

@@ -9,9 +9,9 @@ The site is invented.
 from __future__ import annotations
 
 from layoutcheck.document import parse_layout
-from layoutcheck.plan.conflict import Explainer
-from layoutcheck.plan.elements import Kind
-from layoutcheck.plan.ground import Ground
+from layoutcheck.planning.conflict import Explainer
+from layoutcheck.planning.elements import Kind
+from layoutcheck.planning.ground import Ground
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.registry import all_rules, default_pack

@@ -12,10 +12,10 @@ from hypothesis import HealthCheck, assume, given, settings
 
 from layoutcheck.document import parse_layout
 from layoutcheck.document.faults import LayoutFaults
-from layoutcheck.plan.document import plan_document
-from layoutcheck.plan.elements import Chosen, Kind
-from layoutcheck.plan.ground import Ground
-from layoutcheck.plan.search import Search, Status, find_plans
+from layoutcheck.planning.document import plan_document
+from layoutcheck.planning.elements import Chosen, Kind
+from layoutcheck.planning.ground import Ground
+from layoutcheck.planning.search import Search, Status, find_plans
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.plan.plain_plans import bad_rules_of, every_set, passes

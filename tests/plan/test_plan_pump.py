@@ -12,11 +12,11 @@ from typing import Any
 import pytest
 
 from layoutcheck.document import parse_layout
-from layoutcheck.plan.document import plan_document
-from layoutcheck.plan.elements import Kind
-from layoutcheck.plan.ground import Ground
-from layoutcheck.plan.order import Phase, steps_of
-from layoutcheck.plan.search import Status, find_plans
+from layoutcheck.planning.document import plan_document
+from layoutcheck.planning.elements import Kind
+from layoutcheck.planning.ground import Ground
+from layoutcheck.planning.order import Phase, steps_of
+from layoutcheck.planning.search import Status, find_plans
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.plan.plain_plans import bad_rules_of, every_set, passes

@@ -14,7 +14,7 @@ from layoutcheck.document.models import (
 )
 from layoutcheck.network.model import PieceKind
 from layoutcheck.physics.coolant import Coolant
-from layoutcheck.plan.order import inside_work
+from layoutcheck.planning.order import inside_work
 from layoutcheck.quantities import show_length, show_temperature
 from layoutcheck.report.containers import containers
 from layoutcheck.report.model import Report

@@ -6,7 +6,7 @@ Common practice, no published source.
 from __future__ import annotations
 
 from layoutcheck.document.models import Layout, Moment, OutletState, ValveState
-from layoutcheck.plan.order import Filling, filling_of
+from layoutcheck.planning.order import Filling, filling_of
 from layoutcheck.report.model import Span
 from layoutcheck.report.sheet.before import outlet_name, valve_name
 from layoutcheck.report.sheet.job import BASIS, Job

@@ -5,7 +5,7 @@ Where no source is named the order is common practice, no published source.
 
 from __future__ import annotations
 
-from layoutcheck.plan.order import freeze_order
+from layoutcheck.planning.order import freeze_order
 from layoutcheck.report.model import Report
 from layoutcheck.report.sheet.before import outlet_name
 from layoutcheck.report.sheet.closing import restore, thaw

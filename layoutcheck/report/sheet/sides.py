@@ -9,7 +9,7 @@ import numpy as np
 from layoutcheck.document.models import Moment, OutletState, ValveState
 from layoutcheck.network.metric import Metric
 from layoutcheck.network.model import PieceKind
-from layoutcheck.plan.order import SELF_ACTING, inside_work
+from layoutcheck.planning.order import SELF_ACTING, inside_work
 from layoutcheck.report.sheet.model import PlugCard
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.sections import Section, sections_of

@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from layoutcheck.plan.combinations import is_isolated
-from layoutcheck.plan.conflict import Explainer, without_rivals
-from layoutcheck.plan.elements import Chosen, Element, Kind
-from layoutcheck.plan.ground import Ground
+from layoutcheck.planning.combinations import is_isolated
+from layoutcheck.planning.conflict import Explainer, without_rivals
+from layoutcheck.planning.elements import Chosen, Element, Kind
+from layoutcheck.planning.ground import Ground
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import judge_case, placing_rules
 from layoutcheck.rules.outcome import Outcome

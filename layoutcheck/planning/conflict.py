@@ -22,9 +22,9 @@ from layoutcheck.network import Spot, Trust, World
 from layoutcheck.network.cut import WayIn, kept_pieces, ways_in
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import TOLERANCE
-from layoutcheck.plan.elements import Chosen, Element, Kind
-from layoutcheck.plan.ground import Ground
-from layoutcheck.plan.stations import field_from
+from layoutcheck.planning.elements import Chosen, Element, Kind
+from layoutcheck.planning.ground import Ground
+from layoutcheck.planning.stations import field_from
 from layoutcheck.rules.base import SetbackRule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import spot_rules

@@ -21,7 +21,7 @@ from itertools import pairwise
 from layoutcheck.locate.nearest import settled
 from layoutcheck.network import Spot, Trust
 from layoutcheck.network.cut import WayIn, ways_in
-from layoutcheck.plan.stations import Links, Seat, programmes, seat_cheaply
+from layoutcheck.planning.stations import Links, Seat, programmes, seat_cheaply
 from layoutcheck.rules.case import Case, PlacedPlug
 
 # Combinations and linear programmes that are gone through before the search is broken off. A count,

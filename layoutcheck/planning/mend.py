@@ -26,7 +26,7 @@ import numpy as np
 from layoutcheck.locate.nearest import ISOLATION
 from layoutcheck.network.model import PieceKind, Pieces
 from layoutcheck.network.stretches import Interval, Stretches
-from layoutcheck.plan.combinations import (
+from layoutcheck.planning.combinations import (
     Combinations,
     Moves,
     Option,
@@ -34,12 +34,12 @@ from layoutcheck.plan.combinations import (
     is_isolated,
     ways_left,
 )
-from layoutcheck.plan.conflict import Explainer
-from layoutcheck.plan.elements import Chosen, Element, Kind
-from layoutcheck.plan.follow import followed
-from layoutcheck.plan.ground import Ground
-from layoutcheck.plan.rating import Burden, Scales, runs_of
-from layoutcheck.plan.stations import Seat
+from layoutcheck.planning.conflict import Explainer
+from layoutcheck.planning.elements import Chosen, Element, Kind
+from layoutcheck.planning.follow import followed
+from layoutcheck.planning.ground import Ground
+from layoutcheck.planning.rating import Burden, Scales, runs_of
+from layoutcheck.planning.stations import Seat
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import spot_rules
 

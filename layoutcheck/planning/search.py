@@ -24,12 +24,12 @@ from itertools import count, product
 from layoutcheck.locate.together import read_together
 from layoutcheck.network import Trust
 from layoutcheck.network.cut import is_cut_off
-from layoutcheck.plan.bound import Bound
-from layoutcheck.plan.conflict import Conflict, Explainer, without_rivals
-from layoutcheck.plan.costs import Costs, costs_of
-from layoutcheck.plan.elements import OUTLET_KINDS, Chosen, Element, Kind
-from layoutcheck.plan.ground import Ground
-from layoutcheck.plan.stations import Seat, seat, seat_of
+from layoutcheck.planning.bound import Bound
+from layoutcheck.planning.conflict import Conflict, Explainer, without_rivals
+from layoutcheck.planning.costs import Costs, costs_of
+from layoutcheck.planning.elements import OUTLET_KINDS, Chosen, Element, Kind
+from layoutcheck.planning.ground import Ground
+from layoutcheck.planning.stations import Seat, seat, seat_of
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Judgement, Outcome

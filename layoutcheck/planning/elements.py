@@ -34,7 +34,7 @@ from layoutcheck.network.columns import (
 )
 from layoutcheck.network.cut import opened_pieces
 from layoutcheck.network.model import Network, PieceKind
-from layoutcheck.plan.settings import Settings
+from layoutcheck.planning.settings import Settings
 from layoutcheck.rules.case import Case
 
 Row = TypeVar("Row", Valve, Outlet, Pump, Equipment)

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from layoutcheck.network import Trust
 from layoutcheck.network.drain import drained_water
 from layoutcheck.physics.schedule import StepKind
-from layoutcheck.plan.elements import Chosen, Kind
-from layoutcheck.plan.ground import Ground
+from layoutcheck.planning.elements import Chosen, Kind
+from layoutcheck.planning.ground import Ground
 from layoutcheck.rules.base import SetbackRule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.estimates import CoolantPlan, coolant_plans

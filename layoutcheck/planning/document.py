@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from layoutcheck.document.models import Layout
-from layoutcheck.plan.elements import OUTLET_KINDS, Element, Kind
+from layoutcheck.planning.elements import OUTLET_KINDS, Element, Kind
 from layoutcheck.quantities import UnitSystem
 from layoutcheck.rules.case import PlacedPlug
 

@@ -20,8 +20,8 @@ from layoutcheck.network.cut import reached
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.once import Latest
 from layoutcheck.network.stretches import Stretches
-from layoutcheck.plan.elements import Chosen, Element, Kind, Options, Row, apply, plug_elements
-from layoutcheck.plan.settings import Settings
+from layoutcheck.planning.elements import Chosen, Element, Kind, Options, Row, apply, plug_elements
+from layoutcheck.planning.settings import Settings
 from layoutcheck.rules.case import Case, PlacedPlug, Worlds
 from layoutcheck.rules.judge import spot_rules
 

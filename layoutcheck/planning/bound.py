@@ -23,8 +23,8 @@ from layoutcheck.network.columns import outlet_columns
 from layoutcheck.network.cut import opened_pieces, pump_threats, threats_of
 from layoutcheck.network.drain import standing_water
 from layoutcheck.network.model import PieceKind
-from layoutcheck.plan.elements import Chosen, Element, Kind
-from layoutcheck.plan.ground import Ground
+from layoutcheck.planning.elements import Chosen, Element, Kind
+from layoutcheck.planning.ground import Ground
 
 # scipy's flows are 32-bit integers: a thousandth of a point is the step, and this is 'no cut'.
 _STEP = 1000.0
