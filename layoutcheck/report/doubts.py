@@ -42,7 +42,9 @@ def doubts_of(layout: Layout, pack: Pack) -> tuple[str, ...]:
     layout: with a work stated; which one does not matter. One plug is tried in the longest pipe
     of each make, and what its rules ask for is taken over.
     """
-    lacking = [t for t in to_fill_in(layout) if t.field not in _NOT_ASKED]
+    # Of the whole site, not of what lies round the work: what is far from it may decide too.
+    whole = layout.model_copy(update={"work": None})
+    lacking = [t for t in to_fill_in(whole) if t.field not in _NOT_ASKED]
     unstated = [f"{t.what} ({t.paste})" for t in lacking]
     case = Case.of(layout, pack)
     tried = replace(case, plugs=tuple(_probes(case)))

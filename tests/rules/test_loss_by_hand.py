@@ -28,7 +28,7 @@ TWO = math.pi / 4 * 0.05248**2
 FOUR = math.pi / 4 * 0.10226**2
 CLOSET = {
     "id": "closet",
-    "volume": "60000 ft3",
+    "volume": "1500 ft3",
     "floor_area": "100 ft2",
     "height": "15 ft",
     "air_changes": "10 per hour",

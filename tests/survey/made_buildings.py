@@ -44,6 +44,10 @@ _SITE = {
 _COPPER = {"material": "copper", "wall": "type L"}
 
 
+# It was shut once and held; it stands open, and that is meant.
+_PROVEN = {"state": "open", "tightness": "proven", "meant": ["tightness"]}
+
+
 def building(seed: int, floors: int = 4) -> dict[str, Any]:
     """Give an invented building as a document; every second one states no work."""
     draw = random.Random(seed)
@@ -62,11 +66,15 @@ def building(seed: int, floors: int = 4) -> dict[str, Any]:
         "format": "layoutcheck layout 1",
         "name": f"Invented building {seed}",
         "note": "Invented for a test.",
-        "junctions": [{"id": j, "elevation": f"{h} ft"} for j, h in heights.items()],
+        "junctions": [
+            {"id": j, "elevation": f"{h} ft"}
+            | ({"fitting": "reducer"} if j == f"J{floors}" else {})
+            for j, h in heights.items()
+        ],
         "pipes": [p | _COPPER for p in riser + branches],
         "valves": [
             {"id": f"V{n}", "pipe": f"B{n}", "station": draw.choice(["1 ft", "16 ft"])}
-            | draw.choice([{"state": "open"}, {"state": "open", "tightness": "proven"}, {}])
+            | draw.choice([{"state": "open"}, _PROVEN, {}])
             for n in levels
         ]
         + [{"id": "V0", "pipe": "R0", "station": draw.choice(["1 ft", "12 ft"]), "state": "open"}],
