@@ -184,7 +184,7 @@ def drawings() -> tuple[bytes, ...]:
         if release != "R12":
             space.add_lwpolyline([(10, 0, 0, 0, 0.5), (10, 20), (0, 20)], dxfattribs=pipe)
             space.add_spline([(0, 20), (-5, 25), (-10, 20)], dxfattribs=pipe)
-            space.add_mtext("L=20 m", dxfattribs={"layer": "WORDS", "insert": (30, 1)})
+            space.add_mtext("L=30.1 m", dxfattribs={"layer": "WORDS", "insert": (30, 1)})
         space.add_text("NPS 3", dxfattribs={"layer": "WORDS", "insert": (30, 1)})
         for name, at, tag in (("GATE", (20, 0), "V"), ("TAP", (70, 30), "T"), ("MAIN", (0, 0), "")):
             space.add_blockref(name, at).add_attrib("TAG", tag, at)

@@ -33,6 +33,14 @@ from layoutcheck.rules.registry import all_rules, default_pack
 from layoutcheck.rules.sections import sections_of
 from tests.oracles.strategies import STEP, Document, documents
 
+# A pipe of its own dimensions, near those of its nominal size.
+TWO = {"size": "NPS 2"}
+THIN = {
+    **TWO,
+    "material": "carbon steel",
+    "outside_diameter": "60 mm",
+    "wall_thickness": "0.9 mm",
+}
 HOLDING, WALL = "holding-pressure", "wall-material"
 
 
@@ -44,7 +52,7 @@ def under_pressure(draw: st.DrawFn, plugs: tuple[int, int] = (1, 3)) -> Document
     """Draw sites, all stated, with heads about what ice and thin steel may be asked to bear."""
     site = draw(documents(junctions=6, extra=2, plugs=plugs))
     for source in site["sources"]:
-        source["pressure"] = f"{draw(st.sampled_from([0, 20, 76, 120, 152, 180, 300]))} psi"
+        source["pressure"] = f"{draw(st.sampled_from([5, 20, 76, 120, 152, 180, 300]))} psi"
     tall = draw(st.sampled_from([1, 1, 8]))  # eight times as high and as long: tall risers
     if tall > 1:
         _stretch(site, tall)
@@ -52,8 +60,8 @@ def under_pressure(draw: st.DrawFn, plugs: tuple[int, int] = (1, 3)) -> Document
         {"material": "copper", "wall": "type L"},
         {"material": "carbon steel", "wall": "sch 40"},
         # Thin enough for the stress ratio to count, and an odd size for the bore.
-        {"material": "carbon steel", "outside_diameter": "60 mm", "wall_thickness": "0.9 mm"},
-        {"material": "cast iron", "outside_diameter": "64 mm", "wall_thickness": "6 mm"},
+        THIN,
+        {**TWO, "material": "cast iron", "outside_diameter": "64 mm", "wall_thickness": "6 mm"},
     ]
     for pipe in site["pipes"]:
         for key in ("material", "wall"):
@@ -68,7 +76,8 @@ def _stretch(site: Document, times: int) -> None:
     """Make all heights and lengths, and the stations that go with them, larger."""
 
     def more(text: str) -> str:
-        return f"{int(text.removesuffix(' in')) * times} in"
+        number, unit = text.split(" ")
+        return f"{int(number) * times} {unit}"
 
     for junction in site["junctions"]:
         junction["elevation"] = more(junction["elevation"])
@@ -76,8 +85,9 @@ def _stretch(site: Document, times: int) -> None:
         pipe["length"] = more(pipe["length"])
     for name in ("fittings", "valves", "pumps", "equipment", "plugs"):
         for row in site[name]:
-            if "station" in row:
-                row["station"] = more(row["station"])
+            for key in ("station", "level"):
+                if key in row:
+                    row[key] = more(row[key])
     for item in site["work"]["open"]:
         for key in ("start", "end"):
             if key in item:
@@ -90,16 +100,16 @@ def anything(draw: st.DrawFn) -> Document:
     site = draw(under_pressure(plugs=(0, 3)))
     odd = [
         {"material": "PVC", "wall": "sch 40"},
-        {"material": "unknown", "outside_diameter": "60 mm", "wall_thickness": "3 mm"},
+        {**TWO, "material": "unknown", "outside_diameter": "60 mm", "wall_thickness": "3 mm"},
         {"material": "copper", "wall": "type L", "pressure_rating": "100 psi"},
-        {"material": "HDPE", "outside_diameter": "63 mm", "wall_thickness": "5.8 mm"},
+        {**TWO, "material": "HDPE", "outside_diameter": "63 mm", "wall_thickness": "5.8 mm"},
     ]
     for pipe in site["pipes"]:
         if draw(st.integers(0, 3)) == 0:
             for key in ("material", "wall", "outside_diameter", "wall_thickness"):
                 pipe.pop(key, None)
             pipe.update(draw(st.sampled_from(odd)))
-    hot = [None, "33 degF", "50 degF", "140 degF", "211 degF", "20 degF"]
+    hot = [None, "33 degF", "50 degF", "140 degF", "200 degF"]
     place = {**site["site"], "water_temperature": draw(st.sampled_from(hot))}
     place["air_temperature"] = draw(st.sampled_from([None, "0 degF", "65 degF", "130 degF"]))
     place["room"] = draw(st.sampled_from([None, "R"]))

@@ -13,8 +13,30 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from layoutcheck.document import Layout, parse_layout
+from layoutcheck.document.ends import open_ends
+from layoutcheck.document.models import (
+    Equipment,
+    Junction,
+    Outlet,
+    Pipe,
+    Pump,
+    Room,
+    Source,
+    Stock,
+    Valve,
+)
 from tests.oracles.inp import Inp, Isolator, Setting
 
+ASKED = {
+    "junctions": Junction,
+    "equipment": Equipment,
+    "pipes": Pipe,
+    "valves": Valve,
+    "pumps": Pump,
+    "sources": Source,
+    "outlets": Outlet,
+}
 # Of the ends of pipes, the share that has a valve; and of the outlets, the share locked off.
 VALVES = 0.5
 LOCKED = 0.9
@@ -58,6 +80,25 @@ def site(name: str, seed: int | None) -> dict[str, Any]:
         if not valve["id"].startswith("own "):
             valve.pop("tightness")
             valve["state"] = "open"
+    # Of these mains some are wider than any jacket that is usual.
+    made["planning"] = {"jacket": "1.2 m"}
+    _answer_all(made)
     if "work" in made:
         made["work"]["if_a_plug_goes"] = "The invented watchman shuts the invented main."
     return made
+
+
+def _answer_all(made: dict[str, Any]) -> None:
+    """Answer whatever may be asked of a city's mains: their sizes and lengths are meant."""
+    for name, kind in ASKED.items():
+        for item in made.get(name, ()):
+            item["meant"] = sorted(kind.asks)
+    for name, kind in {"rooms": Room, "stock": Stock}.items():
+        made["site"][name] = [
+            {**item, "meant": sorted(kind.asks)} for item in made["site"].get(name, ())
+        ]
+    made["meant"] = sorted(Layout.asks)
+    ends = open_ends(parse_layout(made))
+    for junction in made["junctions"]:
+        if junction["id"] in ends:
+            junction["goes_on"] = "dead"

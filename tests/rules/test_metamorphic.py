@@ -133,7 +133,7 @@ def close(one: Row, two: Row) -> bool:
 
 
 def ids_of(report: Report) -> list[str]:
-    return sorted(f.id for f in report.findings)
+    return sorted(f.id for f in report.findings if f.rule not in NOT_COMPARED)
 
 
 def judged(document: Document) -> Report:
