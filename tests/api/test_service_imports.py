@@ -40,8 +40,8 @@ def test_a_lone_sheet_is_one_of_pipes(client: TestClient) -> None:
     ("query", "says"),
     [
         ("name=model.ifc", "is not an IFC file"),
-        ("name=net.inp", "can not be read"),
-        ("name=riser.dxf", "is read with a map"),
+        ("name=net.inp", "holds no pipes"),
+        ("name=riser.dxf", "can not be read as DXF"),
         ("name=riser.dxf&map=%5Blayers.P%5D%0Akind%3D%22pipe%22", "can not be read as DXF"),
         ("name=notes.txt", "is of a kind that is not read"),
         ("name=..%2F..%2Fetc%2Fpasswd", "is of a kind that is not read"),

@@ -45,7 +45,7 @@ WANTED = {
     "import": "import",
     "metrics": "metrics",
 }
-OPEN = {"listRules", "explainRule", "schema", "health", "ready"}
+OPEN = {"listRules", "explainRule", "getLayoutGuide", "schema", "health", "ready"}
 
 
 @pytest.fixture

@@ -19,7 +19,7 @@ from layoutcheck.report import check_document
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Outcome
-from layoutcheck.rules.registry import default_pack
+from layoutcheck.rules.registry import all_rules, default_pack
 from tests.oracles.strategies import Document, documents
 
 SETTLED = {Outcome.HOLDS, Outcome.BROKEN, Outcome.DOES_NOT_APPLY}
@@ -33,6 +33,9 @@ def test_what_stands_without_a_length_stands_with_it(whole: Document, data: st.D
     truth = {(j.rule, j.subject): j.outcome for j in judge_case(known)}
     for judged in judge_case(asked):
         assert judged.outcome is not Outcome.FAULT, judged.says
+        # What is asked of the writing changes with what is written.
+        if all_rules()[judged.rule].as_stated:
+            continue
         if judged.outcome in SETTLED:
             assert truth.get((judged.rule, judged.subject)) is judged.outcome, judged
         elif judged.reason == "pipe not stated":
