@@ -8,8 +8,9 @@ from types import ModuleType
 
 import pytest
 
+from layoutcheck.physics.ice.events import freeze
 from layoutcheck.physics.ice.model import STANDARD
-from layoutcheck.physics.ice.transient import Run, freeze
+from layoutcheck.physics.ice.transient import Run
 
 PHYSICS_TESTS = Path(__file__).parents[1] / "physics"
 
@@ -31,12 +32,12 @@ def test_at_least_fifty_times_faster_than_fipy(name: str) -> None:
     fipy = pair.second_model()
     setting = pair.setting_of(name, STANDARD.water_rings, STANDARD.wall_rings, STANDARD.slices)
     question = pair.question_of(fipy, name, setting)
-    freeze(Run(setting), needed_half=1e-4, horizon=1e6)  # compile, and warm the caches
+    freeze([Run(setting)], needed=[2e-4], horizons=[1e6])  # warm the caches
     fipy.FiPyFreeze(question, pair.LIQUID).step(1.0)
     ours, theirs = [], []
     for _ in range(3):
         start = time.perf_counter()
-        neck = freeze(Run(setting), needed_half=1e-4, horizon=1e6).neck_at
+        neck = freeze([Run(setting)], needed=[2e-4], horizons=[1e6])[0].neck_at
         middle = time.perf_counter()
         other = fipy.closing_time(question, pair.LIQUID, 1e6)
         ours.append(middle - start)

@@ -16,6 +16,7 @@ from typing import Any
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.document.ends import open_ends
 from layoutcheck.document.models import (
+    Asked,
     Equipment,
     Junction,
     Outlet,
@@ -28,7 +29,7 @@ from layoutcheck.document.models import (
 )
 from tests.oracles.inp import Inp, Isolator, Setting
 
-ASKED = {
+ASKED: dict[str, type[Asked]] = {
     "junctions": Junction,
     "equipment": Equipment,
     "pipes": Pipe,
@@ -37,6 +38,7 @@ ASKED = {
     "sources": Source,
     "outlets": Outlet,
 }
+IN_THE_SITE: dict[str, type[Asked]] = {"rooms": Room, "stock": Stock}
 # Of the ends of pipes, the share that has a valve; and of the outlets, the share locked off.
 VALVES = 0.5
 LOCKED = 0.9
@@ -93,7 +95,7 @@ def _answer_all(made: dict[str, Any]) -> None:
     for name, kind in ASKED.items():
         for item in made.get(name, ()):
             item["meant"] = sorted(kind.asks)
-    for name, kind in {"rooms": Room, "stock": Stock}.items():
+    for name, kind in IN_THE_SITE.items():
         made["site"][name] = [
             {**item, "meant": sorted(kind.asks)} for item in made["site"].get(name, ())
         ]
