@@ -79,17 +79,30 @@ class Rule(ABC):
         return Judgement(self.name, subject, outcome, reason, sentence, **rest)  # type: ignore[arg-type]
 
 
-class PlacingRule(Rule):
+class PlugRule(Rule):
+    """A rule that judges each plug by itself, whatever the others do."""
+
+    @abstractmethod
+    def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
+        """Judge one plug where it stands."""
+
+    def judge(self, case: Case) -> Iterator[Judgement]:
+        """Judge each plug."""
+        for plug in case.plugs:
+            yield remembered(self, case, plug, self.judge_plug)
+
+    def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
+        """Judge one plug where it stands."""
+        yield remembered(self, case, plug, self.judge_plug)
+
+
+class PlacingRule(PlugRule):
     """A rule that depends on where a plug stands, and so shuts out stretches of pipe."""
 
     voids_estimate = True
 
     # Whether what it allows a plug depends on where the other plugs stand.
     between_plugs: ClassVar[bool] = False
-
-    @abstractmethod
-    def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
-        """Judge one plug where it stands."""
 
     @abstractmethod
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
@@ -122,15 +135,6 @@ class PlacingRule(Rule):
     def allows_on(self, case: Case, plug: PlacedPlug, pieces: np.ndarray) -> Stretches:
         """Give the places allowed on some pieces, numbered by their place in that array."""
         return self.places(case, plug).at(pieces)
-
-    def judge(self, case: Case) -> Iterator[Judgement]:
-        """Judge each plug."""
-        for plug in case.plugs:
-            yield remembered(self, case, plug, self.judge_plug)
-
-    def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
-        """Judge one plug where it stands."""
-        yield remembered(self, case, plug, self.judge_plug)
 
 
 def remembered(

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from layoutcheck.physics.slush import TRACE
 from layoutcheck.quantities import Fluid
-from layoutcheck.rules.base import Rule, plug_subject, remembered
+from layoutcheck.rules.base import PlugRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.fillings import FLUID, Filling, filling_at, slush_in_words
 from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome
@@ -15,7 +13,7 @@ from layoutcheck.rules.pack import Figure, Tighter
 AS_WATER = "The pipe holds plain water."
 
 
-class FluidFreezes(Rule):
+class FluidFreezes(PlugRule):
     """What fills the pipe freezes solid, as plain water does.
 
     Reason: Glycol, brine and whatever else is in the water stay liquid between the grains of the
@@ -48,16 +46,8 @@ class FluidFreezes(Rule):
         ),
     )
 
-    def judge(self, case: Case) -> Iterator[Judgement]:
-        """Judge each plug."""
-        for plug in case.plugs:
-            yield remembered(self, case, plug, self._judge_plug)
-
-    def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
+    def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         """Judge one plug where it stands."""
-        yield remembered(self, case, plug, self._judge_plug)
-
-    def _judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         filling, subject = filling_at(case, plug), plug_subject(plug)
         if filling.fluid is None:
             says = "What fills the pipe is not stated; it is taken as plain water."

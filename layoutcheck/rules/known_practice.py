@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from layoutcheck.quantities.shown import show_duration
-from layoutcheck.rules.base import Rule, plug_subject, remembered
+from layoutcheck.rules.base import PlugRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import freeze_of
 from layoutcheck.rules.outcome import (
@@ -25,7 +23,7 @@ LARGEST_INCHES = 12.0
 LONGEST = 8 * 3600.0
 
 
-class KnownPractice(Rule):
+class KnownPractice(PlugRule):
     """The freeze is no larger and no longer than what crews are known to have done.
 
     Reason: A model can be run for any pipe; that nobody has frozen such a pipe it does not say.
@@ -63,16 +61,8 @@ class KnownPractice(Rule):
         ),
     )
 
-    def judge(self, case: Case) -> Iterator[Judgement]:
-        """Judge each plug."""
-        for plug in case.plugs:
-            yield remembered(self, case, plug, self._judge_plug)
-
-    def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
+    def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         """Judge one plug where it stands."""
-        yield remembered(self, case, plug, self._judge_plug)
-
-    def _judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         size, longest = (case.pack.number(self.name, key) for key in ("size", "time"))
         if plug.inches * _INCH > size + 1e-9:
             says = f"Pipe of {plug.inches:g} in is larger than what is known to have been frozen."

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from layoutcheck.document.models import Moment
 from layoutcheck.network import Trust, World
-from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject, remembered
+from layoutcheck.rules.base import COMMON_PRACTICE, PlugRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubtful_valves
 from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome, Severity, metres
@@ -18,7 +17,7 @@ from layoutcheck.rules.pack import Figure, Tighter
 _GRAVEST = (Outcome.BROKEN, Outcome.UNDECIDED, Outcome.HOLDS, Outcome.DOES_NOT_APPLY)
 
 
-class NaturalCirculation(Rule):
+class NaturalCirculation(PlugRule):
     """No part of a jacket is on a closed loop that a heater or cooler may turn by itself.
 
     Reason: Warm water rises and cold water sinks: a loop with a heater or cooler in it and a
@@ -49,16 +48,7 @@ class NaturalCirculation(Rule):
         ),
     )
 
-    def judge(self, case: Case) -> Iterator[Judgement]:
-        """Judge each plug."""
-        for plug in case.plugs:
-            yield remembered(self, case, plug, self._judge_plug)
-
-    def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
-        """Judge one plug where it stands."""
-        yield remembered(self, case, plug, self._judge_plug)
-
-    def _judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
+    def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         """Give the gravest of what is said of each pipe under the jacket; its own pipe first."""
         best, worst = (case.worlds.freezing(t).loops for t in (Trust.BEST, Trust.PROVEN))
         pieces: dict[tuple[int, int], int] = {}

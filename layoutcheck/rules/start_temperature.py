@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from layoutcheck.quantities import show_temperature_pair
 from layoutcheck.quantities.shown import show_duration
-from layoutcheck.rules.base import COMMON_PRACTICE, Rule, plug_subject, remembered
+from layoutcheck.rules.base import COMMON_PRACTICE, PlugRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import freeze_from, freeze_of, water_temperature
 from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, Severity
 from layoutcheck.rules.pack import Figure, Tighter
 
 
-class StartTemperature(Rule):
+class StartTemperature(PlugRule):
     """The water under a jacket is at 68 degF (20 degC) or colder when the freeze starts.
 
     Reason: Warmer water holds more heat and moves more by itself, so a freeze takes longer and
@@ -43,16 +41,8 @@ class StartTemperature(Rule):
         ),
     )
 
-    def judge(self, case: Case) -> Iterator[Judgement]:
-        """Judge each plug."""
-        for plug in case.plugs:
-            yield remembered(self, case, plug, self._judge_plug)
-
-    def judge_about(self, case: Case, plug: PlacedPlug) -> Iterator[Judgement]:
+    def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         """Judge one plug where it stands."""
-        yield remembered(self, case, plug, self._judge_plug)
-
-    def _judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
         limit = case.pack.number(self.name, "warmest")
         actual = water_temperature(case, plug)
         if actual is None:
