@@ -44,8 +44,10 @@ from layoutcheck_service.routes import (
     rules,
     schemas,
     views,
+    watches,
 )
 from layoutcheck_service.settings import Settings
+from layoutcheck_service.watches import Watches
 from layoutcheck_service.work.engine import Engine
 from layoutcheck_service.work.pool import Pool, Size
 
@@ -68,6 +70,7 @@ _ROUTES = (
     imports,
     freezes,
     records,
+    watches,
     guide,
     rules,
     schemas,
@@ -121,6 +124,7 @@ def _equip(app: FastAPI, settings: Settings, engine: Engine | None) -> None:
     state.settings = settings
     state.spool = Spool(settings.spool_folder, settings.max_spool_bytes)
     state.keys = None if settings.keys_file is None else KeyRing(settings.keys_file)
+    state.watches = Watches(settings.watch_limits())
     state.metrics = Metrics(lambda: _engine_of(app).state())
     state.engine = engine or _pool(settings, state.spool, state.metrics)
     # Each says what is missing before the service can take work; a route may add its own.

@@ -16,6 +16,7 @@ from layoutcheck_service.problems import PROBLEM_JSON, Problem
 from layoutcheck_service.routes.logs import LogRequest
 from layoutcheck_service.routes.plans import PlanRequest
 from layoutcheck_service.routes.records import RecordRequest
+from layoutcheck_service.routes.watches import WatchPost
 
 _REF = "#/components/schemas/{model}"
 # Read or written by hand in the routes, so that FastAPI does not see them.
@@ -25,6 +26,7 @@ _OWN_MODELS: tuple[type[BaseModel], ...] = (
     LogRequest,
     RecordRequest,
     FreezeQuestion,
+    WatchPost,
     Problem,
 )
 

@@ -12,6 +12,7 @@ from pydantic import BeforeValidator, Field
 from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
 
 from layoutcheck_service.limits import Limits
+from layoutcheck_service.watches import WatchLimits
 
 PREFIX = "LAYOUTCHECK_"
 _MEGABYTE = 1024 * 1024
@@ -135,6 +136,17 @@ class Settings(BaseSettings):
         description="Memory that one worker may take on top of what it starts with (bytes).",
     )
 
+    # --- freezes that a second phone follows
+    max_watches: int = Field(
+        100, ge=0, le=10_000, description="Freezes that second phones may follow; 0: none."
+    )
+    max_watch_bytes: int = Field(
+        2 * _MEGABYTE, ge=1024, description="Memory that one of them may take (bytes)."
+    )
+    watch_hours: float = Field(
+        24, gt=0, le=24 * 7, description="How long one is kept after its phone was last heard (h)."
+    )
+
     # --- what it tells
     log_level: Literal["critical", "error", "warning", "info", "debug"] = Field(
         "warning",
@@ -150,6 +162,10 @@ class Settings(BaseSettings):
     def limits(self) -> Limits:
         """Give the limits on the shape of a JSON body."""
         return Limits(entries=self.max_entries, nesting=self.max_nesting, string=self.max_string)
+
+    def watch_limits(self) -> WatchLimits:
+        """Give the limits on the freezes that second phones follow."""
+        return WatchLimits(self.max_watches, self.max_watch_bytes, self.watch_hours * 3600.0)
 
 
 # Read elsewhere: by the command line.

@@ -108,6 +108,12 @@ def _log_json(asked: Asked) -> bytes:
     return log_json(log_template(asked.report))
 
 
+def _watch_plan(asked: Asked) -> bytes:
+    from layoutcheck.report.watch import watch_plan
+
+    return watch_plan(asked.layout, asked.report, pack=asked.pack).to_json().encode()
+
+
 def _drawing_svg(asked: Asked) -> bytes:
     from layoutcheck.report.drawing import draw_svg
 
@@ -139,6 +145,7 @@ HANDOUTS: Mapping[str, Handout] = MappingProxyType(
         "sheet.html": Handout(_HTML, "the crew's sheet", _sheet_html),
         "log-template.csv": Handout(_CSV, "the log to fill in", _log_csv),
         "log-template.json": Handout(_JSON, "the log to fill in", _log_json),
+        "watch-plan.json": Handout(_JSON, "what a phone needs to keep the log", _watch_plan),
         "takeoff.csv": Handout(_CSV, "quantities for an estimate", _takeoff_csv),
         "takeoff.json": Handout(_JSON, "quantities for an estimate", _takeoff_json),
         "report.html": Handout(_HTML, "the report as a page", _report_html),

@@ -9,7 +9,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from layoutcheck.report.handouts import HANDOUTS
-from layoutcheck.report.log import judge_log, log_template
+from layoutcheck.report.log import judge_log, log_template, log_text
+from layoutcheck.report.log.pages import log_pdf
 from tests.report.handout_sites import FIXTURES, handout, report_on
 
 COMPLIANT, FAULTY = "no-drawing-mended", "no-drawing-sketch"
@@ -46,6 +47,18 @@ def test_a_handout_that_there_is_not_is_named(client: TestClient) -> None:
     answer = client.post("/v1/handouts/poem.pdf", json={"layout": document(COMPLIANT)})
     assert answer.status_code == 404
     assert "sheet.pdf" in answer.json()["detail"]
+
+
+def test_a_judged_log_comes_as_text_and_pdf_too(client: TestClient) -> None:
+    report = report_on(COMPLIANT)
+    judged = judge_log(log_template(report), report)
+    body = {"layout": document(COMPLIANT), "log": handout(COMPLIANT, "log-template.csv").decode()}
+    answer = client.post("/v1/logs/text", json=body)
+    assert (answer.status_code, answer.text) == (200, log_text(judged))
+    answer = client.post("/v1/logs/pdf", json=body)
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.content == log_pdf(log_template(report), judged)
+    assert client.post("/v1/logs/poem", json=body).status_code == 404
 
 
 @pytest.mark.parametrize("form", ["log-template.csv", "log-template.json"])

@@ -1,18 +1,18 @@
-"""POST /v1/logs: hold a filled freeze log to the schedule of its layout."""
+"""POST /v1/logs: hold a filled freeze log to the schedule of its layout; as data, text or PDF."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Path, Request, Response
 from pydantic import Field
 
 from layoutcheck.document import LayoutFaults
 from layoutcheck.document.faults import shown
 from layoutcheck.report import check
-from layoutcheck.report.log import FreezeLog, LogReport, judge_log, read_log
+from layoutcheck.report.log import FreezeLog, LogReport, judge_log, log_text, read_log
 from layoutcheck_service.access import needs
 from layoutcheck_service.answers import BODY_KINDS, json_body, problems
 from layoutcheck_service.body import answer_apart
@@ -46,7 +46,47 @@ async def post_log(request: Request) -> Response:
     return await answer_apart(request, _judged)
 
 
+_FORMS = {"text": "text/plain; charset=utf-8", "pdf": "application/pdf"}
+
+
+@router.post(
+    "/logs/{form}",
+    operation_id="printLog",
+    summary="Hold a filled log to the schedule, for people",
+    response_class=Response,
+    responses={
+        200: {
+            "description": "What the log tells, whatever its verdict, as text or as PDF.",
+            "content": {"text/plain": {"schema": {"type": "string"}}, "application/pdf": {}},
+        },
+        **problems(*BODY_KINDS, Kind.NOT_FOUND),
+    },
+    openapi_extra=json_body("LogRequest"),
+)
+async def post_log_form(
+    request: Request,
+    form: Annotated[str, Path(description="Which.", json_schema_extra={"enum": sorted(_FORMS)})],
+) -> Response:
+    """Say what was missed, cut, late, too much or too soon, as `layoutcheck log` prints it."""
+    if form not in _FORMS:
+        raise ProblemError(Kind.NOT_FOUND, f"A judged log comes as {' or '.join(sorted(_FORMS))}.")
+    return await answer_apart(request, _printed, form)
+
+
+def _printed(body: Body, form: str) -> Response:
+    from layoutcheck.report.log.pages import log_pdf  # noqa: PLC0415 - slow to load
+
+    log, report = _told(body)
+    data = log_pdf(log, report) if form == "pdf" else log_text(report).encode()
+    return Response(data, headers={"Content-Type": _FORMS[form]})
+
+
 def _judged(body: Body) -> Response:
+    return Response(_told(body)[1].to_json(), media_type="application/json")
+
+
+def _told(body: Body) -> tuple[FreezeLog, LogReport]:
+    """Judge the log of a body. Raises ProblemError with every fault of all its parts."""
     data = body.data()
     if not isinstance(data, Mapping):
         read_check(data)  # says what is wrong with it
@@ -59,8 +99,7 @@ def _judged(body: Body) -> Response:
     if faults or log is None:
         detail = "Each fault is listed with its place, what was found and a right example."
         raise ProblemError(Kind.UNUSABLE, detail, faults=faults)
-    report = judge_log(log, check(asked.layout, pack=asked.pack, on=asked.on))
-    return Response(report.to_json(), media_type="application/json")
+    return log, judge_log(log, check(asked.layout, pack=asked.pack, on=asked.on))
 
 
 def _log(data: Mapping[str, Any]) -> tuple[FreezeLog | None, list[RequestFault]]:

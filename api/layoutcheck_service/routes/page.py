@@ -39,6 +39,9 @@ _HEADERS = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
+# The part for the freeze itself works without a network: it may have one script run in the
+# background, and no other address ever becomes a script.
+_WATCH_POLICY = _POLICY.replace("trusted-types 'none'", "trusted-types watch-worker")
 # The names of these files hold a digest of what is in them, so a name never changes its content.
 _FOR_EVER = "public, max-age=31536000, immutable"
 
@@ -60,6 +63,20 @@ def _files() -> dict[str, bytes]:
 def get_page() -> Response:
     """Answer with the page."""
     return _answer("index.html", "no-cache")
+
+
+@router.get("/watch.html")
+def get_watch() -> Response:
+    """Answer with the part of the page for the freeze itself."""
+    answer = _answer("watch.html", "no-cache")
+    answer.headers["Content-Security-Policy"] = _WATCH_POLICY
+    return answer
+
+
+@router.get("/watch-worker.js")
+def get_watch_worker() -> Response:
+    """Answer with the script that keeps that part working without a network."""
+    return _answer("watch-worker.js", "no-cache")
 
 
 @router.get("/assets/{name}")

@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 from layoutcheck.report.log.model import LogReport
-from layoutcheck.report.model import Verdict
+from layoutcheck.report.model import Finding, Verdict
 from layoutcheck.report.wrap import wrapped
 from layoutcheck.rules.outcome import Outcome
 
-_HEADS = {
+HEADS = {
     Verdict.COMPLIANT: "AS PLANNED: the log keeps to the schedule.",
     Verdict.NOT_COMPLIANT: "NOT AS PLANNED: the log departs from the schedule.",
     Verdict.UNDECIDED: "UNDECIDED: the log does not tell enough.",
+    Verdict.FAULT: "FAULT.",
 }
 _ORDER = (Outcome.BROKEN, Outcome.UNDECIDED, Outcome.HOLDS, Outcome.DOES_NOT_APPLY)
 
 
+def ordered(report: LogReport) -> list[Finding]:
+    """Give the findings in the order in which they are read: what departs from the plan first."""
+    return sorted(report.findings, key=lambda f: _ORDER.index(f.outcome))
+
+
 def log_text(report: LogReport) -> str:
     """Write the report as plain text: what departs from the plan first."""
-    lines = [*wrapped(_HEADS.get(report.verdict, "FAULT.")), *wrapped(report.layout.name), ""]
-    for finding in sorted(report.findings, key=lambda f: _ORDER.index(f.outcome)):
+    lines = [*wrapped(HEADS[report.verdict]), *wrapped(report.layout.name), ""]
+    for finding in ordered(report):
         name = f"{finding.subject.kind} {finding.subject.id}"
         lines += wrapped(
             f"{finding.outcome.upper()} {finding.rule}, {name}: {finding.says}",

@@ -25,20 +25,23 @@ def times_of(freeze: FreezePart) -> Times | None:
         cycles=_cycles(steps),
         expected=_moment(steps, StepKind.PLUG_EXPECTED),
         due=_moment(steps, StepKind.PLUG_DUE),
-        give_up=_give_up(steps),
+        give_up=clock(give_up(steps)),
         top_ups=tuple(TopUp(i, clock(s.start.value)) for i, s in enumerate(top_ups, start=1)),
         each_top_up=f"{top_ups[0].duration.shown}, {top_ups[0].mass.shown}" if top_ups else "",
         ends=_moment(steps, StepKind.HOLD_ENDS),
     )
 
 
-def _give_up(steps: tuple[StepPart, ...]) -> str:
-    """Half as long again as a plug is given, never beyond the hold. Own choice, no source."""
+def give_up(steps: tuple[StepPart, ...]) -> float:
+    """Give when to stop, s: half as long again as a plug is given, never beyond the hold.
+
+    Own choice, no published source.
+    """
     due, ends = (
         next(s.start.value for s in steps if s.kind == kind.value)
         for kind in (StepKind.PLUG_DUE, StepKind.HOLD_ENDS)
     )
-    return clock(min(_PATIENCE * due, ends))
+    return min(_PATIENCE * due, ends)
 
 
 def _moment(steps: tuple[StepPart, ...], kind: StepKind) -> str:
