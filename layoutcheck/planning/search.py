@@ -5,6 +5,11 @@ the cheapest questions first: is the work cut off, has each plug room, can the p
 together, and at last every rule. Where it fails, the conflict says of which elements one at least
 must be added; each makes a child, with those before it left out, so that no set is met twice.
 
+What the sketch itself leaves open (a pipe's end that nobody has said anything of) no closure and no
+plug can settle. So the search goes on as if it were settled, and what would be a plan then is given
+as the nearest miss, with just that to settle: a search that tried every set against it would end by
+the clock.
+
 Nodes are taken in the order of a lower bound (what is taken, and the least cut for the rest), and
 a plan that passes goes back into the order by its full points. So the first plan that comes out
 is the best of all, and each further one the next best. No plan is given of which a part alone
@@ -32,7 +37,8 @@ from layoutcheck.planning.ground import Ground
 from layoutcheck.planning.stations import Seat, seat, seat_of
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import judge_case
-from layoutcheck.rules.outcome import Judgement, Outcome
+from layoutcheck.rules.outcome import Judgement, Outcome, Subject
+from layoutcheck.rules.registry import all_rules
 
 GOOD = {Outcome.HOLDS, Outcome.DOES_NOT_APPLY}
 
@@ -132,6 +138,7 @@ class Search:
         self.bound = Bound(self.ground)
         self.tried = 0
         self.hindrances: dict[str, int] = {}
+        self.asked = _asked_of_sketch(self.ground.case)
         self.near_miss: NearMiss | None = None
         self.passed: list[Chosen] = []
         self._queue: list[tuple[float, int, int, _Node | FoundPlan]] = []
@@ -162,7 +169,10 @@ class Search:
         return replace(node, cut=least.cut), max(points, least.points)
 
     def plans(self) -> Iterator[FoundPlan | None]:
-        """Give plans in the order of points; None after each step without one."""
+        """Give plans in the order of points; None after each step without one.
+
+        What is asked of the sketch is left out of account: see `asked`.
+        """
         self._dive()
         while self._queue:
             waited, *_, item = heapq.heappop(self._queue)
@@ -258,10 +268,11 @@ class Search:
 
     def _judge(self, taken: Chosen, case: Case) -> FoundPlan | Conflict:
         judgements = judge_case(case)
-        bad = [j for j in judgements if j.outcome not in GOOD]
+        bad = [j for j in judgements if j.outcome not in GOOD and _key(j) not in self.asked]
         if bad:
-            if self.near_miss is None or len(bad) < len(self.near_miss.lacking):
-                self.near_miss = NearMiss(taken, case, tuple(bad))
+            lacking = (*bad, *self.asked.values())
+            if self.near_miss is None or len(lacking) < len(self.near_miss.lacking):
+                self.near_miss = NearMiss(taken, case, lacking)
             for judgement in bad:
                 self._note(judgement.rule)
                 self._learn(judgement, case)
@@ -331,6 +342,7 @@ def find_plans(
     ends the search with the best so far.
     """
     search, found, end = Search(case), list[FoundPlan](), time.monotonic() + time_limit
+    top = 1 if search.asked else top  # one shows what to settle; none of them passes before that
     cut_short = False
     try:
         for plan in search.plans():
@@ -348,6 +360,18 @@ def find_plans(
     return _answer(search, found, top, cut_short=cut_short)
 
 
+def _asked_of_sketch(case: Case) -> dict[tuple[str, Subject, str], Judgement]:
+    """Give what does not hold of the sketch as it is stated, whatever is closed or frozen."""
+    rules = all_rules()
+    return {
+        _key(j): j for j in judge_case(case) if rules[j.rule].as_stated and j.outcome not in GOOD
+    }
+
+
+def _key(judgement: Judgement) -> tuple[str, Subject, str]:
+    return judgement.rule, judgement.subject, judgement.reason
+
+
 def _progress(search: Search, found: list[FoundPlan]) -> Progress:
     ready = [*found, *search.waiting[:1]]
     best = ready[0].points if ready else math.inf
@@ -361,12 +385,16 @@ def _answer(search: Search, found: list[FoundPlan], top: int, *, cut_short: bool
     for plan in search.waiting if cut_short else ():
         if len(found) < top and not _is_like(plan, found):
             found.append(plan)
+    near_miss = search.near_miss
+    if found and search.asked:
+        near_miss = NearMiss(found[0].elements, found[0].case, tuple(search.asked.values()))
+        found, cut_short = [], False
     if found:
         status = Status.OPTIMAL if proven else Status.BEST_FOUND
     else:
         status = Status.NONE_FOUND if cut_short else Status.NO_PLAN
     told = dict(sorted(search.hindrances.items()))
-    return Found(status, not cut_short, tuple(found), bound, search.tried, told, search.near_miss)
+    return Found(status, not cut_short, tuple(found), bound, search.tried, told, near_miss)
 
 
 def _is_like(plan: FoundPlan, others: list[FoundPlan]) -> bool:

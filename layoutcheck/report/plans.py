@@ -30,13 +30,14 @@ from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Amount, Dimension, Outcome
 from layoutcheck.rules.pack import Pack
-from layoutcheck.rules.registry import default_pack
+from layoutcheck.rules.registry import all_rules, default_pack
 
 PLANS_FORMAT = "layoutcheck plans 1"
 
 # The status where the search found no plan, but the layout leaves open what may decide otherwise.
 UNDECIDED = "undecided"
 LEFT_OPEN = "No plan passes as the layout stands, but it leaves open what may decide otherwise."
+ONLY_ASKED = "There is a plan, shown below, as soon as what the sketch leaves open is stated."
 
 
 class ActionPart(Part):
@@ -224,7 +225,7 @@ def _report(
         version=__version__,
         status=UNDECIDED if undecided else found.status.value,
         complete=found.complete,
-        says=LEFT_OPEN if undecided else _says(found, good),
+        says=_left_open(found.near_miss) if undecided else _says(found, good),
         bound=round(found.bound, 6) if finite else None,
         gap=round(found.gap, 6) if finite and math.isfinite(found.gap) else None,
         tried=found.tried,
@@ -253,6 +254,13 @@ def is_passed(document: Mapping[str, Any], pack: Pack) -> bool:
 
 def _document(plan: FoundPlan, data: Mapping[str, Any], case: Case) -> dict[str, Any]:
     return plan_document(data, plan.elements, plan.case.plugs, units=case.layout.units)
+
+
+def _left_open(near: NearMiss | None) -> str:
+    """Say whether nothing but the sketch itself stands against what came nearest."""
+    rules = all_rules()
+    only = near is not None and all(rules[j.rule].as_stated for j in near.lacking)
+    return ONLY_ASKED if only else LEFT_OPEN
 
 
 def _says(found: Found, good: list[FoundPlan]) -> str:

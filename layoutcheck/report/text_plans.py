@@ -23,9 +23,9 @@ def plans_text(report: PlanReport) -> str:
     blocks = [
         _head(report),
         *(_plan(p) for p in report.plans),
-        bulleted("TO SETTLE: state or prove, then ask again", report.to_settle),
-        _near_miss(report.near_miss),
         _to_add(report),
+        _near_miss(report.near_miss),
+        bulleted("TO SETTLE: state or prove, then ask again", report.to_settle),
         bulleted("CAUTIONS: this work can kill", report.cautions),
         _foot(report),
     ]

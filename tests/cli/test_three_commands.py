@@ -142,3 +142,49 @@ def test_without_a_way_out_for_the_water_plan_says_what_to_fit(
     assert answer["plans"] == []
     (add,) = [t for t in answer["to_add"] if "bleed" in t]
     assert add.startswith(f"Fit an outlet that can bleed between cap {end['id']} and plug F1")
+
+
+def test_an_end_that_nobody_has_told_of_is_asked_with_the_plan_it_stands_before(
+    run: Run, tmp_path: Path
+) -> None:
+    """A branch ends with nothing on it. Once it is said what ends it, the plan shown is one.
+
+    No closure and no plug settles that end: the search must not try every set against it.
+    """
+    drawn = {
+        **SITE,
+        "junctions": [
+            *SITE["junctions"],
+            {"id": "T", "at": [6, 0], "elevation": "0 m", "fitting": "tee"},
+            {"id": "X", "at": [6, 9], "elevation": "0 m"},
+        ],
+        "pipes": [
+            {"id": "feed", "from": "S", "to": "T", "size": "DN 50", "length": "6 m"},
+            {"id": "run", "from": "T", "to": "C", "size": "DN 50", "length": "26 m"},
+            {"id": "stub", "from": "T", "to": "X", "size": "DN 50", "length": "9 m"},
+        ],
+        "valves": [{"id": "V2", "pipe": "run", "station": "16 m", "kind": "gate"}],
+    }
+    model, layout, facts = (tmp_path / n for n in ("m.ifc", "site.json", "more.yaml"))
+    Maker(parse_layout(drawn)).make().model.write(str(model))
+    run("import", str(model), "-o", str(layout))
+    document = json.loads(layout.read_text())
+    (end,) = [j["id"] for j in document["junctions"] if j["at"] == [6.0, 9.0]]
+    (valve,) = [v["id"] for v in document["valves"]]
+    more = {
+        **FACTS,
+        "work": {**FACTS["work"], "open": [{"valve": valve}]},
+        "valves": {valve: {"state": "open"}},
+        "sources": {s["id"]: {"pressure": "4 bar"} for s in document["sources"]},
+    }
+    facts.write_text(yaml.safe_dump(more, sort_keys=False))
+    plan = ("plan", str(layout), "--with", str(facts), "--top", "1", "--format", "json")
+    asked = json.loads(run(*plan).out)
+    assert (asked["status"], asked["plans"]) == ("undecided", [])
+    assert "as soon as what the sketch leaves open is stated" in asked["says"]
+    (add,) = asked["to_add"]
+    assert end in add
+    told = json.loads(run(*plan, "--set", f"junctions.{end}.fitting=cap").out)
+    (shown,) = told["plans"]
+    assert [p["pipe"] for p in asked["near_miss"]["plugs"]] == [p["pipe"] for p in shown["plugs"]]
+    assert asked["tried"] <= told["tried"] + 1
