@@ -3,27 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from enum import StrEnum
 from typing import Annotated
 
 import typer
 
-from layoutcheck.cli.files import Stated, deliver, read_layout, read_pack
-from layoutcheck.cli.options import (
-    Day,
-    LayoutPath,
-    OutputPath,
-    PackPath,
-    SetOption,
-    WithOption,
-    day_of,
-)
-from layoutcheck.cli.patience import patience
+from layoutcheck.cli.files import deliver
+from layoutcheck.cli.given import GivenCheck
+from layoutcheck.cli.options import OutputPath
 from layoutcheck.cli.screen import print_text
 from layoutcheck.cli.typed import run_typed
-from layoutcheck.document import Layout
-from layoutcheck.report import Report, check
+from layoutcheck.report import Report
 from layoutcheck.report.handouts import make_handout
 from layoutcheck.report.text import full_text, report_text
 
@@ -51,7 +41,7 @@ def run(argv: Sequence[str]) -> int:
 
 
 def _check(
-    path: LayoutPath,
+    given: GivenCheck,
     form: Annotated[
         CheckFormat,
         typer.Option(
@@ -64,31 +54,24 @@ def _check(
         typer.Option("--full", help="Text: each rule, place and figure under what is to be done."),
     ] = False,
     output: OutputPath = None,
-    pack_path: PackPath = None,
-    day: Day = None,
-    facts: SetOption = None,
-    files: WithOption = None,
 ) -> int:
     """Check a layout: which rules its plugs break, by how much, and where each plug may go.
 
     Exit codes: 0 compliant, 1 broken, 2 unusable input, 3 undecided, 4 fault inside.
     """
-    pack = None if pack_path is None else read_pack(pack_path)
-    layout = read_layout(path, Stated.of(files, facts))
-    with patience("checking"):
-        report = check(layout, pack=pack, on=day_of(layout, day))
+    report = given.judged()
     write = full_text if full else report_text
     if form is CheckFormat.TEXT and output is None:
         print_text(write(report))
     else:
         # The day given, not that of judgement: issues bear a date only if one is asked for.
         text = form is CheckFormat.TEXT
-        on = None if day is None else day.date()
-        deliver(write(report).encode() if text else _written(form, layout, report, on), output)
+        written = write(report).encode() if text else _written(form, given, report)
+        deliver(written, output)
     return report.exit_code
 
 
-def _written(form: CheckFormat, layout: Layout, report: Report, on: date | None) -> bytes:
+def _written(form: CheckFormat, given: GivenCheck, report: Report) -> bytes:
     if form is CheckFormat.JSON:
         return report.to_json().encode()
-    return make_handout(_HANDOUTS[form], layout, report, on=on)
+    return make_handout(_HANDOUTS[form], given.layout, report, on=given.on)

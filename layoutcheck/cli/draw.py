@@ -9,15 +9,14 @@ from typing import Annotated
 
 import typer
 
-from layoutcheck.cli.files import read_layout, read_pack, write_file
-from layoutcheck.cli.options import Day, LayoutPath, PackPath, day_of
-from layoutcheck.cli.patience import patience
+from layoutcheck.cli.files import write_file
+from layoutcheck.cli.given import GivenCheck
 from layoutcheck.cli.problems import WrongCall
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.document import Layout
 from layoutcheck.document.by_ref import own_id
 from layoutcheck.document.faults import shown
-from layoutcheck.report import Report, check
+from layoutcheck.report import Report
 from layoutcheck.report.drawing import Page, build_scene, scene_svg
 from layoutcheck.report.drawing.scene import Scene
 
@@ -41,12 +40,10 @@ def run(argv: Sequence[str]) -> int:
 
 
 def _draw(
-    path: LayoutPath,
+    given: GivenCheck,
     output: Output,
     page: PageOption = Page.A4,
     highlight: Highlight = None,
-    pack_path: PackPath = None,
-    day: Day = None,
 ) -> int:
     """Draw a layout: pipes, plugs, what shuts them out, where they may go, and the verdict.
 
@@ -55,10 +52,7 @@ def _draw(
     ending = Path(output).suffix.lower()
     if ending not in _ENDINGS:
         raise WrongCall(f"{shown(output)} must end in {', '.join(_ENDINGS)}")
-    pack = None if pack_path is None else read_pack(pack_path)
-    layout = read_layout(path)
-    with patience("checking"):
-        report = check(layout, pack=pack, on=day_of(layout, day))
+    layout, report = given.layout, given.judged()
     highlight = None if highlight is None else own_id(layout, highlight)
     _known(layout, report, highlight)
     scene = build_scene(layout, report, highlight=highlight, page=page)

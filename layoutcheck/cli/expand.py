@@ -10,8 +10,8 @@ from typing import Annotated
 import typer
 import yaml
 
-from layoutcheck.cli.files import deliver, read_document
-from layoutcheck.cli.options import LayoutPath
+from layoutcheck.cli.files import deliver
+from layoutcheck.cli.given import GivenLayout
 from layoutcheck.cli.problems import ExitCode
 from layoutcheck.cli.typed import run_typed
 
@@ -26,12 +26,12 @@ def run(argv: Sequence[str]) -> int:
     return run_typed("expand", _expand, argv)
 
 
-def _expand(path: LayoutPath, output: Output = None) -> int:
+def _expand(given: GivenLayout, output: Output = None) -> int:
     """Write a layout out in the long form. It is the same document: every check says the same.
 
     Exit codes: 0 written, 2 unusable input, 4 fault inside. Nothing is judged: see check.
     """
-    data = read_document(path)[0]
+    data = given.file.data
     if output is not None and Path(output).suffix.lower() in {".yaml", ".yml"}:
         text = yaml.safe_dump(data, sort_keys=False, allow_unicode=True, width=100)
     else:

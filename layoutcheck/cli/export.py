@@ -10,8 +10,8 @@ from typing import Annotated
 
 import typer
 
-from layoutcheck.cli.files import read_layout, write_file
-from layoutcheck.cli.options import LayoutPath
+from layoutcheck.cli.files import write_file
+from layoutcheck.cli.given import GivenLayout
 from layoutcheck.cli.problems import ExitCode, UnusableInput, WrongCall
 from layoutcheck.cli.screen import print_text
 from layoutcheck.cli.typed import run_typed
@@ -37,7 +37,7 @@ def run(argv: Sequence[str]) -> int:
     return run_typed("export", _export, argv)
 
 
-def _export(path: LayoutPath, output: Output, source: SourcePath = None) -> int:
+def _export(given: GivenLayout, output: Output, source: SourcePath = None) -> int:
     """Write plugs and jackets into a copy of the source (.ifc, .dxf), or write sheets (.zip).
 
     Exit codes: 0 written, 2 unusable input, 4 fault inside. Nothing is judged: see check.
@@ -45,7 +45,7 @@ def _export(path: LayoutPath, output: Output, source: SourcePath = None) -> int:
     ending = Path(output).suffix.lower()
     if ending not in _ENDINGS:
         raise WrongCall(f"{shown(output)} must end in {', '.join(_ENDINGS)}")
-    layout = read_layout(path)
+    layout = given.layout
     if ending == ".zip":
         write_file(output, sheets_archive(layout))
     else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 import tempfile
@@ -79,23 +80,9 @@ def _overlay(path: str) -> dict[str, Any]:
     return data
 
 
-NOTHING_STATED = Stated()
-
-
-def read_layout(path: str, stated: Stated = NOTHING_STATED) -> Layout:
-    """Read a layout from a file, or from standard input for '-'. Raises UnusableInput."""
-    return read_document(path, stated)[1]
-
-
-def read_document(path: str, stated: Stated = NOTHING_STATED) -> tuple[dict[str, Any], Layout]:
-    """Read a layout and the data it was written as, with statements. Raises UnusableInput."""
-    read = read_layout_file(path, stated)
-    return read.data, read.layout
-
-
 @dataclass(frozen=True)
 class LayoutFile:
-    """A layout as it was read. text: its bytes. form: json or yaml."""
+    """A layout as it was read. text: the bytes it can be read from. form: json or yaml."""
 
     text: bytes
     form: str
@@ -103,8 +90,8 @@ class LayoutFile:
     layout: Layout
 
 
-def read_layout_file(path: str, stated: Stated = NOTHING_STATED) -> LayoutFile:
-    """Read a layout with the bytes it was written as. Raises UnusableInput."""
+def read_layout_file(path: str, stated: Stated) -> LayoutFile:
+    """Read a layout from a file, or from standard input for '-'. Raises UnusableInput."""
     given = _given("layout", path)
     text = read_bytes(given, path)
     suffix = _suffix(path, text)
@@ -117,6 +104,8 @@ def read_layout_file(path: str, stated: Stated = NOTHING_STATED) -> LayoutFile:
         raise UnusableInput(given, with_lines(text, error.faults)) from None
     written = long_form(data).data
     assert isinstance(written, dict), "what parses as a layout is an object"
+    if stated.files or stated.facts:  # the file by itself is not what was read
+        return LayoutFile(json.dumps(written, ensure_ascii=False).encode(), "json", written, layout)
     return LayoutFile(text, "json" if suffix == ".json" else "yaml", written, layout)
 
 

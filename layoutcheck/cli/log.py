@@ -7,14 +7,13 @@ from typing import Annotated
 
 import typer
 
-from layoutcheck.cli.files import read_bytes, read_layout, read_pack
-from layoutcheck.cli.options import Day, Format, FormatOption, LayoutPath, PackPath, day_of
-from layoutcheck.cli.patience import patience
+from layoutcheck.cli.files import read_bytes
+from layoutcheck.cli.given import GivenCheck
+from layoutcheck.cli.options import Format, FormatOption
 from layoutcheck.cli.problems import UnusableInput
 from layoutcheck.cli.screen import print_bytes, print_text
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.document.faults import LayoutFaults, shown
-from layoutcheck.report import check
 from layoutcheck.report.log import judge_log, log_text, read_log
 
 LogPath = Annotated[
@@ -28,25 +27,20 @@ def run(argv: Sequence[str]) -> int:
 
 
 def _log(
-    path: LayoutPath,
+    given: GivenCheck,
     log_path: LogPath,
     form: FormatOption = Format.TEXT,
-    pack_path: PackPath = None,
-    day: Day = None,
 ) -> int:
     """Hold a filled log to the schedule: what was missed, cut, late, too much or too soon.
 
     Exit codes: 0 as planned, 1 not as planned, 2 unusable input, 3 undecided, 4 fault inside.
     """
-    pack = None if pack_path is None else read_pack(pack_path)
-    layout = read_layout(path)
-    given = f"log {shown(log_path, 200)}"
+    named = f"log {shown(log_path, 200)}"
     try:
-        log = read_log(read_bytes(given, log_path))
+        log = read_log(read_bytes(named, log_path))
     except LayoutFaults as error:
-        raise UnusableInput(given, error.faults) from None
-    with patience("checking"):
-        report = judge_log(log, check(layout, pack=pack, on=day_of(layout, day)))
+        raise UnusableInput(named, error.faults) from None
+    report = judge_log(log, given.judged())
     if form is Format.JSON:
         print_bytes(report.to_json().encode())
     else:

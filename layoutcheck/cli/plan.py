@@ -8,15 +8,9 @@ from typing import Annotated
 
 import typer
 
-from layoutcheck.cli.files import Stated, read_document, read_pack
-from layoutcheck.cli.options import (
-    Format,
-    FormatOption,
-    LayoutPath,
-    PackPath,
-    SetOption,
-    WithOption,
-)
+from layoutcheck.cli.files import read_pack
+from layoutcheck.cli.given import GivenLayout
+from layoutcheck.cli.options import Format, FormatOption, PackPath
 from layoutcheck.cli.screen import print_bytes, print_text
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.planning.search import Progress
@@ -39,13 +33,11 @@ def run(argv: Sequence[str]) -> int:
 
 
 def _plan(
-    path: LayoutPath,
+    given: GivenLayout,
     top: Top = 5,
     time_limit: TimeLimit = 30.0,
     form: FormatOption = Format.TEXT,
     pack_path: PackPath = None,
-    facts: SetOption = None,
-    files: WithOption = None,
 ) -> int:
     """Find the best valves to close and plugs to freeze for a layout's work.
 
@@ -54,9 +46,11 @@ def _plan(
     layout leaves open what may decide), 4 fault inside.
     """
     pack = None if pack_path is None else read_pack(pack_path)
-    data, layout = read_document(path, Stated.of(files, facts))
     watch = _Watch() if sys.stderr.isatty() else None
-    report = plan_layout(layout, data=data, pack=pack, top=top, time_limit=time_limit, watch=watch)
+    file = given.file
+    report = plan_layout(
+        file.layout, data=file.data, pack=pack, top=top, time_limit=time_limit, watch=watch
+    )
     if form is Format.JSON:
         print_bytes(report.to_json().encode())
     else:

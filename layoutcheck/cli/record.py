@@ -10,16 +10,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from layoutcheck.cli.files import deliver, read_bytes, read_layout_file, read_pack_file
-from layoutcheck.cli.options import (
-    Day,
-    Format,
-    FormatOption,
-    LayoutPath,
-    OutputPath,
-    PackPath,
-    day_of,
-)
+from layoutcheck.cli.files import deliver, read_bytes, read_pack_file
+from layoutcheck.cli.given import GivenLayout
+from layoutcheck.cli.options import Day, Format, FormatOption, OutputPath, PackPath, day_of
 from layoutcheck.cli.problems import ExitCode, UnusableInput, WrongCall
 from layoutcheck.cli.screen import print_bytes, print_problem, print_text
 from layoutcheck.cli.typed import run_typed
@@ -88,7 +81,7 @@ def run(argv: Sequence[str]) -> int:
 
 
 def _add(
-    path: LayoutPath,
+    given: GivenLayout,
     name: Annotated[str, typer.Option("--name", help="Who signs.")],
     where: Where = DEFAULT_FILE,
     role: Annotated[str, typer.Option("--role", help="What the signer is on this job.")] = "",
@@ -110,7 +103,7 @@ def _add(
         signer = read_signer({"name": name, "role": role, "note": note})
     ledger = _ledger(where)
     pack = None if pack_path is None else read_pack_file(pack_path)[0]
-    read = read_layout_file(path)
+    read = given.file
     on = day_of(read.layout, day)
     agreed = Agreed(read.layout, read.text, read.form, pack, on, signer)
     draft, report = draft_of(agreed)

@@ -8,14 +8,12 @@ from typing import Annotated
 
 import typer
 
-from layoutcheck.cli.files import read_layout, read_pack, write_file
-from layoutcheck.cli.options import Day, LayoutPath, PackPath, day_of
-from layoutcheck.cli.patience import patience
+from layoutcheck.cli.files import write_file
+from layoutcheck.cli.given import GivenCheck
 from layoutcheck.cli.problems import WrongCall
 from layoutcheck.cli.screen import print_problem
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.document.faults import shown
-from layoutcheck.report import check
 from layoutcheck.report.handouts import make_handout
 from layoutcheck.report.log import NoSchedule
 
@@ -38,11 +36,9 @@ def run(argv: Sequence[str]) -> int:
 
 
 def _sheet(
-    path: LayoutPath,
+    given: GivenCheck,
     output: Output,
     log_path: LogTemplate = None,
-    pack_path: PackPath = None,
-    day: Day = None,
 ) -> int:
     """Write the sheet that a crew works by: where, when, in what order, and when to stop.
 
@@ -51,10 +47,7 @@ def _sheet(
     """
     ending = _ending(output, (".pdf", ".html"))
     log_ending = None if log_path is None else _ending(log_path, (".csv", ".json"))
-    pack = None if pack_path is None else read_pack(pack_path)
-    layout = read_layout(path)
-    with patience("checking"):
-        report = check(layout, pack=pack, on=day_of(layout, day))
+    layout, pack, report = given.layout, given.pack, given.judged()
     write_file(output, make_handout(f"sheet{ending}", layout, report, pack=pack))
     if log_path is not None:
         try:

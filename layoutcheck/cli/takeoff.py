@@ -8,11 +8,10 @@ from typing import Annotated
 
 import typer
 
-from layoutcheck.cli.files import deliver, read_layout, read_pack
-from layoutcheck.cli.options import Day, LayoutPath, OutputPath, PackPath, day_of
-from layoutcheck.cli.patience import patience
+from layoutcheck.cli.files import deliver
+from layoutcheck.cli.given import GivenCheck
+from layoutcheck.cli.options import OutputPath
 from layoutcheck.cli.typed import run_typed
-from layoutcheck.report import check
 from layoutcheck.report.handouts import make_handout
 
 
@@ -29,21 +28,16 @@ def run(argv: Sequence[str]) -> int:
 
 
 def _takeoff(
-    path: LayoutPath,
+    given: GivenCheck,
     form: Annotated[
         TakeoffFormat, typer.Option("--format", help="csv for spreadsheets, json for programs.")
     ] = TakeoffFormat.CSV,
     output: OutputPath = None,
-    pack_path: PackPath = None,
-    day: Day = None,
 ) -> int:
     """Count jackets, coolant, cylinders, hours, outlets out of service, insulation to strip.
 
     Exit codes are those of check: 0 compliant, 1 broken, 2 unusable input, 3 undecided, 4 fault.
     """
-    pack = None if pack_path is None else read_pack(pack_path)
-    layout = read_layout(path)
-    with patience("checking"):
-        report = check(layout, pack=pack, on=day_of(layout, day))
-    deliver(make_handout(f"takeoff.{form.value}", layout, report, pack=pack), output)
+    report = given.judged()
+    deliver(make_handout(f"takeoff.{form.value}", given.layout, report, pack=given.pack), output)
     return report.exit_code
