@@ -40,18 +40,20 @@ class Stated:
         """Take what options give; None is nothing."""
         return cls(files or (), facts or ())
 
+    @property
+    def overlays(self) -> list[Mapping[str, Any]]:
+        """Read the statements. Raises UnusableInput."""
+        return [
+            *(_overlay(path) for path in self.files),
+            *(
+                _or_unusable(f"--set {shown(fact, 200)}", partial(statement, fact))
+                for fact in self.facts
+            ),
+        ]
+
     def over(self, data: dict[str, Any]) -> dict[str, Any]:
         """Lay the statements over a document. Raises UnusableInput."""
-        overlays: list[Mapping[str, Any]] = [_overlay(path) for path in self.files]
-        for fact in self.facts:
-            given = f"--set {shown(fact, 200)}"
-            overlays.append(_or_unusable(given, partial(statement, fact)))
-        if not overlays:
-            return data
-        written = long_form(data)
-        if written.faults or not isinstance(written.data, dict):
-            return data  # its own faults come first
-        data = written.data
+        overlays = self.overlays
         return _or_unusable("the statements over the layout", lambda: laid_over(data, overlays))
 
 

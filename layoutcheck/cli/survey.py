@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import difflib
+import json
 import sys
 import time
 from collections.abc import Iterator, Sequence
@@ -11,11 +13,12 @@ from typing import Annotated
 
 import typer
 
-from layoutcheck.cli.files import read_bytes, read_pack
-from layoutcheck.cli.options import PackPath
+from layoutcheck.cli.files import Stated, read_bytes, read_pack
+from layoutcheck.cli.options import PackPath, SetOption, WithOption
 from layoutcheck.cli.problems import ExitCode, WrongCall
 from layoutcheck.cli.screen import print_problem, print_text
 from layoutcheck.cli.typed import run_typed
+from layoutcheck.document.faults import shown
 from layoutcheck.quantities import QuantityError, parse_duration
 from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.registry import default_pack
@@ -31,8 +34,13 @@ Where = Annotated[
     ),
 ]
 Works = Annotated[
-    list[Choice] | None,
-    typer.Option("--work", help="What is opened; may be given more than once. [every-valve]"),
+    list[str] | None,
+    typer.Option(
+        "--work",
+        metavar="|".join([*Choice, "ID"]),
+        help="What is opened, also a valve or pump by its id or GlobalId; may be given more than "
+        "once. [every-valve]",
+    ),
 ]
 Result = Annotated[
     str, typer.Option("-o", "--output", metavar="RESULT.parquet", help="Where the table goes.")
@@ -94,6 +102,8 @@ def _survey(
     time_limit: TimeLimit = 120.0,
     duration: Duration = "4 h",
     if_a_plug_goes: IfAPlugGoes = None,
+    facts: SetOption = None,
+    files: WithOption = None,
 ) -> int:
     """Ask of many layouts which valves, pumps or stated works can be isolated by freezing.
 
@@ -105,7 +115,8 @@ def _survey(
     if scheduler is not None and workers is not None:
         raise WrongCall("--workers is for this machine; a cluster at an address has its own")
     pack, text = _pack(pack_path)
-    settings = Settings(text, steps, time_limit, _checked(duration), if_a_plug_goes)
+    over = _over(Stated.of(files, facts))
+    settings = Settings(text, steps, time_limit, _checked(duration), if_a_plug_goes, over)
     try:
         # Imported here: the extra parts are not there in every installation.
         from layoutcheck.survey.cluster import ClusterLost  # noqa: PLC0415
@@ -122,6 +133,7 @@ def _survey(
         )
         with _progress() as watch:
             summary, standing = run_survey(job, scheduler=scheduler, workers=workers, watch=watch)
+        _known_works(works or (), standing)
     except (NoSites, Busy, ClusterLost, OtherVersion) as error:
         raise WrongCall(str(error)) from None
     except OSError as error:
@@ -139,6 +151,24 @@ def _pack(path: str | None) -> tuple[Pack, str | None]:
     if path is None:
         return default_pack(), None
     return read_pack(path), read_bytes(f"pack {path}", path).decode("utf-8-sig")
+
+
+def _over(stated: Stated) -> str | None:
+    """Give the statements over each layout as text: workers lay them over for themselves."""
+    overlays = stated.overlays
+    return json.dumps(overlays, sort_keys=True, default=str) if overlays else None
+
+
+def _known_works(names: Sequence[str], standing: Standing) -> None:
+    """Refuse a survey of an element that no layout has: an empty table would look like one."""
+    strange = sorted(set(names) - set(Choice))
+    if standing.items or standing.troubled or not strange:
+        return
+    near = difflib.get_close_matches(strange[0], list(Choice), n=1)
+    meant = f"; is {near[0]} meant?" if near else ""
+    raise WrongCall(
+        f"no layout has a valve or pump with the id or GlobalId {shown(strange[0], 80)!r}{meant}"
+    )
 
 
 def _checked(duration: str) -> str:

@@ -16,6 +16,7 @@ from typing import Any
 from layoutcheck.document.faults import Fault, LayoutFaults, pointer_to, shown
 from layoutcheck.document.models import ELEMENT_LISTS
 from layoutcheck.document.read import read_text
+from layoutcheck.document.short import long_form
 
 Data = dict[str, Any]
 
@@ -61,11 +62,15 @@ def _element_parts(rest: str) -> list[str]:
 
 
 def laid_over(data: Mapping[str, Any], overlays: list[Mapping[str, Any]]) -> Data:
-    """Give a document with overlays laid over it, one after the other.
+    """Give a document, in its long form, with overlays laid over it, one after the other.
 
+    A document that can not be written out long is given back as it is: its own faults come first.
     Raises LayoutFaults for elements that the document does not have.
     """
-    made = copy.deepcopy(dict(data))
+    written = long_form(data)
+    if not overlays or written.faults or not isinstance(written.data, dict):
+        return dict(data)
+    made = copy.deepcopy(written.data)
     faults: list[Fault] = []
     for overlay in overlays:
         for name, value in overlay.items():

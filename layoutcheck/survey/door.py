@@ -51,7 +51,7 @@ class Job:
     """What a survey is to do: which works of which sites, how, by which pack, and where to."""
 
     sites: Sites
-    choices: frozenset[Choice]
+    choices: frozenset[str]
     settings: Settings
     pack: Pack
     results: Results
@@ -96,11 +96,12 @@ def about(job: Job) -> dict[str, object]:
         "pack": job.pack.name,
         "pack_digest": job.pack.digest,
         "loosened": [f"{x.rule} {x.figure}: {x.set_to}" for x in job.pack.loosened],
-        "works": sorted(c.value for c in job.choices),
+        "works": sorted(job.choices),
         "steps": settings.steps,
         "time_limit_s": settings.time_limit,
         "duration": settings.duration,
         "if_a_plug_goes": settings.if_a_plug_goes,
+        "stated_over_each": settings.over or "",
         "cautions": list(CAUTIONS),
         "deference": DEFERENCE,
     }
@@ -111,6 +112,6 @@ def _write(path: Path, data: bytes) -> None:
         made.write_bytes(data)
 
 
-def choices_of(names: Iterable[Choice]) -> frozenset[Choice]:
+def choices_of(names: Iterable[str]) -> frozenset[str]:
     """Give the chosen works; every valve where none is named."""
-    return frozenset(names) or frozenset({Choice.EVERY_VALVE})
+    return frozenset(map(str, names)) or frozenset({Choice.EVERY_VALVE.value})

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from enum import StrEnum
 
 from layoutcheck import __version__
@@ -38,10 +38,11 @@ _KIND_OF = {
 
 @dataclass(frozen=True, order=True)
 class Item:
-    """One work on one site. id: the valve's or pump's; empty for the stated work."""
+    """One work on one site. id, ref: the valve's or pump's; empty for the stated work."""
 
     kind: WorkKind
     id: str = ""
+    ref: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,7 @@ class Settings:
     pack: a company's figures (TOML text), None for the built-in ones. steps: steps of the search
     after which the best so far is taken; the same on every machine. time_limit: s for one item.
     duration and if_a_plug_goes: the work, where a layout states none, as a layout would state it.
+    over: statements laid over each layout, as the JSON text of a list of overlays.
     """
 
     pack: str | None = None
@@ -58,6 +60,7 @@ class Settings:
     time_limit: float = 120.0
     duration: str = "4 h"
     if_a_plug_goes: str | None = None
+    over: str | None = None
 
     @property
     def hard_limit(self) -> float:
@@ -67,21 +70,22 @@ class Settings:
 
 def items_of(layout: Layout) -> tuple[Item, ...]:
     """Give every item that can be asked of a layout, in order."""
-    found = [Item(WorkKind.VALVE, v.id) for v in layout.valves]
-    found += [Item(WorkKind.PUMP, p.id) for p in layout.pumps]
+    found = [Item(WorkKind.VALVE, v.id, v.ref or "") for v in layout.valves]
+    found += [Item(WorkKind.PUMP, p.id, p.ref or "") for p in layout.pumps]
     found += [Item(WorkKind.STATED)] if layout.work else []
     return tuple(sorted(found))
 
 
-def chosen(items: Iterable[Item], choices: Iterable[Choice]) -> tuple[Item, ...]:
-    """Give the items of the kinds that were chosen."""
-    kinds = {_KIND_OF[choice] for choice in choices}
-    return tuple(i for i in items if i.kind in kinds)
+def chosen(items: Iterable[Item], choices: Iterable[str]) -> tuple[Item, ...]:
+    """Give the items of the kinds that were chosen, and those chosen by their id or ref."""
+    named = frozenset(choices)
+    kinds = {kind for choice, kind in _KIND_OF.items() if choice in named}
+    return tuple(i for i in items if i.kind in kinds or named & ({i.id, i.ref} - {""}))
 
 
-def site_key(content: Content) -> str:
+def site_key(content: Content, over: str | None) -> str:
     """Name what a document holds: the same content, read by the same version, has one key."""
-    return _key("site", content)
+    return _key("site", content, over)
 
 
 def item_key(content: Content, settings: Settings, item: Item) -> str:

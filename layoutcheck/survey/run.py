@@ -12,7 +12,6 @@ from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from layoutcheck.survey.items import (
-    Choice,
     Item,
     Settings,
     WorkKind,
@@ -90,7 +89,7 @@ class Survey:
     """
 
     sites: Sequence[Site]
-    choices: frozenset[Choice]
+    choices: frozenset[str]
     settings: Settings
     journal: Journal
     watch: Watch = lambda _: None
@@ -128,14 +127,14 @@ class Survey:
             except Unreadable as error:
                 self._open(site.name, Opened(site.name, trouble=failed(str(error))))
                 continue
-            key = site_key(content)
+            key = site_key(content, self.settings.over)
             if key in self.journal:
                 self._queue.extend(self._listed([site], content))
             elif key in self._waiting:
                 self._waiting[key].append(site)
             else:
                 self._waiting[key] = [site]
-                self._queue.append(ListItems(content))
+                self._queue.append(ListItems(content, self.settings.over))
             while self._queue:
                 yield self._queue.popleft()
 
@@ -146,8 +145,8 @@ class Survey:
         elif isinstance(task, ListItems):
             assert isinstance(done.result, Listing), "a listing was asked for"
             holds = _written(done.result)
-            self.journal.add([Entry(site_key(task.content), holds)])
-            sites = self._waiting.pop(site_key(task.content))
+            self.journal.add([Entry(site_key(task.content, self.settings.over), holds)])
+            sites = self._waiting.pop(site_key(task.content, self.settings.over))
             self._queue.extend(self._listed(sites, task.content))
         else:
             assert isinstance(done.result, tuple), "answers were asked for"
@@ -155,8 +154,8 @@ class Survey:
 
     def _listed(self, sites: Sequence[Site], content: Content) -> Iterator[Task]:
         """Note what a site holds, and give tasks for what is not in the journal."""
-        holds = self.journal.read(site_key(content))
-        items = chosen((Item(WorkKind(k), i) for k, i in holds["items"]), self.choices)
+        holds = self.journal.read(site_key(content, self.settings.over))
+        items = chosen((Item(WorkKind(k), *names) for k, *names in holds["items"]), self.choices)
         keyed = tuple((i, item_key(content, self.settings, i)) for i in items)
         trouble = failed(_summed(holds["faults"])) if holds["faults"] else None
         if trouble is not None:
@@ -215,7 +214,7 @@ class Survey:
             self._standing.done += 1
             self._standing.troubled += 1
         else:
-            for site in self._waiting.pop(site_key(task.content)):
+            for site in self._waiting.pop(site_key(task.content, self.settings.over)):
                 self._open(site.name, Opened(site.name, trouble=failed(trouble)))
 
     def rows(self) -> Iterator[tuple[str, Row]]:
@@ -245,7 +244,7 @@ def _in_parts(
 
 def _written(listing: Listing) -> dict[str, object]:
     return {
-        "items": [[i.kind.value, i.id] for i in listing.items],
+        "items": [[i.kind.value, i.id, i.ref] for i in listing.items],
         "faults": list(listing.faults),
     }
 

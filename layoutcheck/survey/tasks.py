@@ -7,6 +7,7 @@ task is long enough that sending it costs nothing.
 
 from __future__ import annotations
 
+import json
 import time
 from collections import OrderedDict
 from dataclasses import dataclass, field
@@ -14,6 +15,8 @@ from functools import lru_cache
 
 from layoutcheck import __version__
 from layoutcheck.document import LayoutFaults, parse_layout, read_text
+from layoutcheck.document.overlay import laid_over
+from layoutcheck.document.short import long_form
 from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.registry import company_pack, default_pack
 from layoutcheck.survey.ask import Known, ask
@@ -46,13 +49,14 @@ class ListItems:
     """Find out what can be asked of a document."""
 
     content: Content
+    over: str | None = None
     version: str = __version__
 
     def run(self) -> Listing:
         """Read the document. A document that is not sound gives its faults."""
         _same(self.version)
         try:
-            return Listing(items_of(_read(self.content, Settings()).layout))
+            return Listing(items_of(_read(self.content, Settings(over=self.over)).layout))
         except LayoutFaults as error:
             told = tuple(f"{f.pointer or 'the document'}: {f.problem}" for f in error.faults)
             return Listing(faults=told)
@@ -112,8 +116,10 @@ def _read(content: Content, settings: Settings) -> Known:
     """Read a document, or take it as it was read for the task before."""
     key = (content.digest, content.suffix, settings)
     if key not in _known:
-        data = read_text(content.data, suffix=content.suffix)
-        layout = parse_layout(data)
+        given = read_text(content.data, suffix=content.suffix)
+        if settings.over is not None and isinstance(given, dict):
+            given = laid_over(given, json.loads(settings.over))
+        layout, data = parse_layout(given), long_form(given).data
         assert isinstance(data, dict), "what parses as a layout is an object"
         _known[key] = Known(layout, data, _pack(settings.pack), settings)
         while len(_known) > _KEPT:

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from layoutcheck.cli.app import COMMANDS
 from layoutcheck.document import LayoutFaults, parse_layout
 from layoutcheck.document.overlay import laid_over, statement
 from tests.cli.conftest import Run, Write
@@ -76,6 +77,22 @@ def test_check_and_plan_take_facts_without_editing(run: Run, write: Write) -> No
     done = run("check", str(layout), "--set", "site.water_temperature=50 degF")
     assert "water temperature" not in done.text.split("TO SETTLE")[-1].split("MAY FLOW")[0]
     assert run("plan", str(layout), "--set", "site.water_temperature=50 degF").code in {0, 1, 3}
+
+
+@pytest.mark.parametrize("command", sorted(COMMANDS))
+def test_every_command_that_reads_a_layout_takes_statements(run: Run, command: str) -> None:
+    action = ["add"] if command == "record" else []
+    told = run(command, *action, "--help").text
+    reads = "LAYOUT" in told.partition("Arguments:")[2].partition("Options:")[0]
+    reads |= command in {"survey", "import"}
+    assert ("--set FIELD=VALUE" in told) is reads
+    assert ("--with FILE" in told) is reads
+
+
+def test_what_is_written_holds_what_was_stated(run: Run, write: Write) -> None:
+    layout = str(write("layout.json", bare()))
+    done = run("expand", layout, "--set", "site.water_temperature=50 degF")
+    assert json.loads(done.out)["site"]["water_temperature"] == "50 degF"
 
 
 @pytest.mark.parametrize(

@@ -38,7 +38,7 @@ def no_pictures() -> Iterator[None]:
         yield
 
 
-def job_of(folder: Path, result: Path, choices: frozenset[Choice] = ALL) -> Job:
+def job_of(folder: Path, result: Path, choices: frozenset[str] = ALL) -> Job:
     return Job(find_sites(folder), choices, Settings(), default_pack(), Results(result))
 
 
@@ -164,3 +164,33 @@ def test_a_worker_of_another_version_stops_the_survey(tmp_path: Path) -> None:
     task = AskItems(find_sites(folder).found[0].read(), (), Settings(), version="0.0.0")
     with pytest.raises(OtherVersion, match=r"the survey is 0\.0\.0"):
         run_task(task)
+
+
+def test_one_valve_by_its_global_id_with_statements_over_a_site_typed_short(tmp_path: Path) -> None:
+    """The site is invented. Its work is typed short, as one line."""
+    folder = tmp_path / "sites"
+    folder.mkdir()
+    (folder / "riser.yaml").write_text(
+        "name: Invented riser\n"
+        "pipes: {riser: 'A to B, 2 in, 20 ft', top: 'B to C, 2 in, 20 ft'}\n"
+        "junctions: {A: 0 ft, B: 20 ft, C: 40 ft}\n"
+        "valves:\n"
+        "  V1: riser at 4 ft, gate, open, proven\n"
+        "  V2: {pipe: top, station: 4 ft, ref: 2O2Fr$t4X7Zf8NOew3FLOH}\n"
+        "sources: {main: 'A, 60 psi'}\n"
+        "outlets: {tap: 'C, bleed'}\n"
+        "work: valve V1 for 1 h\n"
+    )
+    over = '[{"work": {"duration": "7 h"}, "valves": {"V2": {"state": "open"}}}]'
+    job = Job(
+        find_sites(folder),
+        frozenset({"2O2Fr$t4X7Zf8NOew3FLOH"}),
+        Settings(over=over),
+        default_pack(),
+        Results(tmp_path / "r.parquet"),
+    )
+    surveyed(job, HerePool())
+    (row,) = pq.read_table(job.results.table).to_pylist()
+    assert (row["id"], row["kind"]) == ("V2", "valve")
+    assert row["answer"] != "failed"
+    assert row["duration_s"] == 7 * 3600.0
