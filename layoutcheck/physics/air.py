@@ -20,7 +20,6 @@ from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import brentq, minimize_scalar
 
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.figures import (
@@ -83,6 +82,9 @@ _MOLAR_MASS = {Coolant.CARBON_DIOXIDE: 44.0095e-3, Coolant.NITROGEN: 28.0134e-3}
 _POINTS_PER_PIECE = 17
 _PASSING = 1.0
 _SMALL = 1e-4
+# A fullest moment is found to within this, s, and a first one to within this share of it.
+_NEAR_ENOUGH = 1e-3
+_EXACT = 1e-12
 
 
 class Meter(StrEnum):
@@ -327,16 +329,16 @@ def _refined(function: Callable[[_Array], _Array], knots: _Array) -> tuple[float
     grid = np.unique((knots[:-1, None] + np.diff(knots)[:, None] * fractions).ravel())
     values = function(grid)
     best = int(np.argmax(values))
-    low, high = grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)]
-    found = minimize_scalar(
-        lambda time: -float(function(np.array([time]))[0]),
-        bounds=(float(low), float(high)),
-        method="bounded",
-        options={"xatol": 1e-3},
-    )
-    if -float(found.fun) > values[best]:
-        return float(found.x), -float(found.fun)
-    return float(grid[best]), float(values[best])
+    at, most = float(grid[best]), float(values[best])
+    while True:  # scipy's optimizers take longer to load than this takes
+        low, high = grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)]
+        if high - low <= _NEAR_ENOUGH:
+            return at, most
+        grid = np.linspace(low, high, _POINTS_PER_PIECE)
+        values = function(grid)
+        best = int(np.argmax(values))
+        if values[best] > most:
+            at, most = float(grid[best]), float(values[best])
 
 
 def _knots(history: _History, window: float) -> _Array:
@@ -361,7 +363,11 @@ def _first_above(
     gap = float(function(np.array([high]))[0]) - limit
     if gap <= 0.0:
         return high
-    return float(brentq(lambda time: float(function(np.array([time]))[0]) - limit, low, high))
+    while high - low > _EXACT * max(abs(low), 1.0):
+        grid = np.linspace(low, high, _POINTS_PER_PIECE)
+        first = max(int(np.argmax(function(grid) > limit)), 1)
+        low, high = float(grid[first - 1]), float(grid[first])
+    return high
 
 
 def room_air(*, room: Room, coolant: Coolant, releases: Sequence[Release]) -> RoomAir:
@@ -462,6 +468,8 @@ def fresh_air_needed(*, room: Room, coolant: Coolant, releases: Sequence[Release
 
     Source: calculated by root finding on `room_air`, and checked with it.
     """
+
+    from scipy.optimize import brentq  # noqa: PLC0415 - slow to load, and seldom needed
 
     def severity(fresh_air: float) -> float:
         trial = Room(room.volume, fresh_air, room.temperature, room.background)

@@ -14,7 +14,6 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import cumulative_trapezoid
 
 from layoutcheck.physics import properties
 from layoutcheck.physics.properties import FREEZING_POINT, WALLS
@@ -91,8 +90,8 @@ def curve(
 
 
 def _integral(values: Numbers, at: Numbers) -> Numbers:
-    """Integral from the first point to each point."""
-    return np.concatenate([[0.0], np.asarray(cumulative_trapezoid(values, at), dtype=np.float64)])
+    """Integral from the first point to each point, by trapezia."""
+    return np.concatenate([[0.0], np.cumsum(np.diff(at) * (values[1:] + values[:-1]) / 2.0)])
 
 
 def _ice() -> Curve:
