@@ -9,11 +9,12 @@ from functools import partial
 from pathlib import Path
 from typing import Any, cast
 
-from layoutcheck.cli.schema import schema_bytes
 from layoutcheck.document import parse_layout, read_text
 from layoutcheck.report import check
+from layoutcheck.report.explain import manuals
+from layoutcheck.report.manuals import KEPT
 from layoutcheck.report.plans import plan_layout
-from layoutcheck.report.schemas import SCHEMAS
+from layoutcheck.report.schemas import SCHEMAS, schema_text
 from layoutcheck.report.text import full_text, report_text
 from layoutcheck.report.text_plans import plans_text
 from layoutcheck_service.app import create_app
@@ -115,16 +116,18 @@ def _guide() -> bytes:
     return f"{before}{start}\n{settings_table()}{end}{rest.partition(end)[2]}".encode()
 
 
+def _schema(name: str) -> bytes:
+    return schema_text(name).encode()
+
+
 def _openapi() -> bytes:
     return openapi_text(create_app(Settings())).encode()
 
 
 # Each generated file, and what makes it.
 GENERATED: dict[Path, Callable[[], bytes]] = {
-    **{
-        ROOT / "shared/schemas" / f"{name}.schema.json": partial(schema_bytes, name)
-        for name in SCHEMAS
-    },
+    **{ROOT / "shared/schemas" / f"{name}.schema.json": partial(_schema, name) for name in SCHEMAS},
+    ROOT / "shared" / KEPT: lambda: manuals().to_json().encode(),
     ROOT / "tests/report/sample_report.txt": lambda: full_text(REPORT).encode(),
     ROOT / "shared/openapi.json": _openapi,
     ROOT / "shared/wanted-model.ids": wanted_ids,

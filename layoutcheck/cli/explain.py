@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Annotated
 
 import typer
@@ -14,14 +14,8 @@ from layoutcheck.cli.problems import ExitCode, WrongCall
 from layoutcheck.cli.screen import print_bytes, print_text
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.document.faults import shown
-from layoutcheck.report.explain import (
-    UnknownRule,
-    measuring_manual,
-    rule_manual,
-    rule_manuals,
-)
 from layoutcheck.report.manual_text import manual_list_text, manual_text
-from layoutcheck.rules.pack import Pack
+from layoutcheck.report.manuals import Manuals, kept_manuals
 
 # Not a rule: the document itself.
 LAYOUT = "layout"
@@ -45,13 +39,13 @@ def _explain(
     """Explain a rule, list all of them with the figures in force, or say how to write a layout."""
     if rule == LAYOUT:
         return _layout(form)
-    pack = None if pack_path is None else read_pack(pack_path)
+    manuals = kept_manuals() if pack_path is None else _with_pack(pack_path)
     if rule is None:
-        return _list(form, pack)
-    try:
-        manual = rule_manual(rule, pack=pack)
-    except UnknownRule as error:
-        raise WrongCall(_no_such_rule(error)) from None
+        return _list(form, manuals)
+    named = {manual.name: manual for manual in manuals.rules}
+    if rule not in named:
+        raise WrongCall(_no_such_rule(rule, named))
+    manual = named[rule]
     if form is Format.JSON:
         print_bytes((manual.model_dump_json(indent=2) + "\n").encode())
     else:
@@ -70,17 +64,22 @@ def _layout(form: Format) -> int:
     return ExitCode.COMPLIANT
 
 
-def _list(form: Format, pack: Pack | None) -> int:
-    manuals = rule_manuals(pack=pack)
+def _with_pack(path: str) -> Manuals:
+    from layoutcheck.report.explain import manuals  # noqa: PLC0415 - loads every rule
+
+    return manuals(pack=read_pack(path))
+
+
+def _list(form: Format, manuals: Manuals) -> int:
     if form is Format.JSON:
-        rows = ",\n".join(m.model_dump_json(indent=2) for m in manuals)
+        rows = ",\n".join(m.model_dump_json(indent=2) for m in manuals.rules)
         print_bytes(f"[\n{rows}\n]\n".encode())
     else:
-        print_text(manual_list_text(manuals, measuring_manual(pack=pack)))
+        print_text(manual_list_text(manuals.rules, manuals.measuring))
     return ExitCode.COMPLIANT
 
 
-def _no_such_rule(error: UnknownRule) -> str:
-    near = difflib.get_close_matches(error.name, error.known, n=3, cutoff=0.4)
+def _no_such_rule(name: str, known: Iterable[str]) -> str:
+    near = difflib.get_close_matches(name, known, n=3, cutoff=0.4)
     hint = f" Nearest: {', '.join(near)}." if near else ""
-    return f'there is no rule "{shown(error.name, 60)}".{hint} layoutcheck explain lists all'
+    return f'there is no rule "{shown(name, 60)}".{hint} layoutcheck explain lists all'

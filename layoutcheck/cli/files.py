@@ -20,7 +20,6 @@ from layoutcheck.document.overlay import laid_over, statement
 from layoutcheck.document.short import long_form
 from layoutcheck.document.text_places import with_lines
 from layoutcheck.rules.pack import Pack
-from layoutcheck.rules.registry import company_pack
 
 # A site of a hundred thousand pipes takes about 20 MB.
 LARGEST = 64 * 1024 * 1024
@@ -121,11 +120,17 @@ def read_pack_file(path: str) -> tuple[str, Pack]:
     given = _given("pack", path)
     try:
         text = read_bytes(given, path).decode("utf-8-sig")
-        return text, company_pack(text)
+        return text, _company_pack(text)
     except UnicodeDecodeError:
         raise _refused(given, "is not UTF-8 text") from None
     except LayoutFaults as error:
         raise UnusableInput(given, error.faults) from None
+
+
+def _company_pack(text: str) -> Pack:
+    from layoutcheck.rules.registry import company_pack  # noqa: PLC0415 - loads every rule
+
+    return company_pack(text)
 
 
 def read_bytes(given: str, path: str) -> bytes:

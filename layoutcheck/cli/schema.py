@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from typing import Annotated
 
@@ -12,7 +11,11 @@ from layoutcheck.cli.problems import ExitCode, WrongCall
 from layoutcheck.cli.screen import print_bytes
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.document.faults import shown
-from layoutcheck.report.schemas import SCHEMAS, schema_of
+from layoutcheck.kept import kept
+
+_SUFFIX = ".schema.json"
+# They are kept as files: to make one takes every model there is.
+NAMES = sorted(f.name.removesuffix(_SUFFIX) for f in kept("schemas").glob(f"*{_SUFFIX}"))
 
 
 def run(argv: Sequence[str]) -> int:
@@ -20,18 +23,13 @@ def run(argv: Sequence[str]) -> int:
     return run_typed("schema", _schema, argv)
 
 
-def schema_bytes(name: str) -> bytes:
-    """Write a schema as it is printed and kept in shared/."""
-    return (json.dumps(schema_of(name), indent=2, ensure_ascii=False) + "\n").encode()
-
-
 def _schema(
     name: Annotated[
-        str, typer.Argument(metavar="[NAME]", help=f"One of {', '.join(SCHEMAS)}.")
+        str, typer.Argument(metavar="[NAME]", help=f"One of {', '.join(NAMES)}.")
     ] = "layout",
 ) -> int:
     """Print the JSON Schema of a document, that of the layout if none is named."""
-    if name not in SCHEMAS:
-        raise WrongCall(f'there is no schema "{shown(name, 40)}"; there are {", ".join(SCHEMAS)}')
-    print_bytes(schema_bytes(name))
+    if name not in NAMES:
+        raise WrongCall(f'there is no schema "{shown(name, 40)}"; there are {", ".join(NAMES)}')
+    print_bytes(kept(f"schemas/{name}{_SUFFIX}").read_bytes())
     return ExitCode.COMPLIANT

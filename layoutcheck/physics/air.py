@@ -468,7 +468,6 @@ def fresh_air_needed(*, room: Room, coolant: Coolant, releases: Sequence[Release
 
     Source: calculated by root finding on `room_air`, and checked with it.
     """
-
     from scipy.optimize import brentq  # noqa: PLC0415 - slow to load, and seldom needed
 
     def severity(fresh_air: float) -> float:

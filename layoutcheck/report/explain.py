@@ -5,11 +5,10 @@ from __future__ import annotations
 import inspect
 import re
 
-from layoutcheck.report.model import Part
+from layoutcheck.report.manuals import FigureManual, ManualPart, Manuals, RuleManual
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import MEASURING
-from layoutcheck.rules.outcome import Gravity, Severity
-from layoutcheck.rules.pack import Figure, Pack, Tighter
+from layoutcheck.rules.pack import Figure, Pack
 from layoutcheck.rules.registry import all_rules, default_pack, figures
 
 # The headed parts of a rule's docstring, in their order.
@@ -24,46 +23,6 @@ class UnknownRule(KeyError):
         super().__init__(name)
         self.name = name
         self.known = tuple(all_rules())
-
-
-class FigureManual(Part):
-    """A figure that a company may set in its pack.
-
-    built_in and in_force: as written in a pack, with the unit. value: in_force in SI, in unit.
-    tighter: whether more or less of it makes the rule stricter.
-    """
-
-    key: str
-    built_in: str
-    in_force: str
-    value: float | str
-    unit: str
-    tighter: Tighter
-    choices: tuple[str, ...]
-    source: str
-    meaning: str
-
-
-class ManualPart(Part):
-    """A headed part of a rule's manual."""
-
-    heading: str
-    text: str
-
-
-class RuleManual(Part):
-    """What a rule asks, why, where its figures come from, and what it can not see."""
-
-    name: str
-    severity: Severity
-    gravity: Gravity
-    gravity_reason: str
-    waivable: bool
-    summary: str
-    reason: str
-    source: str
-    parts: tuple[ManualPart, ...]
-    figures: tuple[FigureManual, ...]
 
 
 def rule_manuals(*, pack: Pack | None = None) -> list[RuleManual]:
@@ -88,6 +47,12 @@ def measuring_manual(*, pack: Pack | None = None) -> tuple[FigureManual, ...]:
     """Give the figures that belong to no single rule: how every distance is measured."""
     in_force = pack or default_pack()
     return tuple(_figure(MEASURING, figure, in_force) for figure in figures()[MEASURING])
+
+
+def manuals(*, pack: Pack | None = None) -> Manuals:
+    """Give all manuals. pack: the figures in force; the built-in ones if None."""
+    rules, measuring = tuple(rule_manuals(pack=pack)), measuring_manual(pack=pack)
+    return Manuals(rules=rules, measuring=measuring)
 
 
 def _manual(rule: Rule, pack: Pack) -> RuleManual:

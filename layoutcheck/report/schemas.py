@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
@@ -10,10 +11,10 @@ from pydantic import BaseModel
 from pydantic.json_schema import JsonSchemaMode
 
 from layoutcheck.document import Layout
-from layoutcheck.report.explain import RuleManual
 from layoutcheck.report.freeze import FreezeQuestion, PipeFreeze
 from layoutcheck.report.imports import ImportReport
 from layoutcheck.report.log.model import FreezeLog, LogReport
+from layoutcheck.report.manuals import RuleManual
 from layoutcheck.report.model import Refusal, Report
 from layoutcheck.report.plans import PlanReport
 from layoutcheck.report.takeoff import Takeoff
@@ -49,3 +50,8 @@ def schema_of(name: str) -> dict[str, Any]:
     side: JsonSchemaMode = "validation" if read else "serialization"
     made = model.model_json_schema(by_alias=True, mode=side)
     return {"$schema": DIALECT, "$id": f"urn:layoutcheck:{name}:1", **made}
+
+
+def schema_text(name: str) -> str:
+    """Write a schema as it is printed and kept; raises KeyError."""
+    return json.dumps(schema_of(name), indent=2, ensure_ascii=False) + "\n"

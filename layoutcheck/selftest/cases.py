@@ -9,34 +9,19 @@ from functools import partial
 from pathlib import Path
 
 from layoutcheck.document import LayoutFaults, parse_layout, read_text
+from layoutcheck.kept import kept
 from layoutcheck.report import check
 from layoutcheck.report.model import Refusal
 from layoutcheck.report.packs import read_pack_text
 from layoutcheck.selftest.check import Check, Reader, Reading, Status
 
 GROUP = "WHOLE CHECKS"
-_SHIPPED = Path(__file__).parent / "conformance"
-_IN_THE_SOURCES = Path(__file__).parents[2] / "shared" / "conformance"
-
-
-def cases_folder() -> Path:
-    """Give the folder of the cases: inside an installed package, else beside the sources.
-
-    The cases have one home, shared/conformance; the wheel is built with a copy of it.
-
-    Raises:
-        FileNotFoundError: there are none, so the installation is not whole.
-    """
-    for folder in (_SHIPPED, _IN_THE_SOURCES):
-        if folder.is_dir():
-            return folder
-    raise FileNotFoundError("this installation holds no conformance cases")
 
 
 def checks() -> tuple[Check, ...]:
     """Make one check for each case; where there are none, one that says so."""
     try:
-        folders = sorted(p for p in cases_folder().iterdir() if (p / "layout.json").is_file())
+        folders = sorted(p for p in kept("conformance").iterdir() if (p / "layout.json").is_file())
     except FileNotFoundError:
         folders = []
     if not folders:

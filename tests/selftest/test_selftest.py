@@ -19,7 +19,7 @@ from CoolProp import CoolProp
 from scipy import linalg, optimize, special
 from scipy.sparse import csgraph
 
-from layoutcheck import quantities
+from layoutcheck import kept, quantities
 from layoutcheck.cli import main
 from layoutcheck.network import blocks
 from layoutcheck.physics import properties, strength
@@ -211,12 +211,12 @@ def test_a_weaker_factor_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_changed_expectation_of_a_case_is_found_and_placed(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    shutil.copytree(CONFORMANCE, tmp_path / "cases")
-    changed = tmp_path / "cases" / "too-near" / "report.json"
+    shutil.copytree(CONFORMANCE, tmp_path / "conformance")
+    changed = tmp_path / "conformance" / "too-near" / "report.json"
     given = json.loads(changed.read_text())
     given["verdict"] = "compliant"
     changed.write_text(json.dumps(given, indent=2, ensure_ascii=False) + "\n")
-    monkeypatch.setattr(cases, "_IN_THE_SOURCES", tmp_path / "cases")
+    monkeypatch.setattr(kept, "_IN_THE_SOURCES", tmp_path)
     outcomes = {c.name: c.run() for c in cases.checks()}
     assert outcomes.pop("too-near").told() == [
         'first difference at /verdict: found "not compliant", expected "compliant"'
@@ -227,17 +227,17 @@ def test_a_changed_expectation_of_a_case_is_found_and_placed(
 def test_other_bytes_of_the_same_content_are_found(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    shutil.copytree(CONFORMANCE / "unusable", tmp_path / "cases" / "unusable")
-    changed = tmp_path / "cases" / "unusable" / "refusal.json"
+    shutil.copytree(CONFORMANCE / "unusable", tmp_path / "conformance" / "unusable")
+    changed = tmp_path / "conformance" / "unusable" / "refusal.json"
     changed.write_text(changed.read_text() + "\n")
-    monkeypatch.setattr(cases, "_IN_THE_SOURCES", tmp_path / "cases")
+    monkeypatch.setattr(kept, "_IN_THE_SOURCES", tmp_path)
     (check,) = cases.checks()
     assert check.run().outcome is Outcome.OFF
 
 
 def test_missing_cases_are_found(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     for empty in (tmp_path / "nowhere", tmp_path):
-        monkeypatch.setattr(cases, "_IN_THE_SOURCES", empty)
+        monkeypatch.setattr(kept, "_IN_THE_SOURCES", empty)
         (check,) = cases.checks()
         assert check.run().outcome is Outcome.OFF
 
@@ -338,12 +338,13 @@ def test_the_wheel_brings_the_cases_and_runs_them(tmp_path: Path, require: Requi
     subprocess.run(build, cwd=ROOT, check=True, capture_output=True, timeout=120)
     (wheel,) = tmp_path.glob("*.whl")
     zipfile.ZipFile(wheel).extractall(tmp_path / "installed")
-    shipped = tmp_path / "installed" / "layoutcheck" / "selftest" / "conformance"
+    shipped = tmp_path / "installed" / "layoutcheck" / "shared" / "conformance"
     ours = {p.relative_to(CONFORMANCE): p.read_bytes() for p in files(CONFORMANCE)}
     assert {p.relative_to(shipped): p.read_bytes() for p in files(shipped)} == ours
     script = (
+        "from layoutcheck.kept import kept\n"
         "from layoutcheck.selftest import cases\n"
-        "print(cases.cases_folder())\n"
+        "print(kept('conformance'))\n"
         "print({c.run().outcome.value for c in cases.checks() if c.name == 'unusable'})"
     )
     done = subprocess.run(

@@ -8,14 +8,8 @@ from typing import Annotated
 from fastapi import APIRouter, Path
 from pydantic import BaseModel, ConfigDict, Field
 
-from layoutcheck.report.explain import (
-    FigureManual,
-    RuleManual,
-    UnknownRule,
-    measuring_manual,
-    rule_manual,
-    rule_manuals,
-)
+from layoutcheck.report.explain import UnknownRule, measuring_manual, rule_manual, rule_manuals
+from layoutcheck.report.manuals import FigureManual, RuleManual
 from layoutcheck_service.answers import problems
 from layoutcheck_service.problems import Kind, ProblemError
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from functools import cache
 from typing import Annotated
 
 from fastapi import APIRouter, Path, Response
 
-from layoutcheck.report.schemas import SCHEMAS, schema_of
+from layoutcheck.report.schemas import SCHEMAS, schema_text
 from layoutcheck_service.answers import problems
 from layoutcheck_service.problems import Kind, ProblemError
 
@@ -42,4 +41,4 @@ def get_schema(
 @cache
 def _text(name: str) -> str:
     """Write a schema, once: it takes a while, and anybody may ask."""
-    return json.dumps(schema_of(name), indent=2, ensure_ascii=False) + "\n"
+    return schema_text(name)
