@@ -555,9 +555,17 @@ class WorkItem(Strict):
     @property
     def label(self) -> str:
         """Name the item for people: 'valve V7'."""
-        kinds = ("junction", "valve", "pump", "pipe")
-        kind = next(k for k in kinds if getattr(self, k) is not None)
-        return f"{kind} {getattr(self, kind)}"
+        return f"{self.kind} {self.on}"
+
+    @property
+    def kind(self) -> str:
+        """Say what is opened: a junction, a valve, a pump or a pipe."""
+        return next(k for k in ("junction", "valve", "pump", "pipe") if getattr(self, k))
+
+    @property
+    def on(self) -> str:
+        """Give the id of what is opened."""
+        return str(getattr(self, self.kind))
 
 
 class Work(Asked):
@@ -596,6 +604,7 @@ class Plug(Asked):
     )
     point: Point | None = Field(None, description="A drawn point, snapped to the nearest pipe.")
     jacket: Length = Field(description="Length of the cold jacket along the pipe.")
+    ref: Id | None = Field(None, description="Its id in the source model, such as an IFC GlobalId.")
     coolant: CoolantName = Field(
         CoolantName.CARBON_DIOXIDE,
         description="What freezes it: 'carbon dioxide' (dry ice) or 'nitrogen'. Left out: carbon "

@@ -41,6 +41,7 @@ from layoutcheck.network.model import (
     WorkPlace,
     incidence_of,
 )
+from layoutcheck.network.named import Named
 from layoutcheck.quantities import PipeDimensions, explicit_dimensions, pipe_dimensions
 
 # Two stations nearer than this (m) are one point: far below a tape's reading, far above the
@@ -548,7 +549,7 @@ def _terminals(
     return _settled(found)
 
 
-def _dead_ends(builder: _Builder, ends: np.ndarray) -> dict[int, str]:
+def _dead_ends(builder: _Builder, ends: np.ndarray) -> dict[int, Named]:
     """Find the nodes where water stops: at a cap, a blind, or a pipe's end with nothing stated.
 
     So it does at a pipe's end in a heater or cooler: no water leaves it.
@@ -566,28 +567,31 @@ def _dead_ends(builder: _Builder, ends: np.ndarray) -> dict[int, str]:
         kind = str(junction.fitting) if junction.fitting in _SHUT else "closed end"
         if junction.goes_on is not None:
             kind = "dead pipe beyond"
-        found[node] = f"{kind} {junction.id}"
+        found[node] = Named("junction", junction.id, said=f"{kind} {junction.id}")
     return found
 
 
 def _work_place(builder: _Builder, columns: _Columns, item: WorkItem) -> WorkPlace:
+    label = Named(item.kind, item.on)
     if item.junction is not None:
         first = builder.first_node[item.junction]
         second = builder.second_node.get(item.junction)
         nodes = (first,) if second is None else (first, second)
-        return WorkPlace(item.label, nodes, frozenset())
+        return WorkPlace(label, nodes, frozenset())
     if item.pipe is not None:
-        return _opened_stretch(builder, columns, item)
+        return _opened_stretch(builder, columns, item, label)
     kind = PieceKind.VALVE if item.valve is not None else PieceKind.PUMP
     body = columns.body_of[kind, item.valve or item.pump or ""]
-    return WorkPlace(item.label, _ends_of(columns, body), frozenset(body))
+    return WorkPlace(label, _ends_of(columns, body), frozenset(body))
 
 
 def _ends_of(columns: _Columns, pieces: Sequence[int]) -> tuple[int, ...]:
     return tuple(np.unique(columns.pieces.ends[list(pieces)]).tolist())
 
 
-def _opened_stretch(builder: _Builder, columns: _Columns, item: WorkItem) -> WorkPlace:
+def _opened_stretch(
+    builder: _Builder, columns: _Columns, item: WorkItem, label: Named
+) -> WorkPlace:
     """Open a stretch of a pipe, with every valve or pump whose body it reaches into.
 
     A body that is cut into is no barrier any more. One that the stretch only comes up to is.
@@ -603,12 +607,12 @@ def _opened_stretch(builder: _Builder, columns: _Columns, item: WorkItem) -> Wor
         if cut_into or at_point:
             inside.append(index)
     if inside:
-        return WorkPlace(item.label, _ends_of(columns, inside), frozenset(inside))
+        return WorkPlace(label, _ends_of(columns, inside), frozenset(inside))
     # A cut of no length has nodes and no piece: those nearest to its station.
     ends = [(abs(at - start), n) for p in own for at, n in ((p.start, p.u), (p.end, p.v))]
     nearest = min(ends)[0]
     nodes = {node for gap, node in ends if gap <= nearest + SAME_STATION}
-    return WorkPlace(item.label, tuple(sorted(nodes)), frozenset())
+    return WorkPlace(label, tuple(sorted(nodes)), frozenset())
 
 
 def _dimensions(pipes: Sequence[Pipe]) -> tuple[np.ndarray, list[PipeDimensions]]:

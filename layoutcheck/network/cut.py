@@ -13,6 +13,7 @@ import numpy as np
 
 from layoutcheck.network.blocks import bridges_between
 from layoutcheck.network.model import Network, PieceKind
+from layoutcheck.network.named import Named
 from layoutcheck.network.spread import Spread, spread
 from layoutcheck.network.state import World
 
@@ -25,12 +26,12 @@ class WayIn:
     comes from, where it is one: locked off, it threatens no more.
     """
 
-    source: str
+    source: Named
     nodes: tuple[int, ...]
     pump: str | None = None
 
 
-def threats_of(world: World) -> dict[int, str]:
+def threats_of(world: World) -> dict[int, Named]:
     """Name what water may come from while working, by node: sources, tanks and pumps.
 
     Locked-off machines are none. A pump that is opened is one until it is locked off: started, it
@@ -45,14 +46,14 @@ def pump_threats(world: World) -> dict[str, str]:
     return {f"pump {elements[i]}": elements[i] for i in sorted(world.running_pumps)}
 
 
-def _threats_of(world: World) -> dict[int, str]:
+def _threats_of(world: World) -> dict[int, Named]:
     network = world.network
-    nodes = {node: f"tank {names[0]}" for node, names in world.live_tanks.items()}
+    nodes = {node: Named("tank", names[0]) for node, names in world.live_tanks.items()}
     for index in sorted(world.running_pumps):
         piece = network.pieces[index]
-        nodes[piece.u] = nodes[piece.v] = f"pump {piece.element}"
+        nodes[piece.u] = nodes[piece.v] = Named("pump", piece.element)
     for node, names in network.sources.items():
-        nodes[node] = f"source {names[0]}"
+        nodes[node] = Named("source", names[0])
     return nodes
 
 
@@ -86,7 +87,7 @@ def ways_met(walk: Spread, world: World) -> list[WayIn]:
     there = np.fromiter(threats, dtype=np.int64, count=len(threats))
     hits = there[walk.met()[there]].tolist()
     ways = sorted((walk.way(node) for node in hits), key=lambda way: (len(way), way[0]))
-    found: dict[str, WayIn] = {}
+    found: dict[Named, WayIn] = {}
     for way in ways:
         name = threats[way[0]]
         found.setdefault(name, WayIn(name, tuple(way), pumps.get(name)))

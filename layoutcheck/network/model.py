@@ -19,6 +19,7 @@ import numpy as np
 
 from layoutcheck.document.models import Layout, Pipe, Pump, Valve
 from layoutcheck.network.joints import Interruptions
+from layoutcheck.network.named import Named
 from layoutcheck.network.once import Once
 from layoutcheck.quantities import PipeDimensions
 
@@ -74,9 +75,9 @@ class Spot:
 
 @dataclass(frozen=True)
 class WorkPlace:
-    """One opened thing: its label, its nodes, and the pieces that are opened with it."""
+    """One opened thing: its name, its nodes, and the pieces that are opened with it."""
 
-    label: str
+    label: Named
     nodes: tuple[int, ...]
     pieces: frozenset[int]
 
@@ -227,7 +228,7 @@ class Network:
     tanks: Mapping[int, tuple[str, ...]]
     outlets: Mapping[int, tuple[str, ...]]
     heat: Mapping[int, tuple[str, ...]]
-    dead_ends: Mapping[int, str]
+    dead_ends: Mapping[int, Named]
     work: tuple[WorkPlace, ...]
     pipes: Mapping[str, Pipe]
     valves: Mapping[str, Valve]

@@ -31,6 +31,7 @@ from layoutcheck.network.columns import (
 from layoutcheck.network.disjoint import two_ways
 from layoutcheck.network.metric import Metric, connected_parts
 from layoutcheck.network.model import Network
+from layoutcheck.network.named import Named
 from layoutcheck.network.once import Once
 
 
@@ -58,8 +59,11 @@ class FlowReason:
     """
 
     kind: str
-    ends: tuple[str, ...]
+    ends: tuple[Named, ...]
     way: tuple[int, ...] = ()
+
+
+_WAYS_IN = frozenset({"source", "tank"})
 
 
 class World:
@@ -87,18 +91,18 @@ class World:
         return frozenset((*network.sources, *self.live_tanks, *drawing))
 
     @property
-    def terminals(self) -> dict[int, tuple[str, ...]]:
+    def terminals(self) -> dict[int, tuple[Named, ...]]:
         """Give the nodes where water can enter or leave, with the names of what stands there."""
         return {node: self.terminal_names(node) for node in sorted(self.terminal_nodes)}
 
-    def terminal_names(self, node: int) -> tuple[str, ...]:
+    def terminal_names(self, node: int) -> tuple[Named, ...]:
         """Name what lets water in or out at a node."""
         network, taps = self.network, outlet_columns(self.network)
         there = np.flatnonzero((taps.nodes == node) & taps.draws(self.moment)).tolist()
         return (
-            *(f"source {n}" for n in network.sources.get(node, ())),
-            *(f"tank {n}" for n in self.live_tanks.get(node, ())),
-            *(f"outlet {taps.names[place]}" for place in there),
+            *(Named("source", n) for n in network.sources.get(node, ())),
+            *(Named("tank", n) for n in self.live_tanks.get(node, ())),
+            *(Named("outlet", taps.names[place]) for place in there),
         )
 
     @cached_property
@@ -191,15 +195,15 @@ class World:
         loop = self.loops[piece]
         pump = next((p for p in sorted(self.running_pumps) if self.loops[p] == loop), None)
         if pump is not None and loop >= 0:
-            return FlowReason("pump loop", (f"pump {self.network.pieces[pump].element}",))
-        return FlowReason("stated", (f"pipe {self.network.pieces[piece].element}",))
+            return FlowReason("pump loop", (Named("pump", self.network.pieces[pump].element),))
+        return FlowReason("stated", (Named("pipe", self.network.pieces[piece].element),))
 
     def _way_through(self, piece: int) -> FlowReason:
         """Find two ways from a piece's ends to T that share no node: a path through the piece."""
         ways = two_ways(self.network, self.connects, piece, self.terminal_nodes)
         assert ways is not None, "a piece in a block with two ways out has a path through it"
         ends = [(self.terminal_names(way[-1])[0], way) for way in ways]
-        ends.sort(key=lambda e: (not _is_way_in(e[0]), e[0]))
+        ends.sort(key=lambda e: (e[0].kind not in _WAYS_IN, e[0]))
         path = (*reversed(ends[0][1]), *ends[1][1])
         return FlowReason("way through", tuple(name for name, _ in ends), path)
 
@@ -222,7 +226,3 @@ def _holding(valves: ValveColumns, moment: Moment, trust: Trust) -> np.ndarray:
     elif trust is Trust.PROVEN:
         holds = holds & (tightness == PROVEN)
     return np.asarray(holds & ~valves.check)
-
-
-def _is_way_in(name: str) -> bool:
-    return name.startswith(("source ", "tank "))

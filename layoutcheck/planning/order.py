@@ -8,7 +8,7 @@ this is the order.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -19,6 +19,7 @@ from layoutcheck.network import Trust
 from layoutcheck.network.cut import reached
 from layoutcheck.network.metric import Metric
 from layoutcheck.network.model import PieceKind
+from layoutcheck.network.named import Named
 from layoutcheck.quantities.shown import show_pressure
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.heads import heads_of
@@ -40,12 +41,12 @@ class Phase(StrEnum):
 
 @dataclass(frozen=True)
 class Step:
-    """One step: what to do, and why. concerns: the ids it is about."""
+    """One step: what to do, and why. concerns: the elements it is about."""
 
     phase: Phase
     do: str
     why: str
-    concerns: tuple[str, ...]
+    concerns: tuple[Named, ...]
 
 
 def steps_of(case: Case) -> tuple[Step, ...]:
@@ -55,6 +56,10 @@ def steps_of(case: Case) -> tuple[Step, ...]:
         for part in (_closing, _venting, _freezing, _proving, _working, _filling, _thawing)
         for step in part(case)
     ) + tuple(_reopening(case))
+
+
+def _named(kind: str, ids: Iterable[str | None]) -> tuple[Named, ...]:
+    return tuple(Named(kind, name) for name in ids if name)
 
 
 def freeze_order(case: Case) -> list[tuple[PlacedPlug, str]]:
@@ -74,7 +79,7 @@ def freeze_order(case: Case) -> list[tuple[PlacedPlug, str]]:
 def _watched(sections: Sequence[Section], plug: PlacedPlug) -> list[Section]:
     """Give a plug's sections whose water gets out by no source or tank of itself."""
     own = [s for s in sections if plug.id in s.plugs]
-    return [s for s in own if not any(r.startswith(("source ", "tank ")) for r in s.reliefs)]
+    return [s for s in own if not any(r.kind in {"source", "tank"} for r in s.reliefs)]
 
 
 def _head(case: Case, plug: PlacedPlug) -> float:
@@ -103,12 +108,17 @@ def _closing(case: Case) -> Iterator[Step]:
     for pump in sorted(layout.pumps, key=lambda p: p.id):
         if pump.is_locked(Moment.FREEZING):
             why = "A pump that starts moves water through the plug and adds to its head."
-            yield Step(Phase.CLOSE, f"Lock off pump {pump.id} and tag it.", why, (pump.id,))
+            yield Step(
+                Phase.CLOSE, f"Lock off pump {pump.id} and tag it.", why, (Named("pump", pump.id),)
+            )
     for gear in sorted(layout.equipment, key=lambda g: g.id):
         if gear.is_locked(Moment.FREEZING):
             why = "Heat makes water circulate by itself; let it cool before freezing."
             yield Step(
-                Phase.CLOSE, f"Shut down {gear.kind} {gear.id} and lock it.", why, (gear.id,)
+                Phase.CLOSE,
+                f"Shut down {gear.kind} {gear.id} and lock it.",
+                why,
+                (Named(gear.kind, gear.id),),
             )
     for name in _closed_valves(case):
         valve = case.network.valves[name]
@@ -125,7 +135,7 @@ def _closing(case: Case) -> Iterator[Step]:
             if proof
             else "It is stated as closed; nothing leans on it alone."
         )
-        yield Step(Phase.CLOSE, do, why, (name,))
+        yield Step(Phase.CLOSE, do, why, (Named("valve", name),))
 
 
 def _closed_valves(case: Case) -> list[str]:
@@ -137,11 +147,13 @@ def _venting(case: Case) -> Iterator[Step]:
     locked = [o.id for o in outlets if o.at(Moment.FREEZING) is OutletState.LOCKED_OFF]
     if locked and case.plugs:
         do = f"Lock off and tag outlet {', '.join(locked)}."
-        yield Step(Phase.VENT, do, "Water drawn here would move past a plug.", tuple(locked))
+        yield Step(
+            Phase.VENT, do, "Water drawn here would move past a plug.", _named("outlet", locked)
+        )
     sections = sections_of(case) if case.plugs else []
     for outlet in outlets:
         state = outlet.at(Moment.FREEZING)
-        name = f"outlet {outlet.id}"
+        name = Named("outlet", outlet.id)
         beside = sorted({p for s in sections for p in s.plugs if name in s.reliefs})
         if not beside:
             continue
@@ -151,14 +163,14 @@ def _venting(case: Case) -> Iterator[Step]:
                 f"Post somebody at {name}: shut until the first of plug {', '.join(beside)} "
                 "closes, then open until the line is opened.",
                 "Ice pushes water into this section; this is its way out.",
-                (outlet.id, *beside),
+                (name, *_named("plug", beside)),
             )
         elif state is OutletState.KEPT_OPEN:
             yield Step(
                 Phase.VENT,
                 f"Open {name} and keep it open until the line is opened.",
                 f"Water pushed by plug {', '.join(beside)} gets out here.",
-                (outlet.id, *beside),
+                (name, *_named("plug", beside)),
             )
 
 
@@ -166,7 +178,7 @@ def _freezing(case: Case) -> Iterator[Step]:
     for number, (plug, why) in enumerate(freeze_order(case), 1):
         at = case.length(plug.station)
         do = f"{number}. Start plug {plug.id} on pipe {plug.pipe} at {at}."
-        yield Step(Phase.FREEZE, do, why, (plug.id,))
+        yield Step(Phase.FREEZE, do, why, (Named("plug", plug.id),))
 
 
 def _proving(case: Case) -> Iterator[Step]:
@@ -177,7 +189,7 @@ def _proving(case: Case) -> Iterator[Step]:
             "standing on it, let off a little water at the work's side and see that it stops and "
             "the pressure stays away.",
             "Neither time nor a stop of flow shows that ice holds pressure.",
-            (plug.id,),
+            (Named("plug", plug.id),),
         )
     yield from _proving_again(case)
 
@@ -197,7 +209,7 @@ def _proving_again(case: Case) -> Iterator[Step]:
             f"Shut the bleeds between valve {valve.id} and plug {', '.join(plugs)}, open the valve "
             "slowly, then prove that plug again, before the line is opened.",
             "A plug proven with a valve shut behind it has held nothing yet.",
-            (valve.id, *plugs),
+            (Named("valve", valve.id), *_named("plug", plugs)),
         )
 
 
@@ -208,7 +220,7 @@ def _working(case: Case) -> Iterator[Step]:
                 Phase.WORK,
                 f"Lock off pump {pump.id} and tag it, before anything is opened.",
                 "A pump that starts throws water out of the opened line.",
-                (pump.id,),
+                (Named("pump", pump.id),),
             )
     for place in case.network.work:
         yield Step(
@@ -246,7 +258,7 @@ def _filling(case: Case) -> Iterator[Step]:
         f"Close up the work. Have {at} open as the vent and fill slowly by {by}; shut the vent "
         "when water comes without air.",
         "Air left in the line hammers, and a plug that lets go against air shoots through it.",
-        tuple(x for x in (edge, vent) if x),
+        (*_named("valve", [edge]), *_named("outlet", [vent])),
     )
 
 
@@ -301,7 +313,7 @@ def _thawing(case: Case) -> Iterator[Step]:
             Phase.THAW,
             f"Let plug {plug.id} thaw by itself with a vent open beside it; no flame, no blow.",
             "The last frozen thaws first. A plug thaws at the wall first and can let go at once.",
-            (plug.id,),
+            (Named("plug", plug.id),),
         )
 
 
@@ -310,16 +322,19 @@ def _reopening(case: Case) -> Iterator[Step]:
     taps = sorted(o.id for o in case.layout.outlets if o.at(Moment.FREEZING) in settled)
     if taps and case.plugs:
         do = f"Let the air out at outlet {', '.join(taps)} and put each back to what it was."
-        yield Step(Phase.REOPEN, do, "Air that stays in hammers.", tuple(taps))
+        yield Step(Phase.REOPEN, do, "Air that stays in hammers.", _named("outlet", taps))
     valves = _closed_valves(case)
     if valves:
         do = f"Open valve {', '.join(valves)} a little at a time, if it stood open before the job."
-        yield Step(Phase.REOPEN, do, "A quick opening hammers.", tuple(valves))
+        yield Step(Phase.REOPEN, do, "A quick opening hammers.", _named("valve", valves))
     pumps = sorted(p.id for p in case.layout.pumps if any(p.is_locked(m) for m in Moment))
     if pumps:
         why = "Only once the line is full and free of air and ice."
-        yield Step(Phase.REOPEN, f"Release pump {', '.join(pumps)}.", why, tuple(pumps))
-    gear = sorted(g.id for g in case.layout.equipment if g.is_locked(Moment.FREEZING))
+        yield Step(Phase.REOPEN, f"Release pump {', '.join(pumps)}.", why, _named("pump", pumps))
+    gear = sorted(
+        (g for g in case.layout.equipment if g.is_locked(Moment.FREEZING)), key=lambda g: g.id
+    )
     if gear:
         why = "Only once water moves through it."
-        yield Step(Phase.REOPEN, f"Release {', '.join(gear)}.", why, tuple(gear))
+        named = tuple(Named(g.kind, g.id) for g in gear)
+        yield Step(Phase.REOPEN, f"Release {', '.join(g.id for g in gear)}.", why, named)

@@ -15,7 +15,16 @@ from typing import NamedTuple
 
 from layoutcheck.importers.todo import ToFill
 from layoutcheck.report.action_words import what_of, why_of
-from layoutcheck.report.model import ActionPart, Finding, MendingPart, Report
+from layoutcheck.report.model import (
+    ActionPart,
+    Finding,
+    MendingPart,
+    NamedPart,
+    Report,
+    SubjectPart,
+    speaks_of,
+)
+from layoutcheck.report.refs import DONE_TO
 from layoutcheck.rules.base import PlacingRule
 from layoutcheck.rules.doubts import proof_of
 from layoutcheck.rules.outcome import Gravity, Outcome, Severity
@@ -69,12 +78,32 @@ def _actions(report: Report, blanks: Sequence[ToFill]) -> Iterator[ActionPart]:
             gravity=min((f.gravity for f in findings), key=list(Gravity).index),
             kind=step.kind,
             on=step.on,
+            elements=_elements(step, findings, report),
             known=findings[0].outcome is not Outcome.UNDECIDED,
             what=what_of(step.kind, step.on, findings, report, fields),
             why=why_of(step.kind, findings, report),
             settles=tuple(f.id for f in findings),
             not_stated=fields,
         )
+
+
+def _elements(step: Step, findings: Sequence[Finding], report: Report) -> tuple[NamedPart, ...]:
+    """Give what a step is done to; for what is no doing, what is wrong with what it settles."""
+    if step.kind in _TO_PLACES:
+        refs = {p.id: p.ref for p in report.plugs}
+        return (NamedPart(kind="plug", id=step.on[0], ref=refs.get(step.on[0])),)
+    changes = [c for f in report.findings for c in f.changes]
+    changes += report.mending.actions if report.mending is not None else ()
+    for change in changes:
+        if (change.kind, change.id) == (step.kind, *step.on):
+            return (NamedPart(kind=DONE_TO[change.kind], id=change.id, ref=change.ref),)
+    subjects = (f.subject for f in findings)
+    found = (e for s in subjects for e in s.elements or (NamedPart(**_own(s)),))
+    return tuple(dict.fromkeys(found))
+
+
+def _own(subject: SubjectPart) -> dict[str, str | None]:
+    return {"kind": subject.kind, "id": subject.id, "ref": subject.ref}
 
 
 def _fields(findings: Sequence[Finding], blanks: Sequence[ToFill]) -> tuple[str, ...]:
@@ -259,7 +288,7 @@ def _plugs_of(finding: Finding, report: Report) -> list[str]:
     """Name the plugs that a finding is about."""
     if finding.subject.kind == "plug":
         return [finding.subject.id]
-    return [p.id for p in report.plugs if f"plug {p.id}" in finding.concerns]
+    return [p.id for p in report.plugs if speaks_of(finding, "plug", p.id)]
 
 
 def _facts_together(found: dict[Step, list[Finding]]) -> dict[Step, list[Finding]]:

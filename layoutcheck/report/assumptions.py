@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from layoutcheck.document.models import Moment
 from layoutcheck.network.model import PieceKind
 from layoutcheck.report.wrap import some_of
@@ -29,7 +31,7 @@ def assumptions_of(case: Case) -> tuple[str, ...]:
     filled = waters(case)
     unsaid = {p.id for p in layout.pipes if filled.fluid_of(layout, p) is None}
     frozen = {p.pipe for p in case.plugs} or unsaid
-    rows = [
+    rows: list[tuple[str, Sequence[str]]] = [
         ("What fills a pipe is not stated and taken as plain water", sorted(unsaid & frozen)),
         ("The pipe is taken as full of water, with no air, at plugs", [p.id for p in case.plugs]),
         (

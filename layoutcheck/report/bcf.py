@@ -224,15 +224,11 @@ def _references(layout: Layout) -> dict[str, str]:
 
 def _elements(layout: Layout, finding: Finding) -> Iterator[str]:
     """Name the elements that a finding is about."""
-    names = [*finding.subject.id.split(" + "), *finding.concerns]
-    if finding.subject.kind in {"plug", "plugs"}:
-        names = [f"plug {name}" for name in finding.subject.id.split(" + ")] + names
+    subject = finding.subject
     pipes = {p.id: p.pipe for p in layout.plugs}
-    for name in names:
-        kind, _, rest = name.partition(" ")
-        yield name
-        yield rest
-        if kind == "plug" and (pipe := pipes.get(rest)) is not None:
+    for named in (subject, *subject.elements, *finding.concerns):
+        yield named.id
+        if named.kind == "plug" and (pipe := pipes.get(named.id)) is not None:
             yield pipe
     for at in (*((finding.where,) if finding.where else ()), *finding.way):
         yield from _named(at)

@@ -14,7 +14,6 @@ from layoutcheck.planning.document import mended_document
 from layoutcheck.planning.mend import Mending, ShutWay, mend
 from layoutcheck.report.mending_words import says, why
 from layoutcheck.report.model import (
-    AddedPart,
     MendingPart,
     Remaining,
     ShutPipePart,
@@ -43,7 +42,7 @@ def mending_part(case: Case, writer: Writer, on: date | None = None) -> MendingP
         steps=found.steps,
         total=writer.away(found.travel, math.inf) if found.moves else None,
         moves=tuple(_move(writer, case, m, readings[m.plug.id]) for m in found.moves),
-        actions=tuple(AddedPart(kind=e.kind.value, id=e.id) for e in sorted(found.done)),
+        actions=tuple(writer.done_to(e.kind.value, e.id) for e in sorted(found.done)),
         drain_before=None if before is None else before.volume,
         drain_after=None if after is None or not found.moves else after.volume,
         cut_off=tuple(sorted(found.after.lost - found.before.lost)),
@@ -79,6 +78,8 @@ def _move(writer: Writer, case: Case, move: PlugMove, reading: Reading) -> Toget
     known = {p.id for p in case.plugs}
     return TogetherMove(
         plug=plug.id,
+        plug_ref=writer.ref("plug", plug.id),
+        pipe_ref=writer.ref("pipe", plug.pipe),
         added=plug.id not in known,
         pipe=plug.pipe,
         jacket=writer.length(plug.jacket),

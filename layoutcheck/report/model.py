@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import date
 from enum import StrEnum
-from typing import Any
+from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -56,6 +56,29 @@ class Measure(Part):
     shown: str
 
 
+def _is_none(value: object) -> bool:
+    return value is None
+
+
+# What stands in a report only where the caller's document gave it.
+Ref = Annotated[
+    str | None,
+    Field(
+        None,
+        exclude_if=_is_none,
+        description="The element's id in the caller's own model: its 'ref' in the layout.",
+    ),
+]
+
+
+class NamedPart(Part):
+    """One element of the layout: what it is, its id there, and its id in the caller's model."""
+
+    kind: str
+    id: str
+    ref: Ref = None
+
+
 class At(Part):
     """A place: a junction, or a station on a pipe; with its drawn position where there is one.
 
@@ -67,6 +90,9 @@ class At(Part):
     station: Measure | None = None
     from_junction: str | None = None
     element: str | None = None
+    junction_ref: Ref = None
+    pipe_ref: Ref = None
+    element_ref: Ref = None
     point: tuple[float, float] | None = None
 
 
@@ -79,17 +105,24 @@ class WaivedBy(Part):
 
 
 class AddedPart(Part):
-    """What must be done besides moving: a valve to close, an outlet or machine to see to."""
+    """What must be done besides moving: a valve to close, an outlet or machine to see to.
+
+    kind: what is done. id: of what it is done to. ref: its id in the caller's model.
+    """
 
     kind: str
     id: str
+    ref: Ref = None
 
 
-class SubjectPart(Part):
-    """The thing judged."""
+class SubjectPart(NamedPart):
+    """The thing judged.
 
-    kind: str
-    id: str
+    elements: what it is made of, where it is no single element of its kind: the plugs of a pair,
+    the ends of a shut section, the plugs of a room without a name.
+    """
+
+    elements: tuple[NamedPart, ...] = ()
 
 
 class Finding(Part):
@@ -114,7 +147,7 @@ class Finding(Part):
     required: Measure | None = None
     where: At | None = None
     way: tuple[At, ...] = ()
-    concerns: tuple[str, ...] = ()
+    concerns: tuple[NamedPart, ...] = ()
     missing: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     todo: str = ""
@@ -122,6 +155,11 @@ class Finding(Part):
     gives: tuple[str, ...] = ()
     action: int | None = None
     waiver: WaivedBy | None = None
+
+
+def speaks_of(finding: Finding, kind: str, name: str) -> bool:
+    """Tell whether a finding concerns an element that is not its subject."""
+    return any(c.kind == kind and c.id == name for c in finding.concerns)
 
 
 class Stretch(Part):
@@ -163,6 +201,7 @@ class Move(Part):
     """
 
     pipe: str
+    pipe_ref: Ref = None
     from_junction: str
     station: Measure
     tape: Measure
@@ -281,6 +320,7 @@ class PlugPart(Part):
     """
 
     id: str
+    ref: Ref = None
     at: At
     jacket: Measure
     size: str
@@ -359,6 +399,8 @@ class TogetherMove(Part):
     """
 
     plug: str
+    plug_ref: Ref = None
+    pipe_ref: Ref = None
     added: bool
     pipe: str
     jacket: Measure
@@ -431,6 +473,7 @@ class ActionPart(Part):
     """One thing to do before the layout is checked again; they come in order, the gravest first.
 
     kind and on: what is done, and the ids of what it is done to, or the facts that are not known.
+    elements: what it is done to, or what is wrong with what it settles.
     known: False where all that it settles is not known yet. what: one sentence, what to do. why:
     one, with figures. settles: ids of the findings that it settles, or has a part in settling.
     not_stated: fields of the layout in which a fact that is not known may go; '*' for any id.
@@ -440,6 +483,7 @@ class ActionPart(Part):
     gravity: Gravity
     kind: str
     on: tuple[str, ...]
+    elements: tuple[NamedPart, ...] = ()
     known: bool
     what: str
     why: str

@@ -14,6 +14,7 @@ from layoutcheck.locate import ClearStretch, Placing, Proposal, ShutOut
 from layoutcheck.network import Trust
 from layoutcheck.network.drain import Drained, drained_water
 from layoutcheck.network.model import PieceKind
+from layoutcheck.network.named import Named
 from layoutcheck.network.once import Once
 from layoutcheck.network.stretches import TOLERANCE, Interval
 from layoutcheck.placement import Reading, away_from, read_into
@@ -30,6 +31,7 @@ from layoutcheck.report.model import (
     LoosenedPart,
     Measure,
     Move,
+    NamedPart,
     PackPart,
     PlugPart,
     Remaining,
@@ -39,13 +41,14 @@ from layoutcheck.report.model import (
     WaivedBy,
     WorkPart,
 )
+from layoutcheck.report.refs import Refs
 from layoutcheck.rules.amounts import show_amount
 from layoutcheck.rules.base import SetbackRule
 from layoutcheck.rules.both import wanted
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import coolant_plans, freeze_of
 from layoutcheck.rules.judge import placing_rules
-from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome
+from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject
 from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.reasons import flow_in_words
 from layoutcheck.rules.registry import all_rules
@@ -121,11 +124,30 @@ class Writer:
         self._plans = coolant_plans(case)
         self._drawn = {p.id: p.point for p in case.layout.plugs if p.point is not None}
         self.sizes = {p.id: p.size.text for p in case.layout.pipes}
+        self.refs = Refs(case.layout)
         self.points = {j.id: j.at for j in case.layout.junctions}
         # The same lengths and places stand in many findings, ways and stretches.
         self._written = Once()
         # Where each plug that is well placed may stand, so that its station is read into it.
         self.stands: dict[str, ClearStretch] = {}
+
+    def ref(self, kind: str, name: str) -> str | None:
+        """Give the id of an element in the caller's model."""
+        return self.refs.ref(kind, name)
+
+    def named(self, name: Named) -> NamedPart:
+        """Write an element."""
+        return NamedPart(kind=name.kind, id=name.id, ref=self.ref(name.kind, name.id))
+
+    def subject(self, subject: Subject) -> SubjectPart:
+        """Write what was judged."""
+        elements = tuple(self.named(n) for n in subject.parts)
+        ref = self.ref(subject.kind, subject.id)
+        return SubjectPart(kind=subject.kind, id=subject.id, ref=ref, elements=elements)
+
+    def done_to(self, kind: str, name: str) -> AddedPart:
+        """Write a thing to be done."""
+        return AddedPart(kind=kind, id=name, ref=self.refs.done_to(kind, name))
 
     def amount(self, amount: Amount) -> Measure:
         """Write an amount."""
@@ -158,6 +180,7 @@ class Writer:
         """Write a place on a pipe."""
         return At(
             pipe=pipe,
+            pipe_ref=self.ref("pipe", pipe),
             station=self.length(station),
             from_junction=self.from_junction(pipe),
             point=self.point(pipe, station),
@@ -198,10 +221,15 @@ class Writer:
         place = self.case.network.places[node]
         if place.junction is not None:
             return At(
-                junction=place.junction, element=place.element, point=self.points[place.junction]
+                junction=place.junction,
+                junction_ref=self.ref("junction", place.junction),
+                element=place.element,
+                element_ref=self.refs.of(place.element),
+                point=self.points[place.junction],
             )
         pipe, station = place.pipe or "", place.station or 0.0
-        return self.at_station(pipe, station).model_copy(update={"element": place.element})
+        told = {"element": place.element, "element_ref": self.refs.of(place.element)}
+        return self.at_station(pipe, station).model_copy(update=told)
 
     def finding(self, judgement: Judgement) -> Finding:
         """Write one stored outcome."""
@@ -212,7 +240,7 @@ class Writer:
             rule=judgement.rule,
             severity=rule.severity,
             gravity=rule.gravity,
-            subject=SubjectPart(kind=judgement.subject.kind, id=judgement.subject.id),
+            subject=self.subject(judgement.subject),
             outcome=judgement.outcome,
             reason=judgement.reason,
             says=judgement.says,
@@ -220,11 +248,11 @@ class Writer:
             required=None if required is None else self.amount(required),
             where=self._where(judgement),
             way=tuple(self.at_node(n) for n in judgement.way),
-            concerns=judgement.concerns,
+            concerns=tuple(self.named(c) for c in judgement.concerns),
             missing=judgement.missing,
             assumed=judgement.assumed,
             todo=judgement.todo,
-            changes=tuple(AddedPart(kind=c.kind, id=c.id) for c in judgement.changes),
+            changes=tuple(self.done_to(c.kind, c.id) for c in judgement.changes),
             gives=judgement.gives,
             waiver=self._waiver(judgement),
         )
@@ -253,6 +281,7 @@ class Writer:
         shown = None if well_placed else self._known_move(plug, nearest)
         return PlugPart(
             id=plug.id,
+            ref=self.ref("plug", plug.id),
             at=self.mark(plug),
             jacket=self.length(plug.jacket),
             size=self.sizes[plug.pipe],
@@ -325,6 +354,7 @@ class Writer:
         drain = self.drain(self.case.moved(plug, proposal.spot))
         return Move(
             pipe=proposal.pipe,
+            pipe_ref=self.ref("pipe", proposal.pipe),
             from_junction=self.from_junction(proposal.pipe),
             station=self.into(proposal.station, (proposal.clear.start, proposal.clear.end)),
             tape=self.reading(proposal.tape),

@@ -22,7 +22,16 @@ from layoutcheck.planning.order import Step, steps_of
 from layoutcheck.planning.search import Found, FoundPlan, NearMiss, Status, Watch, find_plans
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.report.doubts import doubts_of
-from layoutcheck.report.model import LayoutPart, Measure, PackPart, Part, Remaining, Verdict
+from layoutcheck.report.model import (
+    LayoutPart,
+    Measure,
+    NamedPart,
+    PackPart,
+    Part,
+    Ref,
+    Remaining,
+    Verdict,
+)
 from layoutcheck.report.parts import Writer, layout_part, pack_part, remaining_part
 from layoutcheck.report.plan_words import rank_sentence, trade_sentence
 from layoutcheck.report.run import verdict_of
@@ -45,6 +54,7 @@ class ActionPart(Part):
 
     kind: str
     id: str
+    ref: Ref = None
     points: float
 
 
@@ -52,7 +62,9 @@ class PlanPlugPart(Part):
     """One plug of a plan; station is to the jacket's centre, from the pipe's 'from' end."""
 
     id: str
+    ref: Ref = None
     pipe: str
+    pipe_ref: Ref = None
     station: Measure
     jacket: Measure
     size: str
@@ -111,7 +123,7 @@ class StepPart(Part):
     phase: str
     do: str
     why: str
-    concerns: tuple[str, ...]
+    concerns: tuple[NamedPart, ...]
 
 
 class PlanPart(Part):
@@ -288,18 +300,20 @@ def _plan(writer: Writer, rank: int, plans: list[FoundPlan], document: dict[str,
     return PlanPart(
         rank=rank,
         says=(rank_sentence(plans, rank), trade_sentence(plans, rank, units)),
-        actions=_actions(plan.elements),
+        actions=_actions(writer, plan.elements),
         plugs=_plugs(writer, plan.case),
         conditions=tuple(_condition(e) for e in sorted(plan.elements) if _is_promise(e)),
         cost=_cost(writer, plan),
-        steps=tuple(_step(s) for s in steps_of(plan.case)),
+        steps=tuple(_step(s, writer) for s in steps_of(plan.case)),
         document=document,
     )
 
 
-def _actions(elements: Chosen) -> tuple[ActionPart, ...]:
+def _actions(writer: Writer, elements: Chosen) -> tuple[ActionPart, ...]:
     return tuple(
-        ActionPart(kind=e.kind.value, id=e.id, points=e.cost)
+        ActionPart(
+            kind=e.kind.value, id=e.id, ref=writer.done_to(e.kind.value, e.id).ref, points=e.cost
+        )
         for e in sorted(elements)
         if e.kind is not Kind.PLUG
     )
@@ -310,7 +324,9 @@ def _plugs(writer: Writer, case: Case) -> tuple[PlanPlugPart, ...]:
     return tuple(
         PlanPlugPart(
             id=p.id,
+            ref=writer.ref("plug", p.id),
             pipe=p.pipe,
+            pipe_ref=writer.ref("pipe", p.pipe),
             station=writer.length(p.station).model_copy(update={"shown": readings[p.id].shown}),
             jacket=writer.length(p.jacket),
             size=writer.case.network.pipes[p.pipe].size.text,
@@ -324,7 +340,7 @@ def _near_miss(writer: Writer, found: NearMiss | None) -> NearMissPart | None:
     if found is None:
         return None
     return NearMissPart(
-        actions=_actions(found.elements),
+        actions=_actions(writer, found.elements),
         plugs=_plugs(writer, found.case),
         lacking=tuple(remaining_part(j) for j in found.lacking),
     )
@@ -360,8 +376,13 @@ def _condition(element: Element) -> str:
     )
 
 
-def _step(step: Step) -> StepPart:
-    return StepPart(phase=step.phase.value, do=step.do, why=step.why, concerns=step.concerns)
+def _step(step: Step, writer: Writer) -> StepPart:
+    return StepPart(
+        phase=step.phase.value,
+        do=step.do,
+        why=step.why,
+        concerns=tuple(writer.named(c) for c in step.concerns),
+    )
 
 
 def _cost(writer: Writer, plan: FoundPlan) -> CostPart:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from layoutcheck.document import Fault
 from layoutcheck.document.faults import shown
-from layoutcheck.report.model import At, Finding, Move, PlugPart, Report
+from layoutcheck.report.model import At, Finding, Move, PlugPart, Report, speaks_of
 from layoutcheck.report.text_first import (
     action_lines,
     drain_lines,
@@ -195,7 +195,7 @@ def _told_elsewhere(plug: PlugPart, report: Report) -> list[str]:
     """Point to what is wrong between this plug and another."""
     lines: list[str] = []
     for finding in report.findings:
-        concerned = f"plug {plug.id}" in finding.concerns and finding.subject.kind != "plug"
+        concerned = speaks_of(finding, "plug", plug.id) and finding.subject.kind != "plug"
         if concerned and finding.outcome in {Outcome.BROKEN, Outcome.UNDECIDED}:
             text = f"{finding.outcome.upper()} {_of_subject(finding)}, told below"
             lines += wrapped(text, indent="    ", first="  ")

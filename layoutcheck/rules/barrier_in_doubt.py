@@ -11,6 +11,7 @@ from layoutcheck.document.models import Moment, Tightness, ValveState
 from layoutcheck.network import Trust
 from layoutcheck.network.cut import WayIn
 from layoutcheck.network.model import PieceKind, WorkPlace
+from layoutcheck.network.named import Named
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.doubts import proof_of
@@ -43,7 +44,8 @@ class BarrierInDoubt(Rule):
         yield from case.worlds.remember(key, lambda: [self._judge_place(case, p) for p in places])
 
     def _judge_place(self, case: Case, place: WorkPlace) -> Judgement:
-        subject, plugged = Subject("work", place.label), case.plugged
+        subject = Subject("work", place.label, (place.label,))
+        plugged = case.plugged
         if case.worlds.regions(Trust.STATED).ways_in(plugged, place.nodes):
             sentence = "The work is not cut off in the first place; see isolation."
             return self.says(subject, Outcome.DOES_NOT_APPLY, "not cut off", sentence)
@@ -63,7 +65,7 @@ class BarrierInDoubt(Rule):
             f"(by way of {steps}), and it is not proven to hold.",
             way=ways[0].nodes,
             where=ways[0].nodes[-1],
-            concerns=tuple(f"valve {v}" for v in leaning),
+            concerns=tuple(Named("valve", v) for v in leaning),
             missing=() if denied else proofs,
             changes=tuple(Change("prove valve", v) for v in leaning[:1]),
             todo="Prove it (shut it, drain behind it, watch), or freeze a plug behind it.",

@@ -55,7 +55,8 @@ class Isolation(Rule):
             yield self._judge_place(case, place)
 
     def _judge_place(self, case: Case, place: WorkPlace) -> Judgement:
-        subject, plugged = Subject("work", place.label), case.plugged
+        subject = Subject("work", place.label, (place.label,))
+        plugged = case.plugged
         sure = case.worlds.regions(Trust.BEST).ways_in(plugged, place.nodes)
         if sure:
             return self._open(case, subject, Outcome.BROKEN, sure)

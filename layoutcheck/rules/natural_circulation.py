@@ -8,6 +8,7 @@ import numpy as np
 
 from layoutcheck.document.models import Moment
 from layoutcheck.network import Trust, World
+from layoutcheck.network.named import Named
 from layoutcheck.rules.base import COMMON_PRACTICE, PlugRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubtful_valves
@@ -98,7 +99,7 @@ class NaturalCirculation(PlugRule):
             f"difference in height of {case.length(loop.rise)}: it may circulate by itself.",
             measured=metres(loop.rise),
             required=metres(case.pack.number(self.name, "height")),
-            concerns=tuple(loop.gear.split(", ")),
+            concerns=loop.live,
             missing=missing,
             todo=f"Shut down {loop.gear} and let it cool, or close a valve in the loop.",
         )
@@ -108,9 +109,14 @@ class NaturalCirculation(PlugRule):
 class _Loop:
     """A closed loop: its live heaters and coolers, known difference in height (m), what lacks."""
 
-    gear: str
+    live: tuple[Named, ...]
     rise: float
     missing: tuple[str, ...]
+
+    @property
+    def gear(self) -> str:
+        """Name the heaters and coolers."""
+        return ", ".join(self.live)
 
 
 def _loop_of(case: Case, piece: int, trust: Trust) -> _Loop:
@@ -141,12 +147,12 @@ def _by_loop(loops: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return order, np.searchsorted(loops[order], np.arange(loops.max(initial=-1) + 2))
 
 
-def _live_heat(case: Case, nodes: np.ndarray) -> str:
+def _live_heat(case: Case, nodes: np.ndarray) -> tuple[Named, ...]:
     gear = {g.id: g for g in case.layout.equipment}
     live = [
-        f"{gear[name].kind} {name}"
+        Named(gear[name].kind, name)
         for node in nodes
         for name in case.network.heat.get(int(node), ())
         if not gear[name].is_locked(Moment.FREEZING)
     ]
-    return ", ".join(sorted(live))
+    return tuple(sorted(live))

@@ -8,6 +8,7 @@ import numpy as np
 
 from layoutcheck.document.ends import SHUT
 from layoutcheck.document.models import GoesOn, Junction
+from layoutcheck.network.named import Named
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject
@@ -55,7 +56,7 @@ class OpenEnd(Rule):
             "nothing on it",
             f"Pipe {pipe} ends at {junction.id} with nothing on it.",
             where=node,
-            concerns=(f"pipe {pipe}",),
+            concerns=(Named("pipe", pipe),),
             missing=(f"what ends pipe {pipe} at {junction.id}",),
             todo=f'State what is at {junction.id}: "fitting": "cap", an outlet or a source there, '
             'or "goes_on": "fed" or "dead" where the pipe goes on.',

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from layoutcheck.network.named import Named
+
 
 class Outcome(StrEnum):
     """The outcome of one rule on one subject; stored, never derived."""
@@ -71,10 +73,14 @@ def metres(value: float) -> Amount:
 
 @dataclass(frozen=True)
 class Subject:
-    """The thing judged: its kind ('plug', 'work', 'pipe', 'stock', …) and its id."""
+    """The thing judged: its kind ('plug', 'work', 'pipe', 'stock', …) and its id.
+
+    parts: the elements that it is, or is made of, where it is no single element of that kind.
+    """
 
     kind: str
     id: str
+    parts: tuple[Named, ...] = field(default=(), compare=False)
 
 
 @dataclass(frozen=True)
@@ -97,6 +103,7 @@ class Judgement:
     where: node or spot concerned. way: nodes walked from the subject to what it speaks of.
     missing: what must be stated or proven for an answer. assumed: what was taken for granted.
     todo: what to do next, one sentence.
+    concerns: other elements that it speaks of.
     changes: what could be done to things that are there, each of which alone would mend it.
     gives: what others miss only for as long as this does not hold, in the words they miss it by.
     """
@@ -113,6 +120,6 @@ class Judgement:
     missing: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     todo: str = ""
-    concerns: tuple[str, ...] = field(default=())
+    concerns: tuple[Named, ...] = ()
     changes: tuple[Change, ...] = ()
     gives: tuple[str, ...] = ()

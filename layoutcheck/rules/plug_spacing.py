@@ -9,6 +9,7 @@ from itertools import combinations
 import numpy as np
 
 from layoutcheck.network import Near, Trust
+from layoutcheck.network.named import Named
 from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, meet, settle, spans
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
@@ -78,7 +79,9 @@ class PlugSpacing(PlacingRule):
         return max(0.0, centres - case.reach(one) - case.reach(two))
 
     def _judge_pair(self, case: Case, one: PlacedPlug, two: PlacedPlug) -> Judgement:
-        subject = Subject("plugs", f"{one.id} + {two.id}")
+        subject = Subject(
+            "plugs", f"{one.id} + {two.id}", (Named("plug", one.id), Named("plug", two.id))
+        )
         required = max(one.inches, two.inches) * case.pack.number(self.name, PER_INCH)
         sure = self._between(case, one, two, Trust.BEST)
         worst = self._between(case, one, two, Trust.PROVEN)
@@ -104,7 +107,7 @@ class PlugSpacing(PlacingRule):
             way=way,
             missing=doubts_on_way(case, way) if doubt and not near else (),
             todo="Move one of the two plugs." if near or doubt else "",
-            concerns=(f"plug {one.id}", f"plug {two.id}"),
+            concerns=subject.parts,
         )
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:

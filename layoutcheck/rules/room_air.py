@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from layoutcheck.document.models import CoolantName
 from layoutcheck.document.models import Room as StatedRoom
+from layoutcheck.network.named import Named
 from layoutcheck.physics.air import (
     CONDENSED_AIR_CAUTION,
     LOW_POINT_CAUTION,
@@ -85,11 +86,11 @@ class RoomAirFit(Rule):
         plugs: list[PlacedPlug],
         plans: dict[str, CoolantPlan],
     ) -> Judgement:
-        concerns = tuple(f"plug {p.id}" for p in plugs)
+        concerns = tuple(Named("plug", p.id) for p in plugs)
         if stated is None:
             names = ", ".join(p.id for p in plugs)
             missing = [f"the room of plug {p.id}" for p in plugs]
-            return self._unknown(Subject("room", f"of plug {names}"), missing, concerns)
+            return self._unknown(Subject("room", f"of plug {names}", concerns), missing, concerns)
         subject = Subject("room", stated.id)
         missing = [m for p in plugs for m in plans[p.id].missing]
         volume = volume_of(stated)
@@ -116,7 +117,7 @@ class RoomAirFit(Rule):
         coolants: list[Coolant],
         meters: frozenset[Meter],
         gas: _Gas,
-        concerns: tuple[str, ...],
+        concerns: tuple[Named, ...],
     ) -> Judgement:
         """Judge air that is fit as reckoned: somebody must measure it all the same."""
         lacking = [c for c in coolants if not meters_suffice(c, meters)]
@@ -140,7 +141,7 @@ class RoomAirFit(Rule):
         )
 
     def _foul(
-        self, case: Case, subject: Subject, gas: _Gas, concerns: tuple[str, ...]
+        self, case: Case, subject: Subject, gas: _Gas, concerns: tuple[Named, ...]
     ) -> Judgement:
         result = gas.most
         limit, when = min(result.crossed.items(), key=lambda item: item[1])
@@ -162,7 +163,7 @@ class RoomAirFit(Rule):
         )
 
     def _unknown(
-        self, subject: Subject, missing: list[str], concerns: tuple[str, ...]
+        self, subject: Subject, missing: list[str], concerns: tuple[Named, ...]
     ) -> Judgement:
         return self.says(
             subject,

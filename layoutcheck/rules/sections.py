@@ -13,6 +13,7 @@ from layoutcheck.network import Network
 from layoutcheck.network.columns import CLOSED, OPEN, valve_columns
 from layoutcheck.network.metric import connected_parts
 from layoutcheck.network.model import PieceKind
+from layoutcheck.network.named import Named
 from layoutcheck.physics.trapped import PipeSegment
 from layoutcheck.rules.case import Case
 
@@ -32,12 +33,12 @@ class Section:
     """
 
     name: str
-    bounds: tuple[str, ...]
+    bounds: tuple[Named, ...]
     plugs: tuple[str, ...]
     segments: tuple[PipeSegment, ...]
     nodes: tuple[int, ...]
-    reliefs: tuple[str, ...]
-    doubtful: tuple[str, ...]
+    reliefs: tuple[Named, ...]
+    doubtful: tuple[Named, ...]
     outlets: tuple[str, ...]
     valves: tuple[str, ...]
 
@@ -159,10 +160,10 @@ def _find_section(
     segments += [_whole_segment(case, index) for index in pipes]
     reliefs, doubtful, outlets = _ways_out(case, nodes)
     ends = [network.dead_ends[n] for n in network.dead_ends.keys() & set(nodes)]
-    bounds = {f"plug {f.plug}" for f in faces} | {f"valve {v}" for v in shut} | set(ends)
-    bounds |= {f"outlet {o}" for o in outlets}
-    bounds |= {r for r in reliefs if not r.startswith("outlet ")}
-    doubtful += [f"valve {v}" for v in sorted(set(shut)) if _may_pass(case, v)]
+    bounds = {Named("plug", f.plug) for f in faces} | {Named("valve", v) for v in shut} | set(ends)
+    bounds |= {Named("outlet", o) for o in outlets}
+    bounds |= {r for r in reliefs if r.kind != "outlet"}
+    doubtful += [Named("valve", v) for v in sorted(set(shut)) if _may_pass(case, v)]
     return Section(
         name=" + ".join(sorted(bounds)),
         bounds=tuple(sorted(bounds)),
@@ -194,7 +195,7 @@ def _segment(network: Network, index: int, length: float) -> PipeSegment:
     )
 
 
-def _ways_out(case: Case, nodes: list[int]) -> tuple[list[str], list[str], list[str]]:
+def _ways_out(case: Case, nodes: list[int]) -> tuple[list[Named], list[Named], list[str]]:
     """Find where pushed water gets out for sure, where it may, and the outlets that are shut."""
     network, layout = case.network, case.network.layout
     taps = network.own("taps", lambda: {o.id: o for o in layout.outlets})
@@ -202,26 +203,26 @@ def _ways_out(case: Case, nodes: list[int]) -> tuple[list[str], list[str], list[
     kinds = network.own("kinds of sources", lambda: {s.id: s.kind for s in layout.sources})
     inside = set(nodes)
     opened = not inside.isdisjoint(network.work_nodes)
-    sure: list[str] = []
-    maybe: list[str] = []
+    sure: list[Named] = []
+    maybe: list[Named] = []
     shut: list[str] = []
     for node in inside & (network.sources.keys() | network.tanks.keys() | network.outlets.keys()):
         for name in network.sources.get(node, ()):
             # Pump sets nearly always have a check valve, which takes no water back; what feeds a
             # pipe that goes on beyond the document may have one too.
             takes = kinds.get(name, SourceKind.PUMP) is not SourceKind.PUMP
-            (sure if takes else maybe).append(f"source {name}")
+            (sure if takes else maybe).append(Named("source", name))
         open_tanks = (t for t in network.tanks.get(node, ()) if not gear[t].is_locked(_FREEZING))
-        sure += [f"tank {n}" for n in open_tanks]
+        sure += [Named("tank", n) for n in open_tanks]
         for name in network.outlets.get(node, ()):
             state = taps[name].at(Moment.FREEZING)
             shuts = taps[name].at(Moment.WORKING) is OutletState.LOCKED_OFF and not opened
             if state in {OutletState.KEPT_OPEN, OutletState.BLEED}:
-                (maybe if shuts else sure).append(f"outlet {name}")
+                (maybe if shuts else sure).append(Named("outlet", name))
             elif state is OutletState.LOCKED_OFF:
                 shut.append(name)
             else:
-                maybe.append(f"outlet {name}")
+                maybe.append(Named("outlet", name))
                 shut.append(name)
     return sure, maybe, shut
 

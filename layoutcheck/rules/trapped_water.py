@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layoutcheck.document.models import Moment
+from layoutcheck.network.named import Named
 from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.physics.coolant import COOLANT_TEMPERATURE, Coolant
 from layoutcheck.physics.trapped import TrappedPressure, trapped_pressure
@@ -81,8 +82,8 @@ class TrappedWater(Rule):
                 yield self._judge_section(case, section)
 
     def _judge_section(self, case: Case, section: Section) -> Judgement:
-        subject = Subject("section", section.name)
-        concerns = tuple(f"plug {p}" for p in sorted(set(section.plugs)))
+        subject = Subject("section", section.name, section.bounds)
+        concerns = tuple(Named("plug", p) for p in sorted(set(section.plugs)))
         if section.reliefs:
             sentence = f"Water that the ice pushes gets out at {section.reliefs[0]}."
             return self.says(subject, Outcome.HOLDS, "relieved", sentence, concerns=concerns)
@@ -101,7 +102,7 @@ class TrappedWater(Rule):
         section: Section,
         subject: Subject,
         pressed: TrappedPressure,
-        concerns: tuple[str, ...],
+        concerns: tuple[Named, ...],
     ) -> Judgement:
         units = case.layout.units
         weakest = case.pack.number(self.name, "valves_and_joints")
@@ -138,7 +139,7 @@ class TrappedWater(Rule):
     def _rest(
         self,
         section: Section,
-        concerns: tuple[str, ...],
+        concerns: tuple[Named, ...],
         outcome: Outcome,
         lacking: tuple[str, ...],
     ) -> dict[str, object]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from layoutcheck.document.models import APART, Asked, GoesOn
 from layoutcheck.network.metric import connected_parts
+from layoutcheck.network.named import Named
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject
@@ -68,7 +69,7 @@ class _Part:
 
     subject: Subject
     pipes: tuple[str, ...]
-    feeds: tuple[str, ...]
+    feeds: tuple[Named, ...]
     meant: bool
 
     def words(self) -> str:
@@ -104,23 +105,25 @@ def _labels(case: Case) -> np.ndarray:
     return connected_parts(case.network, np.ones(len(case.network.pieces), dtype=bool))
 
 
-def _standing(case: Case) -> dict[int, list[tuple[str, Asked]]]:
+def _standing(case: Case) -> dict[int, list[tuple[Named, Asked]]]:
     """Give the sources, tanks and fed ends at each node, by their names."""
     network, layout = case.network, case.layout
-    found: dict[int, list[tuple[str, Asked]]] = defaultdict(list)
+    found: dict[int, list[tuple[Named, Asked]]] = defaultdict(list)
     for source in layout.sources:
-        found[network.junction_nodes[source.junction][0]].append((f"source {source.id}", source))
+        found[network.junction_nodes[source.junction][0]].append(
+            (Named("source", source.id), source)
+        )
     for junction in layout.junctions:
         if junction.goes_on is GoesOn.FED:
             node = network.junction_nodes[junction.id][0]
-            found[node].append((f"junction {junction.id}", junction))
+            found[node].append((Named("junction", junction.id), junction))
     gear = {g.id: g for g in layout.equipment}
     for node, names in network.tanks.items():
-        found[node] += [(f"tank {name}", gear[name]) for name in names]
+        found[node] += [(Named("tank", name), gear[name]) for name in names]
     return found
 
 
-def _part(case: Case, nodes: list[int], stands: Mapping[int, list[tuple[str, Asked]]]) -> _Part:
+def _part(case: Case, nodes: list[int], stands: Mapping[int, list[tuple[Named, Asked]]]) -> _Part:
     network = case.network
     here = network.at_nodes(np.array(nodes, dtype=np.int64))
     here = here[case.pipes_of_pieces[here]]

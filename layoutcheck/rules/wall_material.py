@@ -11,6 +11,7 @@ import numpy as np
 from layoutcheck.document.models import Moment
 from layoutcheck.network import Spot
 from layoutcheck.network.jacket import wholly_on
+from layoutcheck.network.named import Named
 from layoutcheck.network.stretches import Stretches
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.trapped import WALL_STRENGTH
@@ -94,7 +95,7 @@ class WallMaterial(PlacingRule):
             f"{which}{verdict.reason}{clause}",
             missing=(f"{verdict.missing} (pipe {pipe})", *unknown) if asked else (),
             assumed=verdict.cautions,
-            concerns=(f"pipe {pipe}",),
+            concerns=(Named("pipe", pipe),),
             todo="Have it decided before any coolant is let on." if asked else "",
         )
 

@@ -17,6 +17,7 @@ from layoutcheck.report.model import (
     LoosenedPart,
     Measure,
     Move,
+    NamedPart,
     PackPart,
     PlugPart,
     Remaining,
@@ -56,7 +57,7 @@ def finding(
     way: tuple[At, ...] = (),
     missing: tuple[str, ...] = (),
     todo: str = "",
-    concerns: tuple[str, ...] = (),
+    concerns: tuple[NamedPart, ...] = (),
     waiver: WaivedBy | None = None,
 ) -> Finding:
     return Finding(
@@ -117,7 +118,7 @@ FINDINGS = (
         Outcome.BROKEN,
         "1 ft (0.305 m) between the jackets; 2 ft (0.610 m) is asked for.",
         todo="Move one of the two plugs.",
-        concerns=("plug A", "plug B"),
+        concerns=(NamedPart(kind="plug", id="A"), NamedPart(kind="plug", id="B")),
     ),
     finding(
         "w1",

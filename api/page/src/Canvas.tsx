@@ -238,8 +238,8 @@ function focusPoints(drawing: Drawing, state: State): Point[] {
     const places = [finding.where, finding.way[0], finding.way.at(-1)].flatMap((at) => (at ? [placeOf(drawing, at)] : []));
     const { kind, id } = finding.subject;
     // Rooms and stock are not drawn; what is drawn may bear the same name.
-    const own = kind === "room" || kind === "stock" ? [] : [id, ...id.split(" + ")];
-    const named = [...own, ...finding.concerns];
+    const own = kind === "room" || kind === "stock" ? [] : [id, ...(finding.subject.elements ?? []).map((one) => one.id)];
+    const named = [...own, ...finding.concerns.map((one) => one.id)];
     return [...places.filter((p) => p !== null), ...named.flatMap((name) => pointsOf(drawing, state, name))];
   }
   const picked = state.picked;

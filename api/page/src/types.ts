@@ -18,11 +18,17 @@ export interface At {
 
 export type Outcome = "holds" | "broken" | "undecided" | "does not apply" | "waived" | "fault";
 
+/** An element of the layout. */
+export interface Named {
+  kind: string;
+  id: string;
+}
+
 export interface Finding {
   id: string;
   rule: string;
   severity: string;
-  subject: { kind: string; id: string };
+  subject: Named & { elements?: Named[] };
   outcome: Outcome;
   reason: string;
   says: string;
@@ -30,7 +36,7 @@ export interface Finding {
   required: Measure | null;
   where: At | null;
   way: At[];
-  concerns: string[];
+  concerns: Named[];
   missing: string[];
   assumed: string[];
   todo: string;

@@ -65,11 +65,9 @@ export const isBad = (finding: Finding): boolean => RANK[finding.outcome] < 3;
 
 /** Tell whether a finding speaks of something. */
 export function speaksOf(finding: Finding, kind: string, id: string): boolean {
-  const named = `${kind} ${id}`;
   const { subject, concerns, where, way } = finding;
   if (subject.id === id && (subject.kind === kind || kind === "work")) return true;
-  if (subject.kind === "section" && subject.id.split(" + ").includes(named)) return true;
-  if (concerns.includes(named) || (subject.kind === "work" && subject.id === named)) return true;
+  if ([...(subject.elements ?? []), ...concerns].some((one) => one.kind === kind && one.id === id)) return true;
   if (kind === "plug") return false;
   return [where, ...way].some((at) => at && (at.element === id || at.junction === id || (kind === "pipe" && at.pipe === id && subject.kind !== "plug")));
 }

@@ -16,7 +16,7 @@ from layoutcheck.network import Metric, Network, PieceKind, build_network
 from layoutcheck.quantities import UnitSystem, show_length_pair
 from layoutcheck.report.drawing.drawn import Drawn, drawn_of
 from layoutcheck.report.drawing.flow import FlowSpan, flow_spans
-from layoutcheck.report.model import At, Finding, PlugPart, Report
+from layoutcheck.report.model import At, Finding, PlugPart, Report, speaks_of
 from layoutcheck.rules.outcome import Outcome
 
 # Outcomes that a drawing points at, gravest first.
@@ -161,7 +161,7 @@ class Facts:
             if not both or finding.measured is None or finding.measured.unit != "m":
                 continue
             own = finding.subject.kind == "plug" and finding.subject.id == plug.id
-            if (own and finding.way) or f"plug {plug.id}" in finding.concerns:
+            if (own and finding.way) or speaks_of(finding, "plug", plug.id):
                 found.append(finding)
         return tuple(sorted(found, key=lambda f: (spare(f), f.rule, f.id)))
 
@@ -171,7 +171,7 @@ class Facts:
             f
             for f in self.pointed
             if (f.subject.kind == "plug" and f.subject.id == plug.id)
-            or (f.subject.kind == "plugs" and f"plug {plug.id}" in f.concerns)
+            or (f.subject.kind == "plugs" and speaks_of(f, "plug", plug.id))
         )
 
     def pair(self, finding: Finding) -> tuple[str, str]:

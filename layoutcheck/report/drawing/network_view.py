@@ -398,7 +398,7 @@ def _sleeve(canvas: Canvas, role: Role, subject: str, reach: Reach) -> None:
 
 def _symbols(canvas: Canvas) -> None:
     taken: dict[str, float] = {}
-    concerned = {c.partition(" ")[2] for f in canvas.facts.pointed for c in f.concerns}
+    concerned = {c.id for f in canvas.facts.pointed for c in f.concerns}
     for item in items_of(canvas.facts):
         at, angle = _stand(canvas, item, taken)
         size = canvas.look.symbol * item.scale
