@@ -9,6 +9,7 @@ from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.middleware.cors import CORSMiddleware
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -47,15 +48,16 @@ from layoutcheck_service.routes import (
     watches,
 )
 from layoutcheck_service.settings import Settings
+from layoutcheck_service.small import AS_THEY_ARE, COMPRESSED_FROM, LEVEL, HeadAsGet
 from layoutcheck_service.watches import Watches
 from layoutcheck_service.work.engine import Engine
 from layoutcheck_service.work.pool import Pool, Size
 
 _SUMMARY = "Checks where ice plugs may be frozen in water-filled building pipe."
 _DESCRIPTION = (
-    "Send a layout document; get the report that the library and the command line give, byte "
-    "for byte. A verdict is an answer, so it comes with status 200 whatever it is: read "
-    "`verdict`. Anything but 'compliant' is no leave to freeze.\n\n"
+    "Send a layout document; get the report that the library gives, byte for byte, or the "
+    "portions of it that you ask for. A verdict is an answer, so it comes with status 200 "
+    "whatever it is: read `verdict`. Anything but 'compliant' is no leave to freeze.\n\n"
     "This is a check of a drawing, not a permit. Local codes, the site's permit system and "
     "licensed practice decide."
 )
@@ -110,10 +112,17 @@ def create_app(settings: Settings | None = None, *, engine: Engine | None = None
         app.add_middleware(
             CORSMiddleware,
             allow_origins=list(settings.cors_origins),
-            allow_methods=["GET", "POST"],
+            allow_methods=["GET", "HEAD", "POST"],
             allow_headers=["Authorization", "Content-Type", REQUEST_ID],
             expose_headers=["Layoutcheck-Verdict", "Retry-After", REQUEST_ID],
         )
+    app.add_middleware(
+        GZipMiddleware,
+        minimum_size=COMPRESSED_FROM,
+        compresslevel=LEVEL,
+        exclude_content_types=AS_THEY_ARE,
+    )
+    app.add_middleware(HeadAsGet)
     app.add_middleware(Guard, settings=settings, metrics=app.state.metrics)
     return app
 
@@ -197,7 +206,7 @@ def _methods_at(path: str) -> str:
     """Name all methods that an address takes: the framework names those of one route only."""
     routes = (r for module in _ROUTES for r in module.router.routes if isinstance(r, Route))
     methods = {m for r in routes if r.path_regex.match(path) for m in r.methods or ()}
-    return ", ".join(sorted(methods))
+    return ", ".join(sorted(methods | ({"HEAD"} if "GET" in methods else set())))
 
 
 def _invalid_request(request: Request, error: Exception) -> Response:

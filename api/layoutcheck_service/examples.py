@@ -7,6 +7,7 @@ import json
 from typing import Any
 
 from layoutcheck.report import check
+from layoutcheck.report.portions import portions_json
 from layoutcheck_service.envelope import read_check
 from layoutcheck_service.problems import ProblemError, problem_data
 
@@ -109,7 +110,7 @@ def reports() -> dict[str, dict[str, Any]]:
     for name, example in requests().items():
         asked = read_check(example["value"])
         report = check(asked.layout, pack=asked.pack, on=asked.on)
-        answers[name] = {"summary": example["summary"], "value": json.loads(report.to_json())}
+        answers[name] = {"summary": example["summary"], "value": json.loads(portions_json(report))}
     return answers
 
 

@@ -168,7 +168,8 @@ def plain_problem(status: int, detail: str) -> Problem:
 def problem_response(problem: Problem, headers: Mapping[str, str] | None = None) -> Response:
     """Write a problem as an HTTP answer."""
     return Response(
-        json.dumps(problem_data(problem), indent=2) + "\n",  # ASCII: any text can be sent
+        json.dumps(problem_data(problem), separators=(",", ":"))
+        + "\n",  # ASCII: any text can be sent
         status_code=problem.status,
         headers=None if headers is None else dict(headers),
         media_type=PROBLEM_JSON,

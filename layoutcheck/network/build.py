@@ -29,6 +29,7 @@ from layoutcheck.document.models import (
     Valve,
     WorkItem,
 )
+from layoutcheck.document.named import Named
 from layoutcheck.document.paths import Positions
 from layoutcheck.document.unstated import shortest, unstated_of
 from layoutcheck.network.joints import BEND_DEGREES, Interruptions, Joined, joint_flags
@@ -41,7 +42,6 @@ from layoutcheck.network.model import (
     WorkPlace,
     incidence_of,
 )
-from layoutcheck.network.named import Named
 from layoutcheck.quantities import PipeDimensions, explicit_dimensions, pipe_dimensions
 
 # Two stations nearer than this (m) are one point: far below a tape's reading, far above the

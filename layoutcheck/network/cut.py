@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layoutcheck.document.named import Named
 from layoutcheck.network.blocks import bridges_between
 from layoutcheck.network.model import Network, PieceKind
-from layoutcheck.network.named import Named
 from layoutcheck.network.spread import Spread, spread
 from layoutcheck.network.state import World
 

@@ -18,8 +18,8 @@ import networkx as nx
 import numpy as np
 
 from layoutcheck.document.models import Layout, Pipe, Pump, Valve
+from layoutcheck.document.named import Named
 from layoutcheck.network.joints import Interruptions
-from layoutcheck.network.named import Named
 from layoutcheck.network.once import Once
 from layoutcheck.quantities import PipeDimensions
 

@@ -17,6 +17,7 @@ from functools import cached_property
 import numpy as np
 
 from layoutcheck.document.models import Moment
+from layoutcheck.document.named import Named
 from layoutcheck.network.blocks import block_numbers
 from layoutcheck.network.columns import (
     CLOSED,
@@ -31,7 +32,6 @@ from layoutcheck.network.columns import (
 from layoutcheck.network.disjoint import two_ways
 from layoutcheck.network.metric import Metric, connected_parts
 from layoutcheck.network.model import Network
-from layoutcheck.network.named import Named
 from layoutcheck.network.once import Once
 
 

@@ -15,11 +15,11 @@ from enum import StrEnum
 import numpy as np
 
 from layoutcheck.document.models import Moment, OutletState, ValveKind, ValveState
+from layoutcheck.document.named import Named
 from layoutcheck.network import Trust
 from layoutcheck.network.cut import reached
 from layoutcheck.network.metric import Metric
 from layoutcheck.network.model import PieceKind
-from layoutcheck.network.named import Named
 from layoutcheck.quantities.shown import show_pressure
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.heads import heads_of

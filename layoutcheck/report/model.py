@@ -12,6 +12,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from layoutcheck.document.faults import Fault
+from layoutcheck.report.portions import Portion, of, optional_portions
 from layoutcheck.rules.outcome import Gravity, Outcome, Severity
 
 REPORT_FORMAT = "layoutcheck report 1"
@@ -21,7 +22,7 @@ REFUSAL_FORMAT = "layoutcheck refusal 1"
 class Part(BaseModel):
     """What every part of a report shares."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", json_schema_extra=optional_portions)
 
 
 class Refusal(Part):
@@ -54,6 +55,10 @@ class Measure(Part):
     value: float
     unit: str
     shown: str
+
+
+def _is_empty(value: object) -> bool:
+    return not value
 
 
 def _is_none(value: object) -> bool:
@@ -248,7 +253,7 @@ class CoolantPart(Part):
     comes_in: str
     nozzles: int
     top_up_interval: Measure
-    steps: tuple[StepPart, ...]
+    steps: Annotated[tuple[StepPart, ...], of(Portion.COURSES)]
 
 
 class CoursePart(Part):
@@ -298,8 +303,10 @@ class FreezePart(Part):
     due: Measure | None = None
     hold: Measure | None = None
     coolant: CoolantPart | None = None
-    signs: tuple[SignPart, ...] = ()
-    courses: tuple[CoursePart, ...] = Field((), description="The low, likely and high case.")
+    signs: Annotated[tuple[SignPart, ...], of(Portion.COURSES)] = ()
+    courses: Annotated[tuple[CoursePart, ...], of(Portion.COURSES)] = Field(
+        (), description="The low, likely and high case."
+    )
     grounds: tuple[str, ...] = Field(
         (), description="What decides the range, and how far the answer is extrapolated."
     )
@@ -333,8 +340,8 @@ class PlugPart(Part):
     no_place: bool = Field(description="True where no place on the network passes every rule.")
     isolates: bool
     freeze: FreezePart
-    clear: tuple[Stretch, ...]
-    shut_out: tuple[ShutStretch, ...]
+    clear: Annotated[tuple[Stretch, ...], of(Portion.STRETCHES)]
+    shut_out: Annotated[tuple[ShutStretch, ...], of(Portion.STRETCHES)]
 
 
 class FlowPart(Part):
@@ -459,7 +466,7 @@ class MendingPart(Part):
         (), description="What still does not hold with the plugs there, judged afresh."
     )
     ways: tuple[ShutWayPart, ...]
-    document: dict[str, Any] | None = None
+    document: Annotated[dict[str, Any] | None, of(Portion.PROPOSAL)] = None
 
 
 class WorkPart(Part):
@@ -504,19 +511,25 @@ class Report(Part):
     judged_on: date | None
     counts: Counts
     work: WorkPart | None = None
-    actions: tuple[ActionPart, ...] = Field(
+    actions: Annotated[tuple[ActionPart, ...], of(Portion.ACTIONS)] = Field(
         (), description="What to do, the gravest first. A number means the same everywhere."
     )
-    findings: tuple[Finding, ...]
-    plugs: tuple[PlugPart, ...]
-    mending: MendingPart | None = Field(
+    findings: Annotated[tuple[Finding, ...], of(Portion.FINDINGS)]
+    plugs: Annotated[tuple[PlugPart, ...], of(Portion.PLUGS)]
+    mending: Annotated[MendingPart | None, of(Portion.MENDING)] = Field(
         None, description="How all plugs can pass together; None where all are well placed."
     )
-    flowing: tuple[FlowPart, ...]
+    flowing: Annotated[tuple[FlowPart, ...], of(Portion.FLOWING)]
     drain: DrainPart | None
-    assumptions: tuple[str, ...]
-    cautions: tuple[str, ...]
+    assumptions: Annotated[tuple[str, ...], of(Portion.ASSUMPTIONS)]
+    cautions: Annotated[tuple[str, ...], of(Portion.CAUTIONS)]
     deference: str
+    left_out: tuple[str, ...] = Field(
+        (),
+        exclude_if=_is_empty,
+        description="Portions of the report that the caller did not ask for; only in an answer "
+        "that is not whole.",
+    )
 
     @property
     def exit_code(self) -> int:

@@ -9,12 +9,12 @@ from collections import defaultdict
 import numpy as np
 
 from layoutcheck.document import Layout, canonical_json, digest_of
+from layoutcheck.document.named import Named
 from layoutcheck.document.paths import Positions
 from layoutcheck.locate import ClearStretch, Placing, Proposal, ShutOut
 from layoutcheck.network import Trust
 from layoutcheck.network.drain import Drained, drained_water
 from layoutcheck.network.model import PieceKind
-from layoutcheck.network.named import Named
 from layoutcheck.network.once import Once
 from layoutcheck.network.stretches import TOLERANCE, Interval
 from layoutcheck.placement import Reading, away_from, read_into

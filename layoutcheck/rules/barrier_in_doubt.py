@@ -8,10 +8,10 @@ from itertools import pairwise
 import numpy as np
 
 from layoutcheck.document.models import Moment, Tightness, ValveState
+from layoutcheck.document.named import Named
 from layoutcheck.network import Trust
 from layoutcheck.network.cut import WayIn
 from layoutcheck.network.model import PieceKind, WorkPlace
-from layoutcheck.network.named import Named
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.doubts import proof_of

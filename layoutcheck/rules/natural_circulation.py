@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from layoutcheck.document.models import Moment
+from layoutcheck.document.named import Named
 from layoutcheck.network import Trust, World
-from layoutcheck.network.named import Named
 from layoutcheck.rules.base import COMMON_PRACTICE, PlugRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.doubts import doubtful_valves

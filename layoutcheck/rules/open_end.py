@@ -8,7 +8,7 @@ import numpy as np
 
 from layoutcheck.document.ends import SHUT
 from layoutcheck.document.models import GoesOn, Junction
-from layoutcheck.network.named import Named
+from layoutcheck.document.named import Named
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject

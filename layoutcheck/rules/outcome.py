@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from layoutcheck.network.named import Named
+from layoutcheck.document.named import Named
 
 
 class Outcome(StrEnum):
@@ -17,6 +17,11 @@ class Outcome(StrEnum):
     UNDECIDED = "undecided"
     WAIVED = "waived"
     FAULT = "fault"
+
+    @property
+    def is_fine(self) -> bool:
+        """Tell whether nothing is to be done for it."""
+        return self in {Outcome.HOLDS, Outcome.DOES_NOT_APPLY}
 
 
 class Severity(StrEnum):

@@ -8,8 +8,8 @@ from itertools import combinations
 
 import numpy as np
 
+from layoutcheck.document.named import Named
 from layoutcheck.network import Near, Trust
-from layoutcheck.network.named import Named
 from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, meet, settle, spans
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from layoutcheck.document.models import CoolantName
 from layoutcheck.document.models import Room as StatedRoom
-from layoutcheck.network.named import Named
+from layoutcheck.document.named import Named
 from layoutcheck.physics.air import (
     CONDENSED_AIR_CAUTION,
     LOW_POINT_CAUTION,

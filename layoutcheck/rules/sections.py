@@ -9,11 +9,11 @@ from itertools import pairwise
 import numpy as np
 
 from layoutcheck.document.models import Moment, OutletState, SourceKind, ValveState
+from layoutcheck.document.named import Named
 from layoutcheck.network import Network
 from layoutcheck.network.columns import CLOSED, OPEN, valve_columns
 from layoutcheck.network.metric import connected_parts
 from layoutcheck.network.model import PieceKind
-from layoutcheck.network.named import Named
 from layoutcheck.physics.trapped import PipeSegment
 from layoutcheck.rules.case import Case
 

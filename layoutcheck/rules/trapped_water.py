@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from layoutcheck.document.models import Moment
-from layoutcheck.network.named import Named
+from layoutcheck.document.named import Named
 from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.physics.coolant import COOLANT_TEMPERATURE, Coolant
 from layoutcheck.physics.trapped import TrappedPressure, trapped_pressure

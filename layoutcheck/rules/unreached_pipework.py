@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from layoutcheck.document.models import APART, Asked, GoesOn
+from layoutcheck.document.named import Named
 from layoutcheck.network.metric import connected_parts
-from layoutcheck.network.named import Named
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject

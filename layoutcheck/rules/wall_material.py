@@ -9,9 +9,9 @@ from dataclasses import replace
 import numpy as np
 
 from layoutcheck.document.models import Moment
+from layoutcheck.document.named import Named
 from layoutcheck.network import Spot
 from layoutcheck.network.jacket import wholly_on
-from layoutcheck.network.named import Named
 from layoutcheck.network.stretches import Stretches
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.trapped import WALL_STRENGTH

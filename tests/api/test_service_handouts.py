@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 from layoutcheck.report.handouts import HANDOUTS
 from layoutcheck.report.log import judge_log, log_template, log_text
 from layoutcheck.report.log.pages import log_pdf
+from layoutcheck_service.small import model_text
 from tests.report.handout_sites import FIXTURES, handout, report_on
 
 COMPLIANT, FAULTY = "no-drawing-mended", "no-drawing-sketch"
@@ -68,7 +69,7 @@ def test_a_log_is_judged_in_either_form(client: TestClient, form: str) -> None:
     answer = client.post("/v1/logs", json={"layout": document(COMPLIANT), "log": log})
     assert answer.status_code == 200
     report = report_on(COMPLIANT)
-    assert answer.content == judge_log(log_template(report), report).to_json().encode()
+    assert answer.content == model_text(judge_log(log_template(report), report)).encode()
 
 
 @pytest.mark.parametrize(

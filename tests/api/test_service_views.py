@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 from layoutcheck.document import parse_layout
 from layoutcheck.report import check, glance
 from layoutcheck.report.drawing.screen import build_screen
+from layoutcheck.report.portions import EVERY, portions_json
 from tests.api.conftest import app_in_thread
 
 FIXTURES = Path(__file__).parent.parent.parent / "fixtures"
@@ -30,7 +31,7 @@ def test_a_glance_is_the_check_without_the_joint_mending(
     assert whole["mending"] is not None  # the example's plug stands too near a flowing line
     answer = client.post("/v1/glances", json={"layout": layout})
     assert answer.status_code == 200
-    assert answer.text == glance(parse_layout(layout)).to_json()
+    assert answer.text == portions_json(glance(parse_layout(layout)), EVERY)
     findings = [{**f, "action": None} for f in whole["findings"]]
     assert whole["actions"]
     assert answer.json() == {**whole, "mending": None, "actions": [], "findings": findings}

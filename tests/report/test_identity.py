@@ -7,7 +7,7 @@ import pickle
 from pathlib import Path
 
 from layoutcheck import check, plan
-from layoutcheck.network.named import Named
+from layoutcheck.document.named import Named
 from layoutcheck.planning.elements import Kind
 from layoutcheck.report.action_words import DOING
 from layoutcheck.report.refs import DONE_TO

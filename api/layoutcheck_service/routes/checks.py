@@ -10,6 +10,7 @@ from layoutcheck_service.answers import BODY_KINDS, json_body, problems, schema_
 from layoutcheck_service.body import answer_apart
 from layoutcheck_service.envelope import read_check
 from layoutcheck_service.keys import Scope
+from layoutcheck_service.small import Parts, asked_portions, json_answer, report_text
 from layoutcheck_service.work.job import Body
 
 router = APIRouter(prefix="/v1", tags=["checks"], dependencies=[needs(Scope.CHECK)])
@@ -38,19 +39,15 @@ _REQUEST = json_body("CheckRequest")
     },
     openapi_extra=_REQUEST,
 )
-async def post_check(request: Request) -> Response:
+async def post_check(request: Request, parts: Parts = None) -> Response:
     """Judge a layout, and find for each plug that breaks a rule the nearest place that does not.
 
     The same layout, pack and day give the same bytes, here as in the library.
     """
-    return await answer_apart(request, _checked)
+    return await answer_apart(request, _checked, asked_portions(request))
 
 
-def _checked(body: Body) -> Response:
+def _checked(body: Body, portions: str) -> Response:
     asked = read_check(body.data())
     report = check(asked.layout, pack=asked.pack, on=asked.on)
-    return Response(
-        report.to_json(),
-        media_type="application/json",
-        headers={VERDICT_HEADER: report.verdict.value},
-    )
+    return json_answer(report_text(report, portions), **{VERDICT_HEADER: report.verdict.value})

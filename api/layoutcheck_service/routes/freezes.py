@@ -11,6 +11,7 @@ from layoutcheck_service.answers import BODY_KINDS, json_body, problems
 from layoutcheck_service.body import answer_apart
 from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, moved_under
+from layoutcheck_service.small import json_answer, model_text
 from layoutcheck_service.work.job import Body
 
 router = APIRouter(prefix="/v1", tags=["freezes"], dependencies=[needs(Scope.CHECK)])
@@ -53,4 +54,4 @@ def _answered(body: Body) -> Response:
         detail = "Each fault is listed with its place, what was found and a right example."
         faults = moved_under("", error.faults)
         raise ProblemError(Kind.UNUSABLE, detail, faults=faults) from None
-    return Response(answer.to_json(), media_type="application/json")
+    return json_answer(model_text(answer))

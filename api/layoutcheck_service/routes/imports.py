@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import tempfile
 from pathlib import Path
 from typing import Annotated, Any
@@ -18,6 +17,7 @@ from layoutcheck_service.answers import WORK_KINDS, problems
 from layoutcheck_service.body import FILE, answer_apart
 from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, moved_under
+from layoutcheck_service.small import json_answer, model_text
 from layoutcheck_service.work.job import Body
 
 router = APIRouter(prefix="/v1", tags=["imports"], dependencies=[needs(Scope.IMPORT)])
@@ -102,7 +102,4 @@ def _answered(body: Body, name: str, system: str | None, mapping: str | None) ->
             detail = "Each fault is listed with its place, what was found and a right example."
             faults = moved_under("", error.faults)
             raise ProblemError(Kind.UNUSABLE, detail, faults=faults) from None
-    answer = {"layout": imported.document, "report": json.loads(report.to_json())}
-    return Response(
-        json.dumps(answer, indent=2, ensure_ascii=False) + "\n", media_type="application/json"
-    )
+    return json_answer(model_text(ImportAnswer(layout=imported.document, report=report)))

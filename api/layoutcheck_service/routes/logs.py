@@ -19,6 +19,7 @@ from layoutcheck_service.body import answer_apart
 from layoutcheck_service.envelope import CheckRequest, read_check
 from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, RequestFault, moved_under
+from layoutcheck_service.small import json_answer, model_text
 from layoutcheck_service.work.job import Body
 
 router = APIRouter(prefix="/v1", tags=["logs"], dependencies=[needs(Scope.CHECK)])
@@ -82,7 +83,7 @@ def _printed(body: Body, form: str) -> Response:
 
 
 def _judged(body: Body) -> Response:
-    return Response(_told(body)[1].to_json(), media_type="application/json")
+    return json_answer(model_text(_told(body)[1]))
 
 
 def _told(body: Body) -> tuple[FreezeLog, LogReport]:

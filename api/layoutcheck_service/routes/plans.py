@@ -15,6 +15,7 @@ from layoutcheck_service.body import answer_apart
 from layoutcheck_service.envelope import CheckRequest, read_check
 from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, RequestFault
+from layoutcheck_service.small import json_answer, model_text
 from layoutcheck_service.work.job import Body
 
 router = APIRouter(prefix="/v1", tags=["plans"], dependencies=[needs(Scope.PLAN)])
@@ -69,7 +70,7 @@ def _planned(body: Body) -> Response:
     report = plan_layout(
         asked.layout, data=layout, pack=asked.pack, top=int(top), time_limit=float(limit)
     )
-    return Response(report.to_json(), media_type="application/json")
+    return json_answer(model_text(report))
 
 
 def _number(

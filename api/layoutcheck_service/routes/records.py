@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 from fastapi import Path as InPath
@@ -36,6 +36,7 @@ from layoutcheck_service.envelope import CheckRequest, read_check
 from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, RequestFault, moved_under, refusal
 from layoutcheck_service.routes.checks import VERDICT_HEADER
+from layoutcheck_service.small import json_answer, model_text
 from layoutcheck_service.work.job import Answerer, Body, Job, Plain, name_of
 
 router = APIRouter(prefix="/v1/records", tags=["records"])
@@ -177,7 +178,7 @@ def _recorded(body: Body, where: str, owner: str | None) -> Response:
     with _record_problems():
         kept = Ledger(where).append(draft)
     return Response(
-        _json(Recorded.of(kept)),
+        model_text(Recorded.of(kept)),
         status_code=201,
         media_type="application/json",
         headers={
@@ -267,8 +268,4 @@ def _record_problems() -> Iterator[None]:
 
 
 def _answer(model: BaseModel) -> Response:
-    return Response(_json(model), media_type="application/json")
-
-
-def _json(model: Any) -> str:  # noqa: ANN401 - any of the record's models
-    return str(model.model_dump_json(indent=2)) + "\n"
+    return json_answer(model_text(model))

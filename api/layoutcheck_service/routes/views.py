@@ -18,6 +18,7 @@ from layoutcheck_service.answers import BODY_KINDS, json_body, problems
 from layoutcheck_service.body import answer_apart
 from layoutcheck_service.envelope import Asked, read_check
 from layoutcheck_service.keys import Scope
+from layoutcheck_service.small import ALL, model_text, report_text
 from layoutcheck_service.work.job import Body
 
 router = APIRouter(prefix="/v1", tags=["checks"], dependencies=[needs(Scope.CHECK)])
@@ -75,13 +76,14 @@ def _viewed(body: Body) -> Response:
     report = _report(asked)
     drawing = build_screen(asked.layout, report)
     # The report goes out as a check writes it: no second way of writing can differ from the first.
-    text = f'{{"report": {report.to_json()}, "drawing": {drawing.to_json()}}}\n'
+    told, drawn = report_text(report, ALL).rstrip(), model_text(drawing).rstrip()
+    text = f'{{"report":{told},"drawing":{drawn}}}\n'
     return _timed(text, start)
 
 
 def _glanced(body: Body) -> Response:
     start = time.perf_counter()
-    return _timed(_report(read_check(body.data())).to_json(), start)
+    return _timed(report_text(_report(read_check(body.data())), ALL), start)
 
 
 def _report(asked: Asked) -> Report:

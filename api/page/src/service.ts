@@ -123,7 +123,7 @@ export function draw(wish: Wish, signal?: AbortSignal): Promise<Answer> {
 
 /** Ask for the whole report: with how all plugs can pass together, which takes longer. */
 export function check(layout: Layout): Promise<Answer> {
-  return asked(layout, "v1/checks", (data) => ({ report: data as Report, drawing: null }));
+  return asked(layout, "v1/checks?parts=all", (data) => ({ report: data as Report, drawing: null }));
 }
 
 async function asked(
