@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+import json
+import shlex
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from layoutcheck.document.ends import open_ends
 from layoutcheck.document.models import (
     EquipmentKind,
+    Junction,
     Layout,
     Moment,
+    Pipe,
     Pump,
     SourceKind,
     Valve,
 )
+from layoutcheck.document.paths import Positions
 from layoutcheck.document.unstated import unstated_of
 from layoutcheck.quantities import Material, UnitSystem
+from layoutcheck.quantities.units import FOOT
 
 
 @dataclass(frozen=True)
@@ -39,7 +45,8 @@ class ToFill:
     def paste(self) -> str:
         """Give an option that states it: for the whole site, else for the first that lacks it."""
         first = self.elements[0] if self.elements else "*"
-        return f"--set '{self.field.replace('*', first)}={self.value}'"
+        stated = f"{self.field.replace('*', first)}={self.value}"
+        return f"--set {shlex.quote(stated)}"
 
 
 @dataclass(frozen=True)
@@ -55,13 +62,9 @@ class _Ask:
     def of(self, layout: Layout, elements: Iterable[str]) -> ToFill:
         metric = layout.units is UnitSystem.METRIC and self.metric
         value = self.metric if metric else self.imperial
-        # What is written stands for an element that is there, so that it can be typed as it is.
-        for word, items in (
-            ("{valve}", [f"valve: {v.id}" for v in layout.valves]),
-            ("{junction}", [f"junction: {j.id}" for j in layout.junctions]),
-            ("{pipe}", [f"pipe: {p.id}" for p in layout.pipes]),
-        ):
-            value = value.replace(word, (items or [f"junction: {layout.junctions[0].id}"])[0])
+        for word, there in _PLACES.items():
+            if word in value:
+                value = value.replace(word, there(layout))
         return ToFill(
             self.what,
             self.why,
@@ -72,6 +75,37 @@ class _Ask:
             value,
         )
 
+
+def _named(field: str, items: Sequence[Valve | Junction | Pipe]) -> str:
+    """Write the first of some elements as a field that names it."""
+    return f"{field}: {json.dumps(items[0].id, ensure_ascii=False)}" if items else ""
+
+
+def _at_end(layout: Layout) -> str:
+    """Name a junction that nothing ends, where there is one."""
+    ends = set(open_ends(layout))
+    first = [j for j in layout.junctions if j.id in ends]
+    return _named("junction", first or layout.junctions)
+
+
+def _on_longest(layout: Layout) -> str:
+    """Name the middle of the longest pipe: a joint without length holds no jacket."""
+    if not layout.pipes:
+        return _named("pipe", layout.pipes)
+    positions = Positions(layout)
+    longest = max(layout.pipes, key=lambda p: positions.measured_length(p) or 0.0)
+    half = (positions.measured_length(longest) or 0.0) / 2
+    metric = layout.units is UnitSystem.METRIC
+    at = f"{half:.3f} m" if metric else f"{half / float(FOOT):.2f} ft"
+    return f"{_named('pipe', [longest])}, station: {at}"
+
+
+# What stands for an element that is there, so that it can be typed as it is.
+_PLACES: dict[str, Callable[[Layout], str]] = {
+    "{opened}": lambda layout: _named("valve", layout.valves) or _at_end(layout),
+    "{end}": _at_end,
+    "{on}": _on_longest,
+}
 
 _MATERIAL = _Ask(
     "what the pipe is made of",
@@ -104,9 +138,11 @@ _ROOM = _Ask(
     "Coolant let off takes the air's place; water let go fills the room.",
     "room-air plug-loss",
     '"site": {"room": "plant", "rooms": [{"id": "plant", "floor_area": "200 ft2", …}]}',
-    "site.rooms.plant",
-    "{floor_area: 200 ft2, height: 10 ft, air_changes: 6 per hour, flood_depth: 4 in}",
-    "{floor_area: 20 m2, height: 3 m, air_changes: 6 per hour, flood_depth: 0.1 m}",
+    "site.rooms.*",
+    "{floor_area: 200 ft2, height: 10 ft, air_changes: 6 per hour, flood_depth: 4 in, "
+    "carbon_dioxide_meter: false}",
+    "{floor_area: 20 m2, height: 3 m, air_changes: 6 per hour, flood_depth: 0.1 m, "
+    "carbon_dioxide_meter: false}",
 )
 _IN_ROOM = _Ask(
     "the room that the pipes run in",
@@ -131,7 +167,7 @@ _WORK = _Ask(
     "isolation trapped-water coolant-on-hand",
     '"work": {"open": [{"valve": "V7"}], "duration": "3 h"}',
     "work",
-    "{open: [{{valve}}], duration: 3 h}",
+    "{open: [{{opened}}], duration: 3 h}",
 )
 _NO_SOURCE = _Ask(
     "where water is pressed in: mains, pumps, raised tanks, vessels",
@@ -139,8 +175,8 @@ _NO_SOURCE = _Ask(
     "isolation no-flow-at-plug holding-pressure",
     '"sources": [{"id": "main", "junction": "J1", "kind": "main", "pressure": "60 psi"}]',
     "sources.main",
-    "{{junction}, kind: main, pressure: 60 psi}",
-    "{{junction}, kind: main, pressure: 4 bar}",
+    "{{end}, kind: main, pressure: 60 psi}",
+    "{{end}, kind: main, pressure: 4 bar}",
 )
 _PRESSURE = _Ask(
     "the highest pressure of each source",
@@ -233,8 +269,8 @@ _PLUGS = _Ask(
     "flowing-line-setback plug-spacing straight-run",
     '"plugs": [{"id": "A", "pipe": "P2", "station": "12 ft", "jacket": "12 in"}]',
     "plugs.A",
-    "{{pipe}, station: 12 ft, jacket: 12 in}",
-    "{{pipe}, station: 3.6 m, jacket: 0.3 m}",
+    "{{on}, jacket: 12 in}",
+    "{{on}, jacket: 0.3 m}",
 )
 
 
