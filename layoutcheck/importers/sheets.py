@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from layoutcheck.document.faults import (
@@ -39,49 +40,44 @@ _MOST_HEADS = 200
 _CORNER_PARTS = 2
 
 
-def read_sheets(sheets: Mapping[str, bytes], *, name: str) -> Imported:
+class Places:
+    """How a place on a sheet is told: a CSV file, its line and its column."""
+
+    def of(self, sheet: str, *parts: str | int) -> str:
+        """Tell a place. parts: the row (from 1) and the column, as far as they are known."""
+        return pointer_to(f"{sheet}.csv", *parts)
+
+
+def read_sheets(
+    sheets: Mapping[str, bytes], *, name: str, places: Places | None = None
+) -> Imported:
     """Read CSV sheets.
 
     sheets: name of the sheet ("pipes") -> the bytes of its CSV file, in UTF-8.
-    name: what to call the layout. Raises LayoutFaults with every fault of all sheets.
+    name: what to call the layout. places: how a place is told, as in files of CSV if None.
+    Raises LayoutFaults with every fault of all sheets.
     """
-    faults: list[Fault] = []
+    told = places or Places()
+    reader = _Reader(told, [])
     if "pipes" not in sheets:
-        faults.append(_fault("pipes.csv", "nothing", "is required and is not there", "pipes.csv"))
-    rows = {name: _rows(name, data, faults) for name, data in sheets.items() if name in _COLUMNS}
+        reader.fault(told.of("pipes"), "nothing", "is required and is not there", "a sheet named pipes")
+    rows = {name: reader.rows(name, data) for name, data in sheets.items() if name in _COLUMNS}
     draft = Draft(name=name, note="Read from sheets.", drawing={"kind": "riser"})
-    _head(draft, rows.get(HEAD, []), faults)
+    reader.head(draft, rows.get(HEAD, []))
     for sheet in SHEETS:
-        elements = []
-        for number, row in rows.get(sheet, ()):
-            if len(faults) <= MOST_FAULTS:
-                elements.append(_element(sheet, number, row, faults))
-        draft.lists[sheet] = elements
+        draft.lists[sheet] = [reader.element(sheet, *row) for row in rows.get(sheet, ())]
         if sheet in rows:
-            draft.read[sheet] = draft.taken[sheet] = len(elements)
-    if faults:
-        raise LayoutFaults(at_most(faults))
+            draft.read[sheet] = draft.taken[sheet] = len(draft.lists[sheet])
+    if reader.faults:
+        raise LayoutFaults(at_most(reader.faults))
     _junctions_of_pipes(draft)
     _rooms_of_pipes(draft)
-    _refuse_unsound(draft, {sheet: [n for n, _ in found] for sheet, found in rows.items()})
+    _refuse_unsound(draft, told, {sheet: [n for n, _ in found] for sheet, found in rows.items()})
     draft.leave_out("Sheets hold no work, no site and no waivers: add them to the layout")
     strange = sorted(set(sheets) - set(_COLUMNS))
     if strange:
         draft.leave_out("No sheet of this name is read", *strange)
     return draft.finished(Source(name=name, kind="sheets", detail="CSV with unit columns"))
-
-
-def _head(draft: Draft, rows: list[tuple[int, dict[str, str]]], faults: list[Fault]) -> None:
-    """Read the one row that tells of the layout and its drawing."""
-    if len(rows) > 1:
-        faults.append(
-            _fault(f"{HEAD}.csv", f"{len(rows)} rows", "has more than one row", "one row")
-        )
-    for number, row in rows[:1]:
-        head = _element(HEAD, number, row, faults)
-        draft.name = head.pop("name", draft.name)
-        draft.units = head.pop("units", draft.units)
-        draft.drawing |= head
 
 
 def _junctions_of_pipes(draft: Draft) -> None:
@@ -104,19 +100,20 @@ def _rooms_of_pipes(draft: Draft) -> None:
         draft.gap("Named by a pipe, but in no sheet: the size and ventilation of the room", *named)
 
 
-def _refuse_unsound(draft: Draft, numbers: Mapping[str, list[int]]) -> None:
+def _refuse_unsound(draft: Draft, places: Places, numbers: Mapping[str, list[int]]) -> None:
     """Raise the faults of the document, with their places on the sheets."""
     try:
         parse_layout(draft.document())
     except LayoutFaults as error:
         faults = [
-            f.model_copy(update={"pointer": _on_sheet(f.pointer, numbers)}) for f in error.faults
+            f.model_copy(update={"pointer": _on_sheet(f.pointer, places, numbers)})
+            for f in error.faults
         ]
         raise LayoutFaults(faults) from None
 
 
-def _on_sheet(pointer: str, numbers: Mapping[str, list[int]]) -> str:
-    """Turn a place in the document into a place on a sheet: its file, line and column."""
+def _on_sheet(pointer: str, places: Places, numbers: Mapping[str, list[int]]) -> str:
+    """Turn a place in the document into a place on a sheet: its row and column."""
     parts = pointer.split("/")[1:]
     if len(parts) < 2 or parts[0] not in numbers or not parts[1].isdigit():
         return pointer
@@ -124,64 +121,82 @@ def _on_sheet(pointer: str, numbers: Mapping[str, list[int]]) -> str:
     if int(parts[1]) >= len(rows):
         return pointer
     column = [part.replace("_", " ") for part in parts[2:]]
-    return pointer_to(f"{parts[0]}.csv", rows[int(parts[1])], *column)
+    return places.of(parts[0], rows[int(parts[1])], *column)
 
 
-def _rows(sheet: str, data: bytes, faults: list[Fault]) -> list[tuple[int, dict[str, str]]]:
-    """Give the rows of a sheet with their line numbers; unknown headings are faults."""
-    where = f"{sheet}.csv"
-    try:
-        lines = list(rows_of(data.decode("utf-8-sig"), most=_MOST_ROWS))
-    except UnicodeDecodeError as error:
-        faults.append(_fault(where, "bytes", f"is not UTF-8 text (byte {error.start})", "UTF-8"))
-        return []
-    except TextFault as error:
-        faults.append(_fault(where, "the sheet", str(error), 'id,"a, b"'))
-        return []
-    heads = [" ".join(h.split()).lower() for h in lines[0]] if lines else []
-    known = [h for c in _COLUMNS[sheet] for h in c.headings]
-    if len(heads) > _MOST_HEADS:
-        told = f"{len(heads)} columns"
-        faults.append(_fault(where, told, "has too many columns", ", ".join(known)))
-        return []
-    for number, head in enumerate(heads):
-        if head and head not in known:
-            place = pointer_to(where, 1, number + 1)
-            faults.append(_fault(place, head, "is no column of this sheet", ", ".join(known)))
-        elif head and head in heads[:number]:
-            place = pointer_to(where, 1, number + 1)
-            faults.append(_fault(place, head, "is the heading of two columns", "one of each"))
-    return list(_filled(where, heads, lines, faults))
+@dataclass
+class _Reader:
+    """Reads rows of sheets, and gathers the faults of all of them."""
 
+    places: Places
+    faults: list[Fault]
 
-def _filled(
-    where: str, heads: list[str], lines: list[list[str]], faults: list[Fault]
-) -> Iterator[tuple[int, dict[str, str]]]:
-    for number, line in enumerate(lines[1:], start=2):
-        if len(faults) > MOST_FAULTS:
-            return
-        if not any(cell.strip() for cell in line):
-            continue
-        if any(cell.strip() for cell in line[len(heads) :]):
-            place = pointer_to(where, number)
-            faults.append(_fault(place, line, "has more cells than the sheet has headings", "…"))
-        yield number, {h: c.strip() for h, c in zip(heads, line, strict=False) if c.strip()}
+    def fault(self, pointer: str, found: object, problem: str, example: str) -> None:
+        """Note a fault, so long as there is room for more of them."""
+        if len(self.faults) <= MOST_FAULTS:
+            fault = Fault(pointer=pointer, found=shown(found), problem=problem, example=example)
+            self.faults.append(fault)
 
+    def head(self, draft: Draft, rows: list[tuple[int, dict[str, str]]]) -> None:
+        """Read the one row that tells of the layout and its drawing."""
+        if len(rows) > 1:
+            told = f"{len(rows)} rows"
+            self.fault(self.places.of(HEAD), told, "has more than one row", "one row")
+        for number, row in rows[:1]:
+            head = self.element(HEAD, number, row)
+            draft.name = head.pop("name", draft.name)
+            draft.units = head.pop("units", draft.units)
+            draft.drawing |= head
 
-def _element(sheet: str, number: int, row: Mapping[str, str], faults: list[Fault]) -> Document:
-    """Make one element of a row."""
-    element: Document = {}
-    for column in _COLUMNS[sheet]:
+    def rows(self, sheet: str, data: bytes) -> list[tuple[int, dict[str, str]]]:
+        """Give the rows of a sheet with their line numbers; unknown headings are faults."""
+        where = self.places.of(sheet)
         try:
-            value = _value(column, row)
-        except ValueError as error:
-            place = pointer_to(f"{sheet}.csv", number, column.name)
-            given = " ".join(row.get(h, "") for h in column.headings)
-            faults.append(_fault(place, given, str(error), _EXAMPLES[column.cell]))
-            continue
-        if value is not None:
-            element[column.field] = value
-    return element
+            lines = list(rows_of(data.decode("utf-8-sig"), most=_MOST_ROWS))
+        except UnicodeDecodeError as error:
+            self.fault(where, "bytes", f"is not UTF-8 text (byte {error.start})", "UTF-8")
+            return []
+        except TextFault as error:
+            self.fault(where, "the sheet", str(error), 'id,"a, b"')
+            return []
+        heads = [" ".join(h.split()).lower() for h in lines[0]] if lines else []
+        known = [h for c in _COLUMNS[sheet] for h in c.headings]
+        if len(heads) > _MOST_HEADS:
+            self.fault(where, f"{len(heads)} columns", "has too many columns", ", ".join(known))
+            return []
+        for number, head in enumerate(heads):
+            place = self.places.of(sheet, 1, number + 1)
+            if head and head not in known:
+                self.fault(place, head, "is no column of this sheet", ", ".join(known))
+            elif head and head in heads[:number]:
+                self.fault(place, head, "is the heading of two columns", "one of each")
+        return list(self._filled(sheet, heads, lines))
+
+    def _filled(
+        self, sheet: str, heads: list[str], lines: list[list[str]]
+    ) -> Iterator[tuple[int, dict[str, str]]]:
+        for number, line in enumerate(lines[1:], start=2):
+            if not any(cell.strip() for cell in line):
+                continue
+            if any(cell.strip() for cell in line[len(heads) :]):
+                place = self.places.of(sheet, number)
+                self.fault(place, line, "has more cells than the sheet has headings", "…")
+            yield number, {h: c.strip() for h, c in zip(heads, line, strict=False) if c.strip()}
+
+    def element(self, sheet: str, number: int, row: Mapping[str, str]) -> Document:
+        """Make one element of a row."""
+        element: Document = {}
+        for column in _COLUMNS[sheet]:
+            try:
+                value = _value(column, row)
+            except ValueError as error:
+                place = self.places.of(sheet, number, column.name)
+                given = " ".join(row.get(h, "") for h in column.headings)
+                self.fault(place, given, str(error), _EXAMPLES[column.cell])
+                continue
+            if value is not None:
+                element[column.field] = value
+        return element
 
 
 def _value(column: Column, row: Mapping[str, str]) -> object:
@@ -254,11 +269,6 @@ _EXAMPLES = {
     Cell.MOMENTS: "closed",
     Cell.FLAG_MOMENTS: "yes",
 }
-
-
-def _fault(pointer: str, found: object, problem: str, example: str) -> Fault:
-    place = pointer if pointer.startswith("/") else pointer_to(pointer)
-    return Fault(pointer=place, found=shown(found), problem=problem, example=example)
 
 
 def write_sheets(layout: Layout) -> dict[str, bytes]:

@@ -8,11 +8,20 @@ import zipfile
 from pathlib import Path
 from typing import Any
 
-from layoutcheck.document.faults import LayoutFaults
+from layoutcheck.document.faults import LayoutFaults, pointer_to
 from layoutcheck.importers.draft import Imported, one_fault, reason_of
-from layoutcheck.importers.sheets import read_sheets
+from layoutcheck.importers.sheets import Places, read_sheets
 
 _EXAMPLE = "a workbook (.xlsx) with a worksheet named pipes"
+
+
+class _OfWorkbook(Places):
+    """A place is a worksheet, its row and its column."""
+
+    def of(self, sheet: str, *parts: str | int) -> str:
+        """Tell a place."""
+        row = [f"row {part}" for part in parts[:1]]
+        return pointer_to(f"sheet {sheet}", *row, *parts[1:])
 
 
 def read_workbook(path: Path, *, name: str, largest: int) -> Imported:
@@ -42,7 +51,7 @@ def read_workbook(path: Path, *, name: str, largest: int) -> Imported:
     except Exception as error:  # the reader raises many kinds
         problem = f"can not be read as a workbook: {reason_of(error, path)}"
         raise one_fault(found=name, problem=problem, example=_EXAMPLE) from None
-    return read_sheets(sheets, name=name)
+    return read_sheets(sheets, name=name, places=_OfWorkbook())
 
 
 def _as_csv(sheet: Any) -> bytes:  # noqa: ANN401 - openpyxl's worksheet, an optional extra

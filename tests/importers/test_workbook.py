@@ -45,7 +45,7 @@ def test_a_workbook_is_read_as_its_sheets_are(tmp_path: Path) -> None:
 def test_a_fault_in_a_cell_is_told_with_its_place(tmp_path: Path) -> None:
     with pytest.raises(LayoutFaults) as raised:
         read_file(made(tmp_path / "site.xlsx", "twelve"))
-    assert [f.pointer for f in raised.value.faults] == ["/pipes.csv/2/length"]
+    assert [f.pointer for f in raised.value.faults] == ["/sheet pipes/row 2/length"]
 
 
 def test_what_is_no_workbook_is_one_clear_error(tmp_path: Path) -> None:
