@@ -7,7 +7,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -40,6 +40,15 @@ MapOut = Annotated[
     str | None,
     typer.Option("--map-out", metavar="FILE", help="Write the map that a drawing is read by."),
 ]
+NamesPath = Annotated[
+    str | None,
+    typer.Option(
+        "--names",
+        metavar="FILE",
+        help="Your own names of materials, sizes and walls (.toml); a faulty file shows a right "
+        "one.",
+    ),
+]
 Systems = Annotated[
     list[str] | None,
     typer.Option(
@@ -70,11 +79,13 @@ def layout_bytes(document: Document) -> bytes:
 
 def _import(
     path: FilePath,
+    *,
     output: Output = None,
     map_path: MapPath = None,
     systems: Systems = None,
     explain: Explain = False,
     map_out: MapOut = None,
+    names_path: NamesPath = None,
     facts: SetOption = None,
     files: WithOption = None,
     form: FormatOption = Format.TEXT,
@@ -83,12 +94,11 @@ def _import(
 
     Exit codes: 0 read, 2 unusable input, 4 fault inside. Nothing is judged: see check.
     """
-    mapping = None
-    if map_path is not None:
-        mapping = read_bytes(f"map {shown(map_path)}", map_path).decode("utf-8-sig", "replace")
+    mapping, names = _text("map", map_path), _text("names", names_path)
     if map_out is not None:
         write_file(map_out, _map_for(path).encode() if mapping is None else mapping.encode())
-    imported, report = _read(path, tuple(systems or ()), mapping, Stated.of(files, facts))
+    how = {"systems": tuple(systems or ()), "mapping": mapping, "names": names}
+    imported, report = _read(path, how, Stated.of(files, facts))
     if output is not None:
         write_file(output, layout_bytes(imported.document))
     if form is Format.JSON:
@@ -96,6 +106,12 @@ def _import(
     else:
         print_text(explain_text(report) if explain else import_text(report))
     return ExitCode.COMPLIANT
+
+
+def _text(what: str, path: str | None) -> str | None:
+    if path is None:
+        return None
+    return read_bytes(f"{what} {shown(path)}", path).decode("utf-8-sig", "replace")
 
 
 def _map_for(path: str) -> str:
@@ -107,11 +123,9 @@ def _map_for(path: str) -> str:
         raise UnusableInput(f"file {shown(path, 200)}", error.faults) from None
 
 
-def _read(
-    path: str, systems: Sequence[str], mapping: str | None, stated: Stated
-) -> tuple[Imported, ImportReport]:
+def _read(path: str, how: dict[str, Any], stated: Stated) -> tuple[Imported, ImportReport]:
     try:
-        imported = read_file(Path(path), systems=systems, mapping=mapping, progress=_progress())
+        imported = read_file(Path(path), **how, progress=_progress())
         imported = replace(imported, document=stated.over(imported.document))
         return imported, import_report(imported)
     except LayoutFaults as error:

@@ -11,6 +11,7 @@ from typing import Any
 
 from layoutcheck.document.faults import Fault, LayoutFaults, shown
 from layoutcheck.document.models import ELEMENT_LISTS, FORMAT
+from layoutcheck.quantities.names import NO_NAMES, Names
 from layoutcheck.seen import looks, without_unseen
 
 Document = dict[str, Any]
@@ -112,11 +113,15 @@ def no_progress(what: str, done: int, total: int) -> None:
 
 @dataclass
 class Draft:
-    """Collects elements under ids that are unique in their list."""
+    """Collects elements under ids that are unique in their list.
+
+    names: a user's own names of materials, sizes and walls.
+    """
 
     name: str
     units: str = "metric"
     note: str = ""
+    names: Names = NO_NAMES
     drawing: Document = field(default_factory=dict)
     site: Document = field(default_factory=dict)
     lists: dict[str, list[Document]] = field(default_factory=lambda: {k: [] for k in ELEMENT_LISTS})

@@ -23,6 +23,7 @@ from layoutcheck.document.models import Layout
 from layoutcheck.document.read import parse_layout
 from layoutcheck.document.tables import TextFault, guarded, rows_of, unguarded
 from layoutcheck.importers.draft import Document, Draft, Imported, Source, plain
+from layoutcheck.importers.own_names import in_known_names
 from layoutcheck.importers.sheet_tables import (
     DRAWING_COLUMNS,
     HEAD,
@@ -31,6 +32,7 @@ from layoutcheck.importers.sheet_tables import (
     Cell,
     Column,
 )
+from layoutcheck.quantities.names import NO_NAMES, Names
 
 _COLUMNS = {**SHEETS, HEAD: (*HEAD_COLUMNS, *DRAWING_COLUMNS)}
 MOMENTS = ("freezing", "working")
@@ -49,20 +51,27 @@ class Places:
 
 
 def read_sheets(
-    sheets: Mapping[str, bytes], *, name: str, places: Places | None = None
+    sheets: Mapping[str, bytes],
+    *,
+    name: str,
+    names: Names = NO_NAMES,
+    places: Places | None = None,
 ) -> Imported:
     """Read CSV sheets.
 
     sheets: name of the sheet ("pipes") -> the bytes of its CSV file, in UTF-8.
-    name: what to call the layout. places: how a place is told, as in files of CSV if None.
+    name: what to call the layout. names: a user's own, of materials, sizes and walls.
+    places: how a place is told, as in files of CSV if None.
     Raises LayoutFaults with every fault of all sheets.
     """
     told = places or Places()
     reader = _Reader(told, [])
     if "pipes" not in sheets:
-        reader.fault(told.of("pipes"), "nothing", "is required and is not there", "a sheet named pipes")
+        reader.fault(
+            told.of("pipes"), "nothing", "is required and is not there", "a sheet named pipes"
+        )
     rows = {name: reader.rows(name, data) for name, data in sheets.items() if name in _COLUMNS}
-    draft = Draft(name=name, note="Read from sheets.", drawing={"kind": "riser"})
+    draft = Draft(name=name, note="Read from sheets.", drawing={"kind": "riser"}, names=names)
     reader.head(draft, rows.get(HEAD, []))
     for sheet in SHEETS:
         draft.lists[sheet] = [reader.element(sheet, *row) for row in rows.get(sheet, ())]
@@ -70,6 +79,8 @@ def read_sheets(
             draft.read[sheet] = draft.taken[sheet] = len(draft.lists[sheet])
     if reader.faults:
         raise LayoutFaults(at_most(reader.faults))
+    for pipe in draft.lists["pipes"]:
+        in_known_names(pipe, names)
     _junctions_of_pipes(draft)
     _rooms_of_pipes(draft)
     _refuse_unsound(draft, told, {sheet: [n for n, _ in found] for sheet, found in rows.items()})

@@ -11,6 +11,7 @@ from typing import Any
 from layoutcheck.document.faults import LayoutFaults, pointer_to
 from layoutcheck.importers.draft import Imported, one_fault, reason_of
 from layoutcheck.importers.sheets import Places, read_sheets
+from layoutcheck.quantities.names import Names
 
 _EXAMPLE = "a workbook (.xlsx) with a worksheet named pipes"
 
@@ -24,7 +25,7 @@ class _OfWorkbook(Places):
         return pointer_to(f"sheet {sheet}", *row, *parts[1:])
 
 
-def read_workbook(path: Path, *, name: str, largest: int) -> Imported:
+def read_workbook(path: Path, *, name: str, names: Names, largest: int) -> Imported:
     """Read a workbook as sheets. A formula counts as what it was last worked out to.
 
     largest: what its parts may come to when unpacked (bytes). Raises LayoutFaults with every
@@ -51,7 +52,7 @@ def read_workbook(path: Path, *, name: str, largest: int) -> Imported:
     except Exception as error:  # the reader raises many kinds
         problem = f"can not be read as a workbook: {reason_of(error, path)}"
         raise one_fault(found=name, problem=problem, example=_EXAMPLE) from None
-    return read_sheets(sheets, name=name, places=_OfWorkbook())
+    return read_sheets(sheets, name=name, names=names, places=_OfWorkbook())
 
 
 def _as_csv(sheet: Any) -> bytes:  # noqa: ANN401 - openpyxl's worksheet, an optional extra

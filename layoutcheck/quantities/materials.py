@@ -58,14 +58,18 @@ _NAMES = MappingProxyType(
 
 # A name is no longer than this; what is longer is looked up nowhere.
 _LONGEST = 100
-# The standard that is written behind a name says how it is made: 'Stahl verzinkt DIN EN 10255'.
-_STANDARD = re.compile(r",? ?(?:nach |to )?(?:din |bs |nf )?(?:en |iso )*[0-9][0-9-]*$")
+# The standard that is written beside a name says how it is made: 'Stahl verzinkt DIN EN 10255',
+# 'DIN10255 verz'.
+_STANDARD = re.compile(
+    r",? ?(?:nach |to )?(?:din |bs |nf )?(?:en |iso )*[0-9][0-9-]*$"
+    r"|^(?:(?:din|bs|nf|en|iso) ?)+[0-9][0-9-]*,? "
+)
 
 
 def _national(text: str) -> Material | None:
     """Look a name up in the table of national names, as it stands and without its standard."""
     table, name = built_in_names().materials, small(text)
-    bare = _STANDARD.sub("", name).replace(",", "")
+    bare = _STANDARD.sub("", name, count=1).replace(",", "")
     found = table.get(name) or table.get(small(bare))
     return None if found is None else Material(found)
 

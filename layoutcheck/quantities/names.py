@@ -27,15 +27,22 @@ class NamedWall:
 
 @dataclass(frozen=True)
 class Names:
-    """What a table holds. materials, walls: by name in small letters, single spaces."""
+    """What a table holds, by name in small letters, single spaces.
+
+    sizes: the nominal size that a name stands for.
+    """
 
     materials: Mapping[str, str]
     walls: Mapping[str, NamedWall]
+    sizes: Mapping[str, str]
+
+
+NO_NAMES = Names({}, {}, {})
 
 
 def small(text: str) -> str:
-    """Write a name as the table has it: small letters, single spaces."""
-    return " ".join(text.casefold().split())
+    """Write a name as the table has it: small letters, single spaces, and none for '_'."""
+    return " ".join(text.casefold().replace("_", " ").split())
 
 
 @cache
@@ -46,14 +53,13 @@ def built_in_names() -> Names:
 
 def names_of(data: Mapping[str, Any]) -> Names:
     """Read a table. Raises ValueError where a row is no DN, outside diameter and wall."""
-    materials = {
-        small(name): material
-        for material, names in data.get("materials", {}).items()
-        for name in names
-    }
+    materials, sizes = (
+        {small(name): own for own, names in data.get(table, {}).items() for name in names}
+        for table in ("materials", "sizes")
+    )
     walls: dict[str, NamedWall] = {}
     for own, row in data.get("walls", {}).items():
         rows = {int(dn): (od * _MM, wall * _MM) for dn, od, wall in row["rows"]}
         made = NamedWall(own, frozenset(row["materials"]), rows)
         walls |= {small(name): made for name in (own, *row.get("names", ()))}
-    return Names(materials, walls)
+    return Names(materials, walls, sizes)

@@ -52,6 +52,13 @@ Map = Annotated[
         description="A drawing's map: the text of a TOML file. A longer one goes in a .zip.",
     ),
 ]
+Names = Annotated[
+    str | None,
+    Query(
+        max_length=4000,
+        description="Own names of materials, sizes and walls: the text of a TOML file.",
+    ),
+]
 
 
 class ImportAnswer(BaseModel):
@@ -75,7 +82,11 @@ class ImportAnswer(BaseModel):
     openapi_extra=_REQUEST,
 )
 async def post_import(
-    request: Request, name: Name, system: System = None, mapping: Map = None
+    request: Request,
+    name: Name,
+    system: System = None,
+    mapping: Map = None,
+    names: Names = None,
 ) -> Response:
     """Read a file. Nothing is judged: what a model does not tell is listed, and never made up.
 
@@ -83,11 +94,13 @@ async def post_import(
     """
     limit = request.app.state.settings.max_import_bytes
     return await answer_apart(
-        request, _answered, name, system, mapping, limit=limit, content_type=FILE, long=True
+        request, _answered, name, system, mapping, names, limit=limit, content_type=FILE, long=True
     )
 
 
-def _answered(body: Body, name: str, system: str | None, mapping: str | None) -> Response:
+def _answered(
+    body: Body, name: str, system: str | None, mapping: str | None, names: str | None
+) -> Response:
     ending = Path(name).suffix.lower()
     with tempfile.TemporaryDirectory() as folder:
         # A name from outside is never used as a path; a lone sheet is one of pipes.
@@ -95,7 +108,11 @@ def _answered(body: Body, name: str, system: str | None, mapping: str | None) ->
         body.put(path)
         try:
             imported = read_file(
-                path, name=name, systems=(system,) if system else (), mapping=mapping
+                path,
+                name=name,
+                systems=(system,) if system else (),
+                mapping=mapping,
+                names=names,
             )
             report = import_report(imported)
         except LayoutFaults as error:

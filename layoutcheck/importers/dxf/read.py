@@ -46,6 +46,7 @@ from layoutcheck.importers.dxf.propose import looked_through, proposed_map, text
 from layoutcheck.importers.dxf.said import Said, said_by
 from layoutcheck.importers.sizing import larger
 from layoutcheck.quantities import parse_elevation, parse_length
+from layoutcheck.quantities.names import NO_NAMES, Names, small
 
 _EXAMPLE = "a DXF drawing (R12 or later) with pipes as lines and valves as blocks"
 _LINES = {"LINE", "LWPOLYLINE", "POLYLINE", "ARC", "SPLINE"}
@@ -93,12 +94,16 @@ class Sheet:
     labels: list[Label] = field(default_factory=list)
 
 
-def read_dxf(path: Path, *, name: str, mapping: str | None) -> Imported:
-    """Read a drawing by its map (TOML). Raises LayoutFaults where either can not be used."""
+def read_dxf(path: Path, *, name: str, mapping: str | None, names: Names = NO_NAMES) -> Imported:
+    """Read a drawing by its map (TOML). names: a user's own, of sizes.
+
+    Raises LayoutFaults where either can not be used.
+    """
     means = None if mapping is None else read_map(mapping)
     drawing = open_drawing(path)
     try:
-        return _read(drawing, read_map(_proposed(drawing)) if means is None else means, name, means)
+        taken = read_map(_proposed(drawing)) if means is None else means
+        return _read(drawing, taken, Draft(name=name, names=names), given=means is not None)
     except (ArithmeticError, AttributeError, TypeError, ValueError, LookupError) as error:
         if isinstance(error, LayoutFaults):
             raise
@@ -122,15 +127,17 @@ def _proposed(drawing: Any) -> str:  # noqa: ANN401 - see below
 def _read(
     drawing: Any,  # noqa: ANN401 - see below
     means: DrawingMap,
-    name: str,
-    given: DrawingMap | None,
+    draft: Draft,
+    *,
+    given: bool,
 ) -> Imported:
-    draft = Draft(name=name, units=means.units.value, note=f"Read from {plain(name)}.")
+    name = draft.name
+    draft.units, draft.note = means.units.value, f"Read from {plain(name)}."
     draft.drawing = {
         "kind": means.kind.value,
         "snap_within": max(means.snap, means.text_reach or _SNAPS * means.snap),
     }
-    if given is None:
+    if not given:
         pipes = sorted(n for n, layer in means.layers.items() if layer.kind is LayerKind.PIPE)
         says = (
             "No map was given: these layers are taken as pipe. --map-out writes the map to correct"
@@ -157,7 +164,7 @@ def _read(
         found, problem = f"{len(lines)} lines of no length", "holds no line that can be a pipe"
         raise one_fault(found=found, problem=problem, example="pipes longer than the snap")
     # On a pipe of unknown length no station can be told: what stands there cuts the pipe in two.
-    cutting = _Writer(Draft(name=name), means, drawn).without_station(sheet)
+    cutting = _Writer(Draft(name=name, names=draft.names), means, drawn).without_station(sheet)
     drawn = network_of(lines, [*ends, *cutting], means.snap) if cutting else drawn
     _told(drawn, draft)
     _Writer(draft, means, drawn).write(sheet)
@@ -351,12 +358,16 @@ class _Writer:
             return None
         return metres(scale * (spot[2] if self.means.heights is Heights.Z else spot[1]))
 
+    def _said(self, label: Label) -> Said:
+        size = self.draft.names.sizes.get(small(label.text))
+        return said_by(label.text, self.means.units) if size is None else Said(size=size)
+
     def _labels(self, labels: list[Label]) -> dict[int, list[Said]]:
         """Give each text to the nearest pipe within reach."""
         said: dict[int, list[Said]] = {}
         tree = self._edge_tree
         for label in sorted(labels, key=lambda x: (x.at, x.text)):
-            read = said_by(label.text, self.means.units)
+            read = self._said(label)
             if read.height is not None:
                 continue
             spot, reach = shapely.Point(label.at), self.means.text_reach
@@ -485,7 +496,7 @@ class _Writer:
 
     def _upright(self, labels: list[Label]) -> None:
         """Give the junctions that are drawn at a level's height that height."""
-        reads = [(said_by(t.text, self.means.units).height, t) for t in labels]
+        reads = [(self._said(t).height, t) for t in labels]
         levels = [(t.at[1], t.high, height) for height, t in reads if height is not None]
         if self.means.heights is not Heights.NONE or self.means.kind is not DrawingKind.RISER:
             return

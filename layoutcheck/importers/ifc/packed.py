@@ -10,6 +10,7 @@ from pathlib import Path
 from layoutcheck.document.faults import LayoutFaults, shown
 from layoutcheck.importers.draft import Imported, Progress, one_fault
 from layoutcheck.importers.ifc.read import read_ifc_apart
+from layoutcheck.quantities.names import Names
 
 # What a model may come to when unpacked (bytes).
 LARGEST_UNPACKED = 1024**3
@@ -26,7 +27,9 @@ def holds_model(path: Path) -> bool:
         return False
 
 
-def read_packed(path: Path, *, name: str, systems: Sequence[str], progress: Progress) -> Imported:
+def read_packed(
+    path: Path, *, name: str, systems: Sequence[str], names: Names, progress: Progress
+) -> Imported:
     """Read the one building model in an archive. As read_ifc_apart; nothing keeps its own name."""
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "model.ifc"
@@ -36,7 +39,7 @@ def read_packed(path: Path, *, name: str, systems: Sequence[str], progress: Prog
             raise
         except Exception:  # the parts of an archive fail in many ways
             raise _fault(name, "is not a sound archive of a building model") from None
-        return read_ifc_apart(target, name=name, systems=systems, progress=progress)
+        return read_ifc_apart(target, name=name, systems=systems, names=names, progress=progress)
 
 
 def _unpack(path: Path, target: Path, name: str) -> None:

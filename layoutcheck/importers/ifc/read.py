@@ -28,6 +28,7 @@ from layoutcheck.importers.ifc.naming import number_parts
 from layoutcheck.importers.ifc.opened import length_unit, open_model
 from layoutcheck.importers.ifc.parts import Read, connect, read_parts
 from layoutcheck.importers.ifc.shape import Shapes
+from layoutcheck.quantities.names import NO_NAMES, Names
 
 # Ends that lie this near to each other (m) are taken as joined where the model connects nothing.
 TOLERANCE = 0.005
@@ -44,12 +45,13 @@ def read_ifc(
     name: str,
     systems: Sequence[str] = (),
     tolerance: float = TOLERANCE,
+    names: Names = NO_NAMES,
     progress: Progress = no_progress,
 ) -> Imported:
     """Read a building model.
 
     path: the file. name: what to call it. systems: the names of those to read, as one network;
-    all if empty.
+    all if empty. names: a user's own, of materials and sizes.
     tolerance: how near ends must lie to be joined by geometry (m). progress: told of the steps.
     Raises LayoutFaults with one clear error where the model can not be used.
     """
@@ -59,7 +61,7 @@ def read_ifc(
     collects = gc.isenabled()
     gc.disable()
     try:
-        return _read(model, name, systems, tolerance, progress)
+        return _read(model, Draft(name=name, names=names), systems, tolerance, progress)
     except _UNSOUND as error:
         if isinstance(error, LayoutFaults):
             raise
@@ -75,14 +77,20 @@ def read_ifc(
 
 
 def read_ifc_apart(
-    path: Path, *, name: str, systems: Sequence[str], progress: Progress
+    path: Path, *, name: str, systems: Sequence[str], names: Names, progress: Progress
 ) -> Imported:
     """Read a building model in a process of its own, for an unsound one may end it. As read_ifc."""
     bounds = Bounds.for_file(path.stat().st_size)
     target = f"{__name__}:{read_ifc.__name__}"
     try:
         imported: Imported = run_apart(
-            target, path, name=name, systems=tuple(systems), bounds=bounds, progress=progress
+            target,
+            path,
+            name=name,
+            systems=tuple(systems),
+            names=names,
+            bounds=bounds,
+            progress=progress,
         )
     except ChildDied as died:
         raise one_fault(
@@ -93,18 +101,17 @@ def read_ifc_apart(
 
 def _read(
     model: Any,  # noqa: ANN401 - ifcopenshell has no types
-    name: str,
+    draft: Draft,
     systems: Sequence[str],
     tolerance: float,
     progress: Progress,
 ) -> Imported:
     scale, unit = length_unit(model)
-    draft = Draft(
-        name=_title(model) or name,
-        units="imperial" if unit.endswith(_IMPERIAL) else "metric",
-        note=f"Read from {name}.",
-        drawing={"kind": "plan", "scale": "1 m", "snap_within": _SNAP},
-    )
+    name = draft.name
+    draft.name = _title(model) or name
+    draft.units = "imperial" if unit.endswith(_IMPERIAL) else "metric"
+    draft.note = f"Read from {name}."
+    draft.drawing = {"kind": "plan", "scale": "1 m", "snap_within": _SNAP}
     facts = Facts(model, scale)
     _known_systems(facts, systems)
     shapes = Shapes(scale)

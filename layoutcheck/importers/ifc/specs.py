@@ -22,6 +22,7 @@ from layoutcheck.quantities import (
     parse_material,
     parse_size,
 )
+from layoutcheck.quantities.names import NO_NAMES, Names, small
 
 _NOMINAL = ("nominaldiameter", "nominalsize", "nominaldiametre", "size", "dn", "nps")
 _OUTSIDE = ("outerdiameter", "outsidediameter", "externaldiameter")
@@ -83,7 +84,7 @@ def _material(part: Part, draft: Draft) -> Material:
     for given in (_first(part.values, _MATERIAL), part.material):
         if given is None or not isinstance(given[0], str) or not given[0].strip():
             continue
-        found = material_named(given[0])
+        found = material_named(given[0], draft.names)
         if found is Material.UNKNOWN:
             draft.gap(f"A material that is not known: {given[0]!a}", part.name)
         else:
@@ -93,10 +94,10 @@ def _material(part: Part, draft: Draft) -> Material:
     return Material.UNKNOWN
 
 
-def material_named(text: str) -> Material:
+def material_named(text: str, names: Names = NO_NAMES) -> Material:
     """Find the material that a name speaks of; unknown where it names none, or more than one."""
     try:
-        return parse_material(text)
+        return parse_material(names.materials.get(small(text), text))
     except QuantityError:
         pass
     spoken = text.lower()
@@ -145,7 +146,7 @@ def _size(
     origin = "diameter"
     if given is not None:
         origin = given[1]
-        found = _named_size(given)
+        found = _named_size(given, draft.names)
     if found is None and outside is not None:
         origin, found = "outside diameter", size_of_outside(rounded(outside), material)
     if found is None and inside is not None:
@@ -160,10 +161,10 @@ def _size(
     return found.size
 
 
-def _named_size(given: Value) -> Sized | None:
+def _named_size(given: Value, names: Names) -> Sized | None:
     if isinstance(given[0], str):
         try:
-            return Sized(parse_size(given[0]).text, fits=True)
+            return Sized(parse_size(names.sizes.get(small(given[0]), given[0])).text, fits=True)
         except QuantityError:
             pass
     stated = _length_of(given)
