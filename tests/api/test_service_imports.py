@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 from layoutcheck.cli.export import sheets_archive
 from layoutcheck.document import parse_layout
 from tests.api.conftest import app_in_thread
+from tests.importers.risers import riser
 
 FIXTURE = Path(__file__).parents[2] / "fixtures" / "cold-riser-mended.json"
 SHEET = b"id,from,to,size,material,length,length unit\nP1,J1,J2,NPS 2,copper,24.5,ft\n"
@@ -53,6 +54,35 @@ def test_what_can_not_be_read_is_one_problem(client: TestClient, query: str, say
     assert answer.status_code == 422
     (fault,) = answer.json()["faults"]
     assert says in fault["problem"]
+
+
+def test_a_riser_of_unknown_lengths_opens_on_the_page(client: TestClient, tmp_path: Path) -> None:
+    """What the page asks for as a drawing is opened: the import, then its views and its check.
+
+    Eight of the twelve pipes have neither a text nor a scale to tell how long they are.
+    """
+    path = tmp_path / "riser.dxf"
+    riser().saveas(path)
+    answer = client.post("/v1/imports?name=riser.dxf", content=path.read_bytes(), headers=HEADERS)
+    assert answer.status_code == 200
+    layout = answer.json()["layout"]
+    assert sum("length" not in pipe for pipe in layout["pipes"]) == 8
+    for route in ("/v1/checks", "/v1/glances", "/v1/views"):
+        opened = client.post(route, json={"layout": layout})
+        assert opened.status_code == 200, (route, opened.json())
+    drawing = opened.json()["drawing"]
+    assert drawing
+    verdict = opened.json()["report"]["verdict"]
+    assert verdict in {"not compliant", "undecided"}  # never a pass for want of a length
+
+
+def test_an_import_takes_own_names(client: TestClient) -> None:
+    """A name of a works, invented."""
+    sheet = SHEET.replace(b"copper", b"Rohr Nord")
+    names = '[materials]\n"copper" = ["Rohr Nord"]'
+    query = {"name": "pipes.csv", "names": names}
+    answer = client.post("/v1/imports", params=query, content=sheet, headers=HEADERS)
+    assert answer.json()["layout"]["pipes"][0]["material"] == "copper"
 
 
 def test_a_name_is_needed(client: TestClient) -> None:
