@@ -18,12 +18,15 @@ import numpy as np
 import pytest
 
 from layoutcheck.document import parse_layout
+from layoutcheck.document.overlay import laid_over
 from layoutcheck.importers.draft import Imported
 from layoutcheck.importers.ifc.read import read_ifc
 from layoutcheck.importers.ifc.write import write_plugs
 from layoutcheck.report import check_document
+from layoutcheck.report.plans import plan_layout
+from tests.cli.test_three_commands import FACTS, SITE
 from tests.importers.made_models import Maker
-from tests.importers.port_graph import loops, port_graph, shape_of
+from tests.importers.port_graph import layout_graph, loops, port_graph, shape_of
 from tests.importers.small_models import Small, Spot, by_id, metres, said
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
@@ -194,6 +197,14 @@ def test_the_graph_is_that_of_the_ports(name: str, tmp_path: Path) -> None:
     found = shape_of(small.read(tmp_path).document)
     assert found == wanted
     assert found["rings"] == loops(port_graph(small.model))
+
+
+@pytest.mark.parametrize("path", sorted(FIXTURES.glob("*-mended.json")), ids=lambda p: p.stem)
+def test_a_building_s_loops_are_those_of_its_ports(path: Path, tmp_path: Path) -> None:
+    model = Maker(parse_layout(json.loads(path.read_text()))).make().model
+    model.write(str(tmp_path / "model.ifc"))
+    imported = read_ifc(tmp_path / "model.ifc", name="model.ifc")
+    assert loops(layout_graph(imported.document)) == loops(port_graph(model))
 
 
 @pytest.mark.parametrize("prefix", [None, "MILLI"])
@@ -387,8 +398,31 @@ def test_jackets_lie_inside_the_body_of_their_segment(name: str, tmp_path: Path)
     model.write(str(path))
     imported = read_ifc(path, name="model.ifc")
     document = fitted(imported, 0.3)
-    (tmp_path / "out.ifc").write_bytes(write_plugs(parse_layout(document), path))
-    written = ifcopenshell.open(str(tmp_path / "out.ifc"))
+    assert_jackets_in_bodies(document, path)
+
+
+def test_jackets_of_a_plan_lie_inside_the_body_of_their_segment(tmp_path: Path) -> None:
+    """As the tool places them: the site and its facts are those of the three commands."""
+    path = tmp_path / "model.ifc"
+    Maker(parse_layout(SITE)).make().model.write(str(path))
+    document = read_ifc(path, name="model.ifc").document
+    (valve,) = [v["id"] for v in document["valves"]]
+    (main,) = [s["id"] for s in document["sources"]]
+    stated = {
+        **FACTS,
+        "work": {**FACTS["work"], "open": [{"valve": valve}]},
+        "valves": {valve: {"state": "open"}},
+        "sources": {main: {"pressure": "4 bar"}},
+    }
+    document = laid_over(document, [stated])
+    report = plan_layout(parse_layout(document), data=document, top=1)
+    assert report.plans[0].plugs
+    assert_jackets_in_bodies(report.plans[0].document, path)
+
+
+def assert_jackets_in_bodies(document: dict[str, Any], path: Path) -> None:
+    """Hold jackets, written into a copy of their model, to the bodies of their segments."""
+    written = ifcopenshell.file.from_string(write_plugs(parse_layout(document), path).decode())
     bodies = boxes(written)
     pipes = {p["id"]: p["ref"] for p in document["pipes"] if "ref" in p}
     plugs = [e for e in written.by_type("IfcBuildingElementProxy") if e.ObjectType == "FREEZE PLUG"]
