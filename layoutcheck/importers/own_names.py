@@ -1,9 +1,11 @@
-"""A user's own names of materials, sizes and walls (TOML): those of a tongue, a standard, a works.
+"""A user's own names (TOML) of materials, sizes, walls and kinds of valves.
 
     [materials]
     "galvanized steel" = ["Gewinderohr Werk Nord"]
     [sizes]
     "DN 50" = ["2 Zoll schwer"]
+    [valves]
+    "check" = ["Ventil Werk Nord K"]  # words within a valve's name
     [walls."Werk Nord S"]
     materials = ["galvanized steel"]
     rows = [[50, 60.3, 3.6]]  # DN, outside diameter and wall in mm
@@ -21,7 +23,7 @@ from pydantic import Field, ValidationError
 
 from layoutcheck.document.faults import Fault, LayoutFaults, at_most, pointer_to, shown
 from layoutcheck.document.fields import MaterialName
-from layoutcheck.document.models import Strict
+from layoutcheck.document.models import Strict, ValveKind
 from layoutcheck.document.read import faults_of
 from layoutcheck.document.tables import TextFault, read_toml
 from layoutcheck.importers.draft import Document, metres, one_fault
@@ -30,6 +32,7 @@ from layoutcheck.quantities.names import Names, names_of, small
 
 EXAMPLE = (
     '[materials]\n"galvanized steel" = ["Stahl Werk Nord"]\n[sizes]\n"DN 50" = ["2 Zoll schwer"]\n'
+    '[valves]\n"check" = ["Ventil Werk Nord K"]\n'
     '[walls."Werk Nord S"]\nmaterials = ["galvanized steel"]\nrows = [[50, 60.3, 3.6]]'
 )
 
@@ -47,12 +50,14 @@ class _Table(Strict):
     materials: dict[MaterialName, tuple[_Name, ...]] = Field(default_factory=dict)
     sizes: dict[str, tuple[_Name, ...]] = Field(default_factory=dict)
     walls: dict[str, _Wall] = Field(default_factory=dict)
+    valves: dict[ValveKind, tuple[_Name, ...]] = Field(default_factory=dict)
 
 
 # A right line for each table, and for each field of a wall.
 _RIGHT = {
     "materials": '"galvanized steel" = ["Stahl Werk Nord"]',
     "sizes": '"DN 50" = ["2 Zoll schwer"]',
+    "valves": '"check" = ["Ventil Werk Nord K"]',
     "walls": '[walls."Werk Nord S"]\nmaterials = ["galvanized steel"]\nrows = [[50, 60.3, 3.6]]',
 }
 _RIGHT_OF_WALL = {

@@ -6,6 +6,7 @@ What a user adds holds for the running program, beside the built-in names and ne
 from __future__ import annotations
 
 import tomllib
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -29,15 +30,34 @@ class NamedWall:
 class Names:
     """What a table holds, by name in small letters, single spaces.
 
-    sizes: the nominal size that a name stands for.
+    sizes: the nominal size that a name stands for. valves: the kind that a word within a name
+    tells, the first that fits.
     """
 
     materials: Mapping[str, str]
     walls: Mapping[str, NamedWall]
     sizes: Mapping[str, str]
+    valves: Mapping[str, str]
 
 
-NO_NAMES = Names({}, {}, {})
+NO_NAMES = Names({}, {}, {}, {})
+_SPELT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
+
+
+def valve_word(text: str, own: Names = NO_NAMES) -> str | None:
+    """Give the kind of valve that a name speaks of; None where it tells none.
+
+    own: a user's names, that come first.
+    """
+    spoken = unaccented(text)
+    known = (*own.valves.items(), *built_in_names().valves.items())
+    return next((kind for word, kind in known if word in spoken), None)
+
+
+def unaccented(text: str) -> str:
+    """Write a name in small letters without accents; 'ü' and 'ue' are one."""
+    plain = unicodedata.normalize("NFKD", small(text).translate(_SPELT))
+    return "".join(c for c in plain if not unicodedata.combining(c))
 
 
 def small(text: str) -> str:
@@ -62,4 +82,7 @@ def names_of(data: Mapping[str, Any]) -> Names:
         rows = {int(dn): (od * _MM, wall * _MM) for dn, od, wall in row["rows"]}
         made = NamedWall(own, frozenset(row["materials"]), rows)
         walls |= {small(name): made for name in (own, *row.get("names", ()))}
-    return Names(materials, walls, sizes)
+    valves = {
+        unaccented(word): kind for kind, words in data.get("valves", {}).items() for word in words
+    }
+    return Names(materials, walls, sizes, valves)

@@ -18,6 +18,7 @@ from enum import StrEnum
 
 from layoutcheck.document.models import Layout
 from layoutcheck.report.drawing import build_scene
+from layoutcheck.report.in_model import lines_of, refs_in
 from layoutcheck.report.model import At, Finding, Report
 from layoutcheck.rules.outcome import Outcome, Severity
 from layoutcheck.seen import set_apart
@@ -156,6 +157,8 @@ def _description(report: Report, finding: Finding) -> str:
     if finding.waiver is not None:
         waiver = finding.waiver
         parts.append(f"Waived by {waiver.by} until {waiver.until.isoformat()}: {waiver.reason}")
+    own = set(refs_in([finding]))
+    parts += lines_of(p for p in report.in_model if p.ref in own)
     parts += [
         f"Finding {finding.id}; layout {report.layout.digest}; rules {report.pack.digest}; "
         f"layoutcheck {report.version}.",

@@ -57,7 +57,8 @@ class Measure(Part):
     shown: str
 
 
-def _is_empty(value: object) -> bool:
+def is_empty(value: object) -> bool:
+    """Tell whether a list of a report has nothing in it, so that it is left out."""
     return not value
 
 
@@ -476,6 +477,12 @@ class WorkPart(Part):
     duration: Measure
 
 
+class InModelPart(NamedPart):
+    """An element as the model that the layout was read from has it: its own words and its id."""
+
+    name: str
+
+
 class ActionPart(Part):
     """One thing to do before the layout is checked again; they come in order, the gravest first.
 
@@ -521,12 +528,15 @@ class Report(Part):
     )
     flowing: Annotated[tuple[FlowPart, ...], of(Portion.FLOWING)]
     drain: DrainPart | None
+    in_model: tuple[InModelPart, ...] = Field(
+        (), exclude_if=is_empty, description="What the source model calls what is spoken of."
+    )
     assumptions: Annotated[tuple[str, ...], of(Portion.ASSUMPTIONS)]
     cautions: Annotated[tuple[str, ...], of(Portion.CAUTIONS)]
     deference: str
     left_out: tuple[str, ...] = Field(
         (),
-        exclude_if=_is_empty,
+        exclude_if=is_empty,
         description="Portions of the report that the caller did not ask for; only in an answer "
         "that is not whole.",
     )

@@ -22,7 +22,9 @@ from layoutcheck.planning.order import Step, steps_of
 from layoutcheck.planning.search import Found, FoundPlan, NearMiss, Status, Watch, find_plans
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
 from layoutcheck.report.doubts import doubts_of
+from layoutcheck.report.in_model import in_model, opened_refs, refs_in
 from layoutcheck.report.model import (
+    InModelPart,
     LayoutPart,
     Measure,
     NamedPart,
@@ -31,6 +33,7 @@ from layoutcheck.report.model import (
     Ref,
     Remaining,
     Verdict,
+    is_empty,
 )
 from layoutcheck.report.parts import Writer, layout_part, pack_part, remaining_part
 from layoutcheck.report.plan_words import rank_sentence, trade_sentence
@@ -185,6 +188,9 @@ class PlanReport(Part):
     to_settle: tuple[str, ...] = Field(
         description="Where no plan was found: what to state or prove, as it may decide otherwise."
     )
+    in_model: tuple[InModelPart, ...] = Field(
+        (), exclude_if=is_empty, description="What the source model calls what is spoken of."
+    )
     cautions: tuple[str, ...]
     deference: str
 
@@ -233,6 +239,10 @@ def _report(
     good = [p for p, _ in passed]
     finite = math.isfinite(found.bound)
     undecided = found.status is Status.NO_PLAN and bool(doubts)
+    plans = tuple(
+        _plan(writer, rank, good, document) for rank, (_, document) in enumerate(passed, 1)
+    )
+    near_miss = None if passed else _near_miss(writer, found.near_miss)
     return PlanReport(
         version=__version__,
         status=UNDECIDED if undecided else found.status.value,
@@ -245,17 +255,21 @@ def _report(
         layout=layout_part(layout),
         pack=pack_part(pack),
         units=layout.units.value,
-        plans=tuple(
-            _plan(writer, rank, good, document) for rank, (_, document) in enumerate(passed, 1)
-        ),
+        plans=plans,
         left_out=len(written) - len(passed),
         hindrances=found.hindrances,
-        near_miss=None if passed else _near_miss(writer, found.near_miss),
+        near_miss=near_miss,
         to_add=() if passed else _to_add(found),
         to_settle=() if found.plans else doubts,
+        in_model=_in_model(layout, [*plans, *([near_miss] if near_miss else [])]),
         cautions=CAUTIONS,
         deference=DEFERENCE,
     )
+
+
+def _in_model(layout: Layout, parts: Sequence[PlanPart | NearMissPart]) -> tuple[InModelPart, ...]:
+    done = [item for part in parts for item in (*part.actions, *part.plugs)]
+    return in_model(layout, opened_refs(layout) | set(refs_in(done)))
 
 
 def is_passed(document: Mapping[str, Any], pack: Pack) -> bool:

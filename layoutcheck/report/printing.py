@@ -13,6 +13,7 @@ from layoutcheck.document.faults import shown
 from layoutcheck.document.models import Layout
 from layoutcheck.report.drawing import Page, build_scene, sheet_svgs
 from layoutcheck.report.drawing.metrics import font_file
+from layoutcheck.report.in_model import lines_of
 from layoutcheck.report.model import Report
 from layoutcheck.report.text_mending import goes_to, to_do
 from layoutcheck.seen import set_apart
@@ -54,6 +55,7 @@ def environment() -> Environment:
     )
     made.filters["safe_text"] = lambda text: set_apart(shown(str(text), 4000))
     made.filters["to_do"] = to_do
+    made.filters["lines_of"] = lines_of
     made.filters["goes_to"] = goes_to
     return made
 

@@ -14,6 +14,7 @@ from layoutcheck.report.actions import numbered
 from layoutcheck.report.assumptions import assumptions_of
 from layoutcheck.report.cautions import DEFERENCE
 from layoutcheck.report.cautions_with import cautions_with
+from layoutcheck.report.in_model import with_names
 from layoutcheck.report.mending import mending_part
 from layoutcheck.report.model import (
     Counts,
@@ -84,9 +85,9 @@ def report_of(case: Case, judgements: list[Judgement], *, on: date | None = None
     blanks = to_fill_in(case.layout) if report.counts.undecided else ()
     # What is not stated of pipes comes first: no travel and no 'impossible' would be sure.
     if case.unstated or all(p.well_placed and not p.no_place and p.isolates for p in report.plugs):
-        return numbered(report, blanks)
+        return with_names(case.layout, numbered(report, blanks))
     mended = report.model_copy(update={"mending": mending_part(case, writer, on)})
-    return numbered(mended, blanks)
+    return with_names(case.layout, numbered(mended, blanks))
 
 
 def _glance_of(writer: Writer, judgements: list[Judgement], on: date | None) -> Report:

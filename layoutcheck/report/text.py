@@ -6,7 +6,16 @@ from collections.abc import Iterable, Sequence
 
 from layoutcheck.document import Fault
 from layoutcheck.document.faults import shown
-from layoutcheck.report.model import At, Finding, Move, PlugPart, Report, speaks_of
+from layoutcheck.report.in_model import lines_of
+from layoutcheck.report.model import (
+    At,
+    Finding,
+    InModelPart,
+    Move,
+    PlugPart,
+    Report,
+    speaks_of,
+)
 from layoutcheck.report.text_first import (
     action_lines,
     drain_lines,
@@ -28,6 +37,7 @@ _LONGEST_WAY = 14
 _MOST_PARTS = 5
 _MOST_MISSING = 4
 _MOST_FLOWS = 8
+_MOST_NAMES = 12
 
 
 def report_text(report: Report) -> str:
@@ -42,6 +52,7 @@ def report_text(report: Report) -> str:
     return _joined(
         [
             *_first_screen(report),
+            in_model_lines(report.in_model, _MOST_NAMES),
             _waived_lines(report),
             _loosened_lines(report),
             bulleted("CAUTIONS: this work can kill", report.cautions),
@@ -56,6 +67,7 @@ def full_text(report: Report) -> str:
         [
             *_first_screen(report),
             wrapped(report.layout.note),
+            in_model_lines(report.in_model),
             every_action(report),
             *(_plug_lines(plug, report) for plug in report.plugs),
             mending_lines(report),
@@ -79,6 +91,13 @@ def _first_screen(report: Report) -> list[list[str]]:
         no_places_lines(report),
         [*drain_lines(report), *stand_lines(report)],
     ]
+
+
+def in_model_lines(parts: Sequence[InModelPart], most: int | None = None) -> list[str]:
+    """List what the source model calls what is spoken of; the first so many."""
+    more = [] if most is None or len(parts) <= most else [f"and {len(parts) - most} more"]
+    told = lines_of(parts[:most])
+    return bulleted("IN THE MODEL: its own names and ids", [*told, *more])
 
 
 def _joined(blocks: Iterable[Sequence[str]]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from layoutcheck.planning.elements import Kind
+from layoutcheck.report.in_model import lines_of
 from layoutcheck.report.plans import (
     ActionPart,
     CostPart,
@@ -26,6 +27,7 @@ def plans_text(report: PlanReport) -> str:
         _to_add(report),
         _near_miss(report.near_miss),
         bulleted("TO SETTLE: state or prove, then ask again", report.to_settle),
+        bulleted("IN THE MODEL: its own names and ids", lines_of(report.in_model)),
         bulleted("CAUTIONS: this work can kill", report.cautions),
         _foot(report),
     ]

@@ -12,7 +12,9 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 from typing import Any
 
+from layoutcheck.document.models import ValveKind
 from layoutcheck.importers.draft import plain
+from layoutcheck.quantities.names import valve_word
 
 LINES = frozenset({"LINE", "LWPOLYLINE", "POLYLINE", "ARC", "SPLINE"})
 TEXTS = frozenset({"TEXT", "MTEXT"})
@@ -29,15 +31,16 @@ _PIPE = re.compile(
     r"([-_ ]|$)|heiz|supply|return|water",
     re.IGNORECASE,
 )
-# What a block is, by words in its name; the first that fits.
+# What a block is, by words in its name; the first that fits. Kinds of valves that are spelt out
+# stand in the table of national names; here are short forms of them.
 _BLOCKS: tuple[tuple[str, str], ...] = (
-    (r"check|nrv|rückschlag|rueckschlag", 'kind = "valve"\nvalve = "check"'),
-    (r"balanc|strang|\bdrv\b", 'kind = "valve"\nvalve = "balancing"'),
-    (r"butterf|\bbfv|klappe", 'kind = "valve"\nvalve = "butterfly"'),
-    (r"gate|\bgv|schieber", 'kind = "valve"\nvalve = "gate"'),
-    (r"globe|\bglv", 'kind = "valve"\nvalve = "globe"'),
-    (r"ball|\bbv|kugel", 'kind = "valve"\nvalve = "ball"'),
-    (r"\bprv|reduc|druckmind", 'kind = "valve"\nvalve = "pressure reducing"'),
+    (r"nrv", 'kind = "valve"\nvalve = "check"'),
+    (r"strang|\bdrv\b", 'kind = "valve"\nvalve = "balancing"'),
+    (r"\bbfv|butterf", 'kind = "valve"\nvalve = "butterfly"'),
+    (r"\bgv", 'kind = "valve"\nvalve = "gate"'),
+    (r"\bglv", 'kind = "valve"\nvalve = "globe"'),
+    (r"\bbv", 'kind = "valve"\nvalve = "ball"'),
+    (r"\bprv|reduc", 'kind = "valve"\nvalve = "pressure reducing"'),
     (r"control|motor|regel", 'kind = "valve"\nvalve = "control"'),
     (r"valve|vlv|ventil|absperr|\bv\d*$", 'kind = "valve"'),
     (r"pump", 'kind = "pump"'),
@@ -154,6 +157,9 @@ def _pipe_layers(found: Found) -> set[str]:
 
 def _block(name: str) -> str | None:
     spaced = name.replace("_", " ").replace("-", " ")
+    kind = valve_word(spaced)
+    if kind is not None and kind != ValveKind.COCK:  # a cock on a drawing is most often a tap
+        return f'kind = "valve"\nvalve = "{kind}"'
     return next((m for word, m in _BLOCKS if re.search(word, spaced, re.IGNORECASE)), None)
 
 

@@ -255,7 +255,7 @@ class Builder:
             self.ways[part.name] = part  # its ways are put down with the pipes that they lead to
             return
         mechanism = str(part.values.get("valvemechanism", ("", ""))[0]).upper()
-        kind = valve_kind(part.predefined, mechanism, part.words)
+        kind = valve_kind(part.predefined, mechanism, part.words, self.draft.names)
         body = apart(self._at(part.ends[0]), self._at(part.ends[1]))
         shown = metres(body) if rounded(body) > 0.0 else None
         self.draft.add("valves", part.name, kind=kind.value, body=shown, **common)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from layoutcheck.document.models import FittingKind, ValveKind
+from layoutcheck.quantities.names import NO_NAMES, Names, valve_word
 
 
 class Role(StrEnum):
@@ -142,16 +143,15 @@ def is_closed_end(predefined: str, words: str) -> bool:
     return predefined == "OBSTRUCTION" or _CLOSES.search(words.lower()) is not None
 
 
-def valve_kind(predefined: str, mechanism: str, words: str) -> ValveKind:
-    """Tell the kind of a valve: by its type, by its mechanism, then by words in its names."""
+def valve_kind(predefined: str, mechanism: str, words: str, names: Names = NO_NAMES) -> ValveKind:
+    """Tell the kind of a valve: by its type, by its mechanism, then by words in its names.
+
+    A word for a check valve rules over a mechanism: such a valve is never trusted to hold.
+    """
     if predefined in _VALVES:
         return _VALVES[predefined]
-    if mechanism in _MECHANISMS:
-        return _MECHANISMS[mechanism]
-    spoken = words.upper()
-    if "CHECK" in spoken or "NON-RETURN" in spoken:
-        return ValveKind.CHECK
-    return next((kind for word, kind in _MECHANISMS.items() if word in spoken), ValveKind.OTHER)
+    spoken = ValveKind(valve_word(words, names) or ValveKind.OTHER)
+    return spoken if spoken is ValveKind.CHECK else _MECHANISMS.get(mechanism, spoken)
 
 
 def fitting_kind(predefined: str, words: str, ends: int) -> FittingKind:

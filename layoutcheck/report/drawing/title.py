@@ -9,8 +9,12 @@ from layoutcheck.report.drawing.facts import Facts
 from layoutcheck.report.drawing.metrics import Box, fitted, text_box, wrapped
 from layoutcheck.report.drawing.network_view import corners
 from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Point, Role, Stroke, Words
+from layoutcheck.report.in_model import lines_of
 from layoutcheck.report.model import Verdict
 from layoutcheck.report.text_mending import to_do
+
+# Names in the source model that a drawing lists; the report has all of them.
+_MOST_NAMES = 24
 
 _DIGEST = 12
 _ENDLESS = 1e6  # points: a phone scrolls
@@ -264,6 +268,9 @@ def notes_of(facts: Facts, beside: tuple[str, ...]) -> list[Notes]:
     together = _together(facts)
     if together:
         notes.append(Notes("All plugs together", together))
+    if facts.report.in_model:
+        named = tuple(Note(line) for line in lines_of(facts.report.in_model[:_MOST_NAMES]))
+        notes.append(Notes("In the model: its own names and ids", named))
     if beside:
         notes.append(Notes("Also on the drawing", tuple(Note(t) for t in beside)))
     cautions = tuple(Note(c) for c in facts.report.cautions)
