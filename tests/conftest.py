@@ -10,17 +10,21 @@ from types import ModuleType
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.sizes import some
+
 ON_BUILD_MACHINE = os.environ.get("CI", "").lower() in {"1", "true", "yes"}
 
 # A shared build machine can stall any test for a second, so no profile has a deadline.
 settings.register_profile(
     "ci",
     deadline=None,
+    max_examples=some(100),
     derandomize=True,
     print_blob=True,
     suppress_health_check=[HealthCheck.too_slow],
 )
-settings.register_profile("dev", deadline=None)
+settings.register_profile("dev", deadline=None, max_examples=some(100))
+settings.register_profile("full", deadline=None)
 settings.load_profile(
     os.environ.get("HYPOTHESIS_PROFILE", "ci" if ON_BUILD_MACHINE else "dev"),
 )

@@ -33,7 +33,8 @@ class Load:
     bodies: list[str]  # asked in turn, drawn at random
     expected: list[str]  # SHA-256 of each body's right answer
     clients: int
-    seconds: float
+    seconds: float = 0.0
+    each: int = 0  # how often each client asks; 0: for so many seconds
     rate: float = 0.0  # requests in a second, of all clients together
     seed: int = 1
 
@@ -90,12 +91,14 @@ async def _client(load: Load, seen: Seen, end: float, seed: float) -> None:
     rolls = random.Random(seed)
     pause = load.clients / load.rate if load.rate else 0.0
     due = used = time.perf_counter()
+    asked = 0
     connection: tuple[asyncio.StreamReader, asyncio.StreamWriter] | None = None
     while True:
         due += rolls.expovariate(1 / pause) if pause else 0.0
         now = time.perf_counter()
-        if max(due, now) >= end:
+        if asked >= load.each if load.each else max(due, now) >= end:
             break
+        asked += 1
         await asyncio.sleep(max(0.0, due - now))
         number = rolls.randrange(len(load.bodies))
         try:

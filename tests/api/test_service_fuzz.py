@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from layoutcheck_service import examples
 from tests.api.conftest import app_in_thread
+from tests.sizes import some
 
 
 def places(value: Any, here: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
@@ -51,7 +52,7 @@ def changed(place: tuple[str | int, ...], value: Any) -> dict[str, Any]:
     return made
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(place=st.sampled_from(PLACES), value=REPLACEMENTS)
 def test_one_changed_place_is_judged_or_named(place: tuple[str | int, ...], value: Any) -> None:
     body = json.dumps({"layout": changed(place, value)})

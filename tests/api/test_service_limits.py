@@ -181,16 +181,22 @@ def read_all(connection: socket.socket) -> bytes:
     return got
 
 
+def closed_unanswered(connection: socket.socket) -> bool:
+    """Whether a connection is closed without an answer to what was sent on it."""
+    try:
+        return read_all(connection) == b""
+    except ConnectionError:
+        return True
+
+
 HEAD = b"POST /v1/checks HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\n"
 
 
 @pytest.mark.parametrize("sent", [b"", b"GET /hea", HEAD])
 def test_a_head_that_does_not_come_ends_the_connection(service: Running, sent: bytes) -> None:
-    start = time.monotonic()
     with connect(service) as slow:
         slow.sendall(sent)
         assert read_all(slow) == b""
-    assert 0.5 < time.monotonic() - start < 5
 
 
 def test_a_second_head_that_does_not_come_ends_the_connection(service: Running) -> None:
@@ -242,9 +248,8 @@ def test_more_connections_than_allowed_are_closed(service: Running) -> None:
     held = [connect(service) for _ in range(30)]
     try:
         with connect(service) as over:
-            start = time.monotonic()
-            assert read_all(over) == b""
-            assert time.monotonic() - start < 0.5  # not for want of a head
+            over.sendall(b"GET /health HTTP/1.1\r\nHost: localhost\r\n\r\n")
+            assert closed_unanswered(over)  # not for want of a head
     finally:
         for connection in held:
             connection.close()

@@ -1,6 +1,7 @@
 """Twice the load that the service carries: no wrong answer, the others told so, memory flat.
 
-A short version runs always; the whole one (200 clients for five minutes) is `pytest -m nightly`.
+A short version, which counts answers and looks at no clock, runs always; the whole one (200 clients
+for five minutes) is `pytest -m nightly`.
 """
 
 from __future__ import annotations
@@ -87,7 +88,7 @@ def overload(service: Running, *, clients: int, seconds: float) -> None:
 
     def load(clients: int, seconds: float, rate: float = 0.0) -> Seen:
         path = "/v1/checks"
-        return put_load(Load(service.address, path, bodies, digests, clients, seconds, rate))
+        return put_load(Load(service.address, path, bodies, digests, clients, seconds, rate=rate))
 
     calm = load(1, min(5.0, seconds / 2))
     top = load(4, min(20.0, seconds / 2))
@@ -125,9 +126,21 @@ def _parts(taken: list[int]) -> tuple[float, float]:
 
 
 @pytest.mark.slow
-def test_ten_seconds_of_twice_the_load() -> None:
+def test_more_clients_than_there_is_room_for_get_a_right_answer_or_are_told_to_wait() -> None:
+    bodies, digests = questions()
     with running(max_waiting=8) as service:
-        overload(service, clients=40, seconds=10)
+
+        def load(clients: int, each: int) -> Seen:
+            address = service.address
+            return put_load(Load(address, "/v1/checks", bodies, digests, clients, each=each))
+
+        much, after = load(40, 3), load(1, 5)
+    assert much.right + much.refused == 40 * 3
+    assert much.right and much.refused
+    assert (after.right, after.refused) == (5, 0)
+    for each in (much, after):
+        assert each.wrong == 0
+        assert not each.failed
 
 
 @pytest.mark.nightly

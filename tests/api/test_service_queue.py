@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from layoutcheck_service.problems import Kind, ProblemError
 from layoutcheck_service.work.queue import Queue
+from tests.sizes import some
 
 
 class Crowd:
@@ -71,7 +72,7 @@ class Crowd:
         assert {type(e) for e in ends} <= {type(None), asyncio.CancelledError}
 
 
-@settings(max_examples=60)
+@settings(max_examples=some(60))
 @given(
     places=st.integers(1, 4),
     waiting=st.integers(0, 6),

@@ -18,11 +18,14 @@ from layoutcheck.cli import main
 from layoutcheck.cli.app import COMMANDS
 from tests.hardening.mutations import WORDS, spoil, spoilt_bytes, spoilt_documents
 from tests.hardening.seeds import SEEDS, layouts, logs, packs
+from tests.sizes import some
 
 # 130 and 141 are those of a command that was cut short, which nobody does here.
 CODES = {0, 1, 2, 3}
 KEPT = settings(
-    max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None
+    max_examples=some(40),
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+    deadline=None,
 )
 
 
@@ -101,7 +104,7 @@ def test_import_writes_a_whole_layout_or_none(
     assert {p.name for p in folder.iterdir()} <= {f"pipes.{kind}", "map.toml", "made.json"}
 
 
-@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=some(150), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     command=st.sampled_from(sorted(set(COMMANDS) - {"draw", "survey", "selftest"})),
     words=st.lists(
@@ -126,7 +129,7 @@ def test_any_words_after_a_command(
         os.chdir(before)
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=some(60), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(words=st.lists(st.one_of(st.sampled_from(WORDS), st.text(max_size=10)), max_size=3))
 def test_any_words_at_all(words: list[str], capfd: pytest.CaptureFixture[str]) -> None:
     run(capfd, *(w for w in words if w not in {*COMMANDS, "serve"}))

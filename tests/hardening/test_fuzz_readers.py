@@ -18,6 +18,7 @@ from tests.hardening.mutations import Step, spoil, spoilt_bytes, spoilt_document
 from tests.hardening.readers import READERS, read_or_refuse
 from tests.hardening.runs import SLOWEST, many
 from tests.hardening.seeds import SEEDS, archives, layouts, logs
+from tests.sizes import some
 
 QUICK = sorted(set(READERS) - {"ifc"})
 MODELS = 250
@@ -29,20 +30,20 @@ def test_what_the_fuzzing_starts_from_is_sound(kind: str) -> None:
         assert read_or_refuse(kind, seed) == "read"
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(data=st.one_of(*map(spoilt_documents, layouts())))
 def test_a_layout_spoilt_in_its_structure(data: bytes) -> None:
     read_or_refuse("layout", data)
 
 
-@settings(max_examples=60)
+@settings(max_examples=some(60))
 @given(data=spoilt_documents(logs()[0]))
 def test_a_log_spoilt_in_its_structure(data: bytes) -> None:
     read_or_refuse("log", data)
 
 
 @pytest.mark.parametrize("kind", QUICK)
-@settings(max_examples=70)
+@settings(max_examples=some(70))
 @given(data=st.data())
 def test_a_file_spoilt_in_its_words_or_bytes(kind: str, data: st.DataObject) -> None:
     read_or_refuse(kind, data.draw(spoilt_bytes(list(SEEDS[kind]()))))
@@ -58,7 +59,7 @@ def test_models_spoilt_in_their_words_or_bytes() -> None:
 
 
 @pytest.mark.filterwarnings("ignore:Duplicate name")
-@settings(max_examples=50)
+@settings(max_examples=some(50))
 @given(
     which=st.integers(0, 1),
     spoilt=st.lists(
@@ -85,7 +86,7 @@ def test_an_archive_of_spoilt_files(
     read_or_refuse("zip", out.getvalue())
 
 
-@settings(max_examples=60)
+@settings(max_examples=some(60))
 @given(
     number=st.one_of(st.floats(), st.integers(), st.sampled_from([1e308, -0.0, 5e-324, 10**400])),
     place=st.sampled_from(["at", "length", "cylinders", "snap_within", "via"]),

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from layoutcheck.document import LayoutFaults, parse_layout
 from layoutcheck.importers.dxf.read import read_dxf
 from layoutcheck.importers.dxf.write import JACKETS, PLUGS, draw_plugs
+from tests.sizes import some
 
 STEP = 10.0
 MAP = """
@@ -77,7 +78,7 @@ def saved(drawing: Any, folder: Path) -> Path:
     return path
 
 
-@settings(max_examples=40)
+@settings(max_examples=some(40))
 @given(edges=trees(), shake=st.sampled_from([0.0, 0.1]))
 def test_a_drawn_tree_comes_back_as_it_was(
     tmp_path_factory: pytest.TempPathFactory, edges: list[Edge], shake: float

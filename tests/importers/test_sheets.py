@@ -19,6 +19,7 @@ from layoutcheck.importers.read import read_file
 from layoutcheck.importers.sheet_tables import SHEETS
 from layoutcheck.importers.sheets import read_sheets, write_sheets
 from tests.oracles.strategies import documents
+from tests.sizes import some
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 LAYOUTS = sorted(FIXTURES.glob("*.json"))
@@ -39,7 +40,7 @@ def test_every_fixture_comes_back_as_it_was(path: Path) -> None:
         assert getattr(again, field) == getattr(layout, field), field
 
 
-@settings(max_examples=60)
+@settings(max_examples=some(60))
 @given(document=documents())
 def test_random_layouts_come_back_as_they_were(document: dict[str, object]) -> None:
     layout = parse_layout(document)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from layoutcheck.document import parse_layout
 from layoutcheck.network import build_network
 from layoutcheck.network.peaks import air_keeping
+from tests.sizes import some
 
 PIPE = {"size": "2 in", "material": "carbon steel", "wall": "sch 40", "length": "100 ft"}
 
@@ -72,7 +73,7 @@ def _down(
             _down(graph, height, out, other, kept, top=height[other] == height[node] and top)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=some(300), deadline=None)
 @given(sites())
 def test_air_is_kept_where_the_definition_says(document: dict[str, Any]) -> None:
     network = build_network(parse_layout(document))

@@ -23,6 +23,7 @@ from layoutcheck.rules.judge import placing_rules
 from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.registry import default_pack
 from tests.oracles.strategies import Document
+from tests.sizes import some
 
 Place = tuple[float, float, float]
 
@@ -128,7 +129,7 @@ def _least_gap(places: list[Place], boxes: list[Box], centre: float) -> float:
     return min(b.gap(_along(places, m)) for m in marks for b in boxes) - RADIUS
 
 
-@settings(max_examples=100)
+@settings(max_examples=some(100))
 @given(
     st.lists(_PLACES, min_size=3, max_size=3, unique=True),
     st.lists(_boxes(), min_size=1, max_size=3),

@@ -26,6 +26,7 @@ from layoutcheck.planning.ground import Ground
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.oracles.strategies import Document, documents
+from tests.sizes import some
 
 Pairs = list[tuple[int, int]]
 
@@ -47,7 +48,7 @@ def same_groups(labels: Iterable[object], numbers: Iterable[int]) -> bool:
     return len({a for a, _ in pairs}) == len({b for _, b in pairs}) == len(pairs)
 
 
-@settings(max_examples=300)
+@settings(max_examples=some(300))
 @given(multigraphs())
 def test_blocks_are_those_of_networkx(graph: tuple[int, Pairs]) -> None:
     nodes, pairs = graph
@@ -61,7 +62,7 @@ def test_blocks_are_those_of_networkx(graph: tuple[int, Pairs]) -> None:
     assert same_groups(labels, block_numbers(nodes, arrayed(pairs)).tolist())
 
 
-@settings(max_examples=300)
+@settings(max_examples=some(300))
 @given(multigraphs())
 def test_a_bridge_is_an_edge_without_which_its_ends_part(graph: tuple[int, Pairs]) -> None:
     nodes, pairs = graph
@@ -72,7 +73,7 @@ def test_a_bridge_is_an_edge_without_which_its_ends_part(graph: tuple[int, Pairs
         assert found[index] == (not nx.has_path(rest, a, b))
 
 
-@settings(max_examples=300)
+@settings(max_examples=some(300))
 @given(multigraphs(), st.data())
 def test_what_every_way_goes_over_is_an_edge_without_which_there_is_none(
     graph: tuple[int, Pairs], data: st.DataObject
@@ -88,7 +89,7 @@ def test_what_every_way_goes_over_is_an_edge_without_which_there_is_none(
         assert found[index] == parts
 
 
-@settings(max_examples=200)
+@settings(max_examples=some(200))
 @given(documents())
 def test_two_ways_share_no_node_and_are_found_where_there_are_any(document: Document) -> None:
     network = build_network(parse_layout(document))
@@ -123,7 +124,7 @@ def has_two_ways(world: World, piece: int, goals: frozenset[int]) -> bool:
     return bool(nx.node_connectivity(graph, -2, -1) > 1)
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(documents())
 def test_worlds_by_columns_are_worlds_by_asking_each_valve(document: Document) -> None:
     network = build_network(parse_layout(document))
@@ -151,7 +152,7 @@ def test_worlds_by_columns_are_worlds_by_asking_each_valve(document: Document) -
                 assert (f"outlet {name}" in drawn) == (not still)
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(documents(), st.data())
 def test_a_changed_state_gives_what_building_afresh_gives(
     document: Document, data: st.DataObject
@@ -180,7 +181,7 @@ def compatible(chosen: list[Element]) -> list[Element]:
     return kept
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(documents())
 def test_prices_of_valves_at_once_are_those_of_each(document: Document) -> None:
     ground = Ground(Case.of(parse_layout(document), default_pack()))
@@ -191,7 +192,7 @@ def test_prices_of_valves_at_once_are_those_of_each(document: Document) -> None:
         assert price == min((e.cost for e in own), default=np.inf)
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(documents())
 def test_what_is_reached_is_what_networkx_reaches(document: Document) -> None:
     network = build_network(parse_layout(document))

@@ -24,6 +24,7 @@ from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.registry import all_rules, default_pack
 from tests.oracles.plain import Plain
 from tests.oracles.strategies import STEP, Document, documents, steps
+from tests.sizes import some
 
 
 def _under(fine: Plain, plug: Document) -> set[int]:
@@ -53,7 +54,7 @@ def _flows_under(document: Document, plug: Document, trust: str) -> bool:
     return any(_of(fine, key) in bodies for key in under)
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(documents(plugs=(1, 2)))
 def test_nothing_flows_under_the_whole_jacket(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())
@@ -69,7 +70,7 @@ def test_nothing_flows_under_the_whole_jacket(document: Document) -> None:
             assert found is Outcome.HOLDS
 
 
-@settings(max_examples=100)
+@settings(max_examples=some(100))
 @given(documents(plugs=(1, 1)))
 def test_a_rule_allows_exactly_where_it_holds(document: Document) -> None:
     """On every piece, each quarter of a step that is no whole half: there no limit can lie."""
@@ -92,7 +93,7 @@ def test_a_rule_allows_exactly_where_it_holds(document: Document) -> None:
                 assert inside == holds, (name, piece, offset)
 
 
-@settings(max_examples=60)
+@settings(max_examples=some(60))
 @given(documents(plugs=(0, 0)), st.data())
 def test_wholly_on_keeps_half_a_jacket_from_every_forbidden_point(
     document: Document, data: st.DataObject

@@ -32,6 +32,7 @@ from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.registry import default_pack
 from tests.bench.campus import campus
 from tests.oracles.strategies import STEP, Document, documents
+from tests.sizes import some
 
 # Rounding in sums of whole steps.
 CLOSE = 1e-9
@@ -50,7 +51,7 @@ def _world(document: Document, data: st.DataObject) -> World:
     return World(network, moment, data.draw(st.sampled_from(Trust)))
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(documents(junctions=10, extra=6), st.data())
 def test_what_lies_near_is_what_the_full_spreading_says(
     document: Document, data: st.DataObject
@@ -65,7 +66,7 @@ def test_what_lies_near_is_what_the_full_spreading_says(
     assert near.to(asked).tolist() == [[near.get(n, np.inf) for n in asked[0].tolist()]]
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(documents(junctions=10, extra=6), st.data())
 def test_one_spreading_from_many_seeds_is_the_least_of_many(
     document: Document, data: st.DataObject
@@ -89,7 +90,7 @@ def test_one_spreading_from_many_seeds_is_the_least_of_many(
     assert (short[~sure] >= within - CLOSE).all()
 
 
-@settings(max_examples=200)
+@settings(max_examples=some(200))
 @given(documents(junctions=12, extra=8), st.data())
 def test_how_far_spots_lie_apart_is_what_the_full_spreading_says(
     document: Document, data: st.DataObject
@@ -126,7 +127,7 @@ def _gap(network: Network, spot: Spot, node: int) -> float:
     return min(gaps)
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(documents(junctions=10, extra=6), st.data())
 def test_ways_in_are_those_of_the_plain_walk_whatever_was_asked_before(
     document: Document, data: st.DataObject
@@ -200,7 +201,7 @@ def _every_pair(network: Network, free_space: float) -> list[clearance.Crowded]:
     return found
 
 
-@settings(max_examples=40)
+@settings(max_examples=some(40))
 @given(documents(plugs=(1, 3)))
 def test_what_is_shut_out_is_what_cutting_up_every_piece_says(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())
@@ -212,7 +213,7 @@ def test_what_is_shut_out_is_what_cutting_up_every_piece_says(document: Document
         assert placing.shut_out == _merged(rows)
 
 
-@settings(max_examples=30)
+@settings(max_examples=some(30))
 @given(documents(plugs=(1, 4)), st.data())
 def test_a_moved_plug_is_checked_as_if_afresh(document: Document, data: st.DataObject) -> None:
     layout = parse_layout(document)
@@ -230,7 +231,7 @@ def _everything(case: Case) -> list[Any]:
     return [judge_case(case), [(p, p.clear, p.shut_out) for p in placings]]
 
 
-@settings(max_examples=20)
+@settings(max_examples=some(20))
 @given(documents(plugs=(1, 3)), st.data())
 def test_a_site_checked_again_gives_the_bytes_of_a_fresh_check(
     document: Document, data: st.DataObject

@@ -23,6 +23,7 @@ from layoutcheck.rules.judge import placing_rules
 from layoutcheck.rules.outcome import Judgement, Outcome
 from layoutcheck.rules.registry import default_pack
 from tests.oracles.strategies import STEP, Document, documents
+from tests.sizes import some
 
 # A place may fall short of a limit by a micrometre and still be on it, from either side.
 SLACK = 2.5e-6
@@ -97,7 +98,7 @@ def is_clear(case: Case, placing: Placing, spot: Spot) -> bool:
     )
 
 
-@settings(max_examples=60)
+@settings(max_examples=some(60))
 @given(documents(plugs=(1, 3), extra=2))
 def test_no_sampled_place_that_passes_is_nearer_than_the_answer(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())
@@ -142,7 +143,7 @@ def _shut_out_by(case: Case, placing: Placing, spot: Spot) -> set[str]:
     return set(rows[0].rules) if rows else set()
 
 
-@settings(max_examples=120)
+@settings(max_examples=some(120))
 @given(documents(plugs=(1, 2)))
 def test_mending_a_mended_layout_moves_nothing(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())
@@ -172,7 +173,7 @@ def _mended(document: Document, plug_id: str, pipe: str, station: float) -> Case
     return Case.of(parse_layout(document | {"plugs": plugs}), default_pack())
 
 
-@settings(max_examples=120)
+@settings(max_examples=some(120))
 @given(documents(plugs=(1, 2)))
 def test_a_mark_that_passes_is_its_own_nearest_place(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())

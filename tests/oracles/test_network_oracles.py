@@ -28,6 +28,7 @@ from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.registry import all_rules, default_pack
 from tests.oracles.plain import Node, Plain, is_locked
 from tests.oracles.strategies import STEP, Document, documents, stations_of, steps
+from tests.sizes import some
 
 # Rounding of feet and inches in floating point; the lengths themselves are whole steps.
 CLOSE = 1e-9
@@ -60,7 +61,7 @@ def edges_of(plain: Plain, network: Network, pieces: np.ndarray) -> set[int]:
     return {edge_of(plain, network, int(i)) for i in np.flatnonzero(pieces)}
 
 
-@settings(max_examples=60)
+@settings(max_examples=some(60))
 @given(documents(), st.data())
 def test_distances_agree_with_dijkstra_on_a_finely_split_graph(
     document: Document, data: st.DataObject
@@ -108,7 +109,7 @@ def _to_end(network: Network, spot: Spot, node: int) -> float:
     return min(ways)
 
 
-@settings(max_examples=250)
+@settings(max_examples=some(250))
 @given(documents())
 def test_what_can_flow_is_every_simple_way_and_every_pump_loop(document: Document) -> None:
     network = build_network(parse_layout(document))
@@ -139,7 +140,7 @@ def _check_way_through(
     assert tuple(sorted(map(int, network.ends[piece]))) in walked
 
 
-@settings(max_examples=250)
+@settings(max_examples=some(250))
 @given(documents(plugs=(0, 4)))
 def test_isolation_and_deciding_pieces_agree_with_plain_search(document: Document) -> None:
     layout = parse_layout(document)
@@ -181,7 +182,7 @@ def _check_way_in(
     assert {tuple(sorted(pair)) for pair in itertools.pairwise(way)} <= joints
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(documents(plugs=(1, 1)))
 def test_closed_loops_and_natural_circulation_agree_with_listed_loops(document: Document) -> None:
     layout = parse_layout(document)
@@ -244,7 +245,7 @@ def height_of(plain: Plain, node: Node) -> float:
 _PARTS = 8
 
 
-@settings(max_examples=200)
+@settings(max_examples=some(200))
 @given(documents(plugs=(0, 3)))
 def test_drained_water_agrees_with_adding_it_up_step_by_step(document: Document) -> None:
     layout = parse_layout(document)

@@ -32,6 +32,7 @@ from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.registry import all_rules, default_pack
 from layoutcheck.rules.sections import sections_of
 from tests.oracles.strategies import STEP, Document, documents
+from tests.sizes import some
 
 # A pipe of its own dimensions, near those of its nominal size.
 TWO = {"size": "NPS 2"}
@@ -213,7 +214,7 @@ def sure_ways_out(document: Document, network: Network, nodes: set[int]) -> list
     return sorted(found)
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(documents(plugs=(1, 3)))
 def test_sections_are_what_can_be_walked_to_from_a_plugs_face(document: Document) -> None:
     case = case_of(document)
@@ -242,7 +243,7 @@ def test_sections_are_what_can_be_walked_to_from_a_plugs_face(document: Document
         assert list(section.reliefs) == sure_ways_out(document, network, set(section.nodes))
 
 
-@settings(max_examples=100)
+@settings(max_examples=some(100))
 @given(documents(plugs=(1, 2)))
 def test_a_section_holds_all_its_pipe_but_what_is_under_jackets(document: Document) -> None:
     """The water of each section, added up piece by piece."""
@@ -269,7 +270,7 @@ def test_a_section_holds_all_its_pipe_but_what_is_under_jackets(document: Docume
 # --- heads, by sampling ---------------------------------------------------------------------------
 
 
-@settings(max_examples=80)
+@settings(max_examples=some(80))
 @given(under_pressure(), st.lists(st.integers(0, 12), min_size=1, max_size=5))
 def test_where_the_head_is_low_enough(document: Document, steps: list[int]) -> None:
     """Between 0 and 12 bar: a place lies in the stretch exactly when its head is low enough."""
@@ -290,7 +291,7 @@ def test_where_the_head_is_low_enough(document: Document, steps: list[int]) -> N
                 assert inside == (over < 1.0), (pressure, limits[piece.index])
 
 
-@settings(max_examples=80)
+@settings(max_examples=some(80))
 @given(under_pressure())
 def test_the_head_is_the_highest_of_all_that_connects(document: Document) -> None:
     """Walk from each plug over what is not proven shut, and take the highest of all it meets."""
@@ -317,7 +318,7 @@ def test_the_head_is_the_highest_of_all_that_connects(document: Document) -> Non
 # --- held water, by cutting -----------------------------------------------------------------------
 
 
-@settings(max_examples=100)
+@settings(max_examples=some(100))
 @given(documents(plugs=(0, 2)), st.sampled_from([Trust.PROVEN, Trust.STATED]))
 def test_held_water_by_cutting_each_piece(document: Document, trust: Trust) -> None:
     case = case_of(document)
@@ -365,7 +366,7 @@ def water_above(network: Network, world: World, nodes: set[int], shut: set[int])
 # --- promises -------------------------------------------------------------------------------------
 
 
-@settings(max_examples=50)
+@settings(max_examples=some(50))
 @given(under_pressure())
 def test_a_place_is_allowed_exactly_where_its_rule_holds(document: Document) -> None:
     """For the rules that go by head and wall, on every piece, each step and a half."""
@@ -391,7 +392,7 @@ def test_a_place_is_allowed_exactly_where_its_rule_holds(document: Document) -> 
                     assert good == holds, (name, plug.id, piece, offset)
 
 
-@settings(max_examples=60)
+@settings(max_examples=some(60))
 @given(under_pressure())
 def test_no_plug_holds_that_does_not_surely_close(document: Document) -> None:
     case = case_of(document)
@@ -411,7 +412,7 @@ def test_no_plug_holds_that_does_not_surely_close(document: Document) -> None:
             assert freeze.answer.needed_solid_length <= plug.jacket * (1 + 1e-9)
 
 
-@settings(max_examples=60)
+@settings(max_examples=some(60))
 @given(anything())
 def test_no_rule_ever_fails_and_every_doubt_says_what_is_missing(document: Document) -> None:
     case = case_of(document)
@@ -424,7 +425,7 @@ def test_no_rule_ever_fails_and_every_doubt_says_what_is_missing(document: Docum
             assert finding.missing, finding
 
 
-@settings(max_examples=40)
+@settings(max_examples=some(40))
 @given(anything())
 def test_a_report_is_plain_json_and_the_same_bytes_twice(document: Document) -> None:
     def refuse(word: str) -> None:

@@ -20,6 +20,7 @@ from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.registry import all_rules, default_pack
 from tests.oracles.plain import Node, Plain, at_moment
 from tests.oracles.strategies import STEP, Document, documents, steps
+from tests.sizes import some
 
 CLOSE = 1e-9
 INCHES = {"NPS 1/2": 0.5, "NPS 1": 1.0, "NPS 2": 2.0}
@@ -102,7 +103,7 @@ def _compare(case: Case, plug: PlacedPlug, name: str, sure: float, worst: float)
     assert rule.judge_plug(case, plug).outcome is expected
 
 
-@settings(max_examples=200)
+@settings(max_examples=some(200))
 @given(documents(plugs=(1, 2)))
 def test_setbacks_agree_with_distances_on_a_finely_split_graph(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())
@@ -123,7 +124,7 @@ def test_setbacks_agree_with_distances_on_a_finely_split_graph(document: Documen
         _compare(case, plug, "closed-end-setback", *ends)
 
 
-@settings(max_examples=150)
+@settings(max_examples=some(150))
 @given(documents(plugs=(2, 4)))
 def test_spacing_agrees_with_distances_on_a_finely_split_graph(document: Document) -> None:
     case = Case.of(parse_layout(document), default_pack())

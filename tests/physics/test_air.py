@@ -23,6 +23,7 @@ from layoutcheck.physics.air import (
 )
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.schedule import Step, StepKind
+from tests.sizes import some
 
 CO2, LN2 = Coolant.CARBON_DIOXIDE, Coolant.NITROGEN
 NOZZLE = 0.00907  # kg/s, 18 lb in 15 minutes: common practice, no published source
@@ -98,7 +99,7 @@ def test_against_a_general_integrator(volume: float, fresh: float) -> None:
     assert result.lowest_oxygen == pytest.approx(lowest, rel=1e-7)
 
 
-@settings(deadline=None, max_examples=25)
+@settings(deadline=None, max_examples=some(25))
 @given(
     stretches=st.lists(
         st.tuples(

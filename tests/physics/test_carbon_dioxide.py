@@ -21,6 +21,7 @@ from layoutcheck.physics.coolant import (
     usable_fraction,
 )
 from tests.physics.saturated import CRITICAL, made
+from tests.sizes import some
 
 TRIPLE = TRIPLE_POINT_TEMPERATURE.value
 
@@ -41,13 +42,13 @@ def _held_to_coolprop(temperature: float, *, within: float) -> None:
     assert density == pytest.approx(PropsSI("D", *state, 1.0, "CO2"), rel=within)
 
 
-@settings(max_examples=500)
+@settings(max_examples=some(500))
 @given(st.floats(TRIPLE, CRITICAL - 0.5))
 def test_between_the_rows_it_is_coolprop(temperature: float) -> None:
     _held_to_coolprop(temperature, within=1e-8)
 
 
-@settings(max_examples=500)
+@settings(max_examples=some(500))
 @given(st.floats(1e-7, 0.5))
 def test_next_to_the_critical_point_it_is_coolprop_to_four_digits(below: float) -> None:
     _held_to_coolprop(CRITICAL - below, within=1e-4)

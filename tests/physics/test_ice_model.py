@@ -37,6 +37,7 @@ from layoutcheck.physics.ice.transient import HeatBalanceError, Job, Run, march
 from layoutcheck.physics.properties import FREEZING_POINT, ICE_DENSITY, LATENT_HEAT
 from layoutcheck.physics.ranges import Range
 from layoutcheck.quantities.materials import Material
+from tests.sizes import some
 
 # NPS 2 schedule 40: 60.3 mm outside, 3.9 mm wall (ASME B36.10M, from memory).
 TWO_INCH = FreezeInputs(
@@ -259,35 +260,35 @@ def asked(diameter: float, start: float, film: float, coolant: Coolant) -> Freez
     )
 
 
-@settings(max_examples=12)
+@settings(max_examples=some(12))
 @given(DIAMETERS, STARTS, FILMS, st.floats(1.05, 1.5))
 def test_a_bigger_pipe_takes_longer(d: float, start: float, film: float, more: float) -> None:
     small, big = (asked(x, start, film, Coolant.CARBON_DIOXIDE) for x in (d, more * d))
     assert likely_time(big) > likely_time(small) * (1.0 - NOISE)
 
 
-@settings(max_examples=12)
+@settings(max_examples=some(12))
 @given(DIAMETERS, STARTS, FILMS, st.floats(1.0, 30.0))
 def test_warmer_water_takes_longer(d: float, start: float, film: float, more: float) -> None:
     cold, warm = (asked(d, t, film, Coolant.CARBON_DIOXIDE) for t in (start, start + more))
     assert likely_time(warm) > likely_time(cold) * (1.0 - NOISE)
 
 
-@settings(max_examples=12)
+@settings(max_examples=some(12))
 @given(DIAMETERS, STARTS, FILMS, st.floats(1.1, 3.0))
 def test_a_poorer_jacket_takes_longer(d: float, start: float, film: float, more: float) -> None:
     good, poor = (asked(d, start, h, Coolant.CARBON_DIOXIDE) for h in (more * film, film))
     assert likely_time(poor) > likely_time(good) * (1.0 - NOISE)
 
 
-@settings(max_examples=12)
+@settings(max_examples=some(12))
 @given(DIAMETERS, STARTS, FILMS)
 def test_a_colder_coolant_is_faster(d: float, start: float, film: float) -> None:
     dry_ice, nitrogen = (asked(d, start, film, coolant) for coolant in Coolant)
     assert likely_time(nitrogen) < likely_time(dry_ice)
 
 
-@settings(max_examples=12)
+@settings(max_examples=some(12))
 @given(
     DIAMETERS,
     st.floats(273.15, 350.0),

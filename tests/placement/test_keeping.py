@@ -18,6 +18,7 @@ from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.oracles.strategies import documents
 from tests.oracles.test_nearest_oracles import is_clear, samples_of
+from tests.sizes import some
 
 STEEL = {"size": "NPS 4", "material": "carbon steel", "wall": "sch 40"}
 
@@ -95,7 +96,7 @@ def test_a_plug_behind_which_there_is_nothing_is_useless() -> None:
     assert check(parse_layout(between)).plugs[0].holds_back
 
 
-@settings(max_examples=80, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(80), suppress_health_check=list(HealthCheck))
 @given(documents(plugs=(1, 2)))
 def test_no_nearer_place_keeps_the_water_back(document: dict[str, Any]) -> None:
     case = Case.of(parse_layout(document), default_pack())

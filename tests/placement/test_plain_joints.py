@@ -23,6 +23,7 @@ from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.oracles.strategies import STEP_INCHES, documents
 from tests.plan.test_mend import marked_sites
+from tests.sizes import some
 
 Site = dict[str, Any]
 INCH = 0.0254
@@ -120,7 +121,7 @@ def alike(first: list[tuple[str, float, float]], second: list[tuple[str, float, 
     ] == pytest.approx([x for r in second for x in r[1:]], abs=NEAR)
 
 
-@settings(max_examples=150, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(150), suppress_health_check=list(HealthCheck))
 @given(parted(documents(plugs=(1, 3))))
 def test_clear_stretches_and_nearest_places(drawn: tuple[Site, Site, str, float]) -> None:
     whole, made, pipe, at = drawn
@@ -135,7 +136,7 @@ def test_clear_stretches_and_nearest_places(drawn: tuple[Site, Site, str, float]
             assert one.nearest.travel == pytest.approx(two.nearest.travel, abs=NEAR)
 
 
-@settings(max_examples=30, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(30), suppress_health_check=list(HealthCheck))
 @given(parted(marked_sites() | documents(plugs=(2, 3))))
 def test_the_joint_mending(drawn: tuple[Site, Site, str, float]) -> None:
     whole, made, _, _ = drawn

@@ -26,6 +26,7 @@ from layoutcheck.rules.registry import default_pack
 from tests.oracles.strategies import documents
 from tests.plan.small_sites import small_sites
 from tests.plan.test_mend import marked_sites
+from tests.sizes import some
 
 Site = dict[str, Any]
 # Rules forgive a micrometre; a reading may use a quarter of it.
@@ -66,7 +67,7 @@ def fits(site: Site, *names: str) -> bool:
 lengths = st.floats(0.0, 300.0, allow_nan=False)
 
 
-@settings(max_examples=300)
+@settings(max_examples=some(300))
 @example(0.762, 0.0)  # exactly 30 in
 @example(0.1, 0.0)  # a place with no room at all
 @given(lengths, st.sampled_from([0.0, 1e-9, 1e-5, 3e-4, 1e-3, 2e-3, 1.0]))
@@ -90,7 +91,7 @@ def test_a_limit_is_read_on_its_safe_side(length: float) -> None:
         assert up.value - length <= 0.0254 / 16 + 1e-12
 
 
-@settings(max_examples=60, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(60), suppress_health_check=list(HealthCheck))
 @given(documents(plugs=(1, 2)), st.sampled_from(["imperial", "metric"]))
 def test_single_places_pass_as_printed(site: Site, units: str) -> None:
     site = sound(site | {"units": units})
@@ -118,7 +119,7 @@ def _together(site: Site, text_of: Callable[[str], str]) -> Site:
     return site
 
 
-@settings(max_examples=60, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(60), suppress_health_check=list(HealthCheck))
 @given(marked_sites() | documents(plugs=(2, 3)), st.sampled_from(list(UnitSystem)))
 def test_joint_proposals_pass_as_printed(site: Site, units: UnitSystem) -> None:
     site = sound(site | {"units": units.value})
@@ -128,7 +129,7 @@ def test_joint_proposals_pass_as_printed(site: Site, units: UnitSystem) -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=20, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(20), suppress_health_check=list(HealthCheck))
 @given(small_sites(), st.sampled_from(list(UnitSystem)))
 def test_plans_pass_as_printed(site: Site, units: UnitSystem) -> None:
     layout = parse_layout(sound(site | {"units": units.value}))

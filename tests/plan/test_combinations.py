@@ -24,6 +24,7 @@ from layoutcheck.planning.stations import Seat, spacing
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.registry import default_pack
 from tests.plan.small_sites import small_sites
+from tests.sizes import some
 
 PACK = default_pack()
 # Rules and programmes keep a distance to within a micrometre; so many of them may add up.
@@ -132,7 +133,7 @@ def _settled(drawn: Drawn) -> Any:
     return patch.object(Combinations, "_settle", answer)
 
 
-@settings(max_examples=100, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(100), suppress_health_check=list(HealthCheck))
 @given(searches())
 def test_no_combination_has_less_travel_than_the_one_found(drawn: Drawn) -> None:
     with _settled(drawn):
@@ -145,7 +146,7 @@ def test_no_combination_has_less_travel_than_the_one_found(drawn: Drawn) -> None
     assert found.travel == pytest.approx(best, abs=NEAR)
 
 
-@settings(max_examples=30, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(30), suppress_health_check=list(HealthCheck))
 @given(searches())
 def test_plugs_that_are_moved_stand_apart_and_isolate(drawn: Drawn) -> None:
     with _settled(drawn):

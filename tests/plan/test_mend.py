@@ -28,6 +28,7 @@ from layoutcheck.report.run import check
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.registry import default_pack
 from tests.plan.small_sites import small_sites
+from tests.sizes import some
 
 PACK = default_pack()
 GRID = 13
@@ -94,7 +95,7 @@ def _runs(case: Case) -> dict[int, int]:
 
 
 @pytest.mark.slow
-@settings(max_examples=30, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(30), suppress_health_check=list(HealthCheck))
 @given(marked_sites())
 def test_no_combination_of_places_costs_less(site: dict[str, Any]) -> None:
     case = _case(site)
@@ -122,7 +123,7 @@ def _fits_alone(case: Case, plug: PlacedPlug, spot: Spot) -> bool:
     return is_well_placed(one, one.plugs[0])
 
 
-@settings(max_examples=40, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(40), suppress_health_check=list(HealthCheck))
 @given(marked_sites())
 def test_what_is_proposed_passes_as_its_document(site: dict[str, Any]) -> None:
     # What is done is stated as done, with the proof that must be made first, as in a plan.

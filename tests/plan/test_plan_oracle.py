@@ -20,6 +20,7 @@ from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.plan.plain_plans import bad_rules_of, every_set, passes
 from tests.plan.small_sites import small_sites
+from tests.sizes import some
 
 PACK = default_pack()
 # 2^9 sets, each checked at some stations, is about a second.
@@ -35,14 +36,14 @@ def _case(site: dict[str, Any]) -> Case:
 
 
 @pytest.mark.slow
-@settings(max_examples=8, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(8), suppress_health_check=list(HealthCheck))
 @given(small_sites())
 def test_the_search_finds_what_brute_force_finds(site: dict[str, Any]) -> None:
     _compare(site)
 
 
 @pytest.mark.nightly
-@settings(max_examples=100, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(100), suppress_health_check=list(HealthCheck))
 @given(small_sites())
 def test_the_search_finds_what_brute_force_finds_on_many_sites(site: dict[str, Any]) -> None:
     _compare(site)
@@ -89,7 +90,7 @@ def _feasible(site: dict[str, Any], ground: Ground) -> list[Chosen]:
     return found
 
 
-@settings(max_examples=20, suppress_health_check=list(HealthCheck))
+@settings(max_examples=some(20), suppress_health_check=list(HealthCheck))
 @given(small_sites())
 def test_each_plan_is_passed_by_check_afresh(site: dict[str, Any]) -> None:
     case = _case(site)

@@ -13,6 +13,7 @@ from layoutcheck.record import Kept, Ledger
 from layoutcheck.record.chain import FaultKind
 from layoutcheck.record.problems import RecordProblem
 from tests.record.writer import draft
+from tests.sizes import some
 
 Content = tuple[list[Kept], dict[str, bytes | None]]
 
@@ -54,7 +55,7 @@ def check_damage(original: tuple[bytes, Content], folder: Path, at: int, change:
 
 
 @given(st.data())
-@settings(max_examples=60)
+@settings(max_examples=some(60))
 def test_a_changed_byte_is_found_or_of_no_matter(
     original: tuple[bytes, Content], tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
 ) -> None:

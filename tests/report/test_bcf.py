@@ -80,9 +80,10 @@ def schemas(tmp_path_factory: pytest.TempPathFactory, require: Any) -> Path:
     return folder
 
 
+@cache
 def schema_of(name: str, version: BcfVersion, schemas: Path, etree: Any) -> Any:
     part = "v3" if version is BcfVersion.V3_0 else "v2"
-    file = schemas / "bcf" / part / "xsd" / SCHEMAS[name.rsplit("/", 1)[-1]]
+    file = schemas / "bcf" / part / "xsd" / SCHEMAS[name]
     return etree.XMLSchema(etree.parse(str(file)))
 
 
@@ -102,7 +103,7 @@ def test_every_file_is_valid_by_the_published_schemas(
     with zipfile.ZipFile(io.BytesIO(made)) as files:
         for name in files.namelist():
             if not name.endswith(".png"):
-                schema_of(name, version, schemas, etree).assertValid(
+                schema_of(name.rsplit("/", 1)[-1], version, schemas, etree).assertValid(
                     etree.fromstring(files.read(name))
                 )
 
@@ -113,7 +114,7 @@ def test_selected_elements_are_valid_by_the_published_schemas(schemas: Path, req
     views = [n for n in files.namelist() if n.endswith("viewpoint.bcfv")]
     assert any(b"IfcGuid" in files.read(n) for n in views)
     for name in views:
-        schema_of(name, BcfVersion.V3_0, schemas, etree).assertValid(
+        schema_of("viewpoint.bcfv", BcfVersion.V3_0, schemas, etree).assertValid(
             etree.fromstring(files.read(name))
         )
 
@@ -127,7 +128,7 @@ def test_the_schemas_refuse_a_topic_without_a_title(
     with archive(version) as files:
         name = next(n for n in files.namelist() if n.endswith("markup.bcf"))
         root = etree.fromstring(files.read(name))
-    schema = schema_of(name, version, schemas, etree)
+    schema = schema_of(name.rsplit("/", 1)[-1], version, schemas, etree)
     topic = root.find("Topic")
     topic.remove(topic.find("Title"))
     assert not schema.validate(root)
@@ -233,7 +234,9 @@ def with_global_ids() -> zipfile.ZipFile:
         if item["id"] in GLOBAL_IDS:
             item["ref"] = GLOBAL_IDS[item["id"]]
     layout = parse_layout(data)
-    made = report_bcf(layout, check(layout), on=date(2026, 11, 25))
+    with pytest.MonkeyPatch.context() as unpictured:
+        unpictured.setattr("layoutcheck.report.bcf._snapshot", lambda *_: b"")
+        made = report_bcf(layout, check(layout), on=date(2026, 11, 25))
     return zipfile.ZipFile(io.BytesIO(made))
 
 
@@ -271,7 +274,7 @@ def test_snapshots_are_pictures_that_differ_by_what_they_pick_out() -> None:
 
 
 def test_the_same_input_gives_the_same_bytes() -> None:
-    name = "metric-block-sketch"
+    name = "no-drawing-sketch"
     first = report_bcf(site(name), report_on(name), version=BcfVersion.V2_1)
     assert first == report_bcf(site(name), report_on(name), version=BcfVersion.V2_1)
 

@@ -18,6 +18,7 @@ from layoutcheck.rules.case import Case
 from layoutcheck.rules.jacket_clearance import JacketClearance
 from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.registry import default_pack
+from tests.sizes import some
 
 RADIUS = 0.03
 REQUIRED = 6 * 0.0254
@@ -97,7 +98,7 @@ def sampled(site: dict[str, Any], station: float) -> float:
 NEAR = 0.0002
 
 
-@settings(max_examples=80)
+@settings(max_examples=some(80))
 @given(sites())
 def test_free_space_is_that_of_the_nearest_of_many_points(site: dict[str, Any]) -> None:
     case = Case.of(parse_layout(site), default_pack())
@@ -109,7 +110,7 @@ def test_free_space_is_that_of_the_nearest_of_many_points(site: dict[str, Any]) 
     assert found.measured.value == pytest.approx(max(0.0, expected), abs=slack)
 
 
-@settings(max_examples=50)
+@settings(max_examples=some(50))
 @given(sites(), st.integers(0, 20))
 def test_a_place_that_is_offered_holds_when_the_plug_stands_there(
     site: dict[str, Any], twentieth: int

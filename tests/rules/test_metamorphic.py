@@ -31,6 +31,7 @@ from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.registry import all_rules, default_pack
 from tests.oracles.strategies import Document, documents
 from tests.rules import changes
+from tests.sizes import some
 
 SITES = sorted(Path(__file__).parents[2].joinpath("fixtures").glob("*.json"))
 CLOSE = 3e-9
@@ -277,31 +278,31 @@ def without_plugs_on_things(document: Document, lengths: dict[str, float]) -> Do
 # --- on random sites -----------------------------------------------------------------------------
 
 
-@settings(max_examples=30)
+@settings(max_examples=some(30))
 @given(drawn(), st.integers(0, 1000))
 def test_order_changes_no_byte(document: Document, seed: int) -> None:
     check_reordered(document, seed)
 
 
-@settings(max_examples=30)
+@settings(max_examples=some(30))
 @given(drawn(), st.one_of(st.none(), st.integers(0, 1000)))
 def test_names_do_not_matter(document: Document, seed: int | None) -> None:
     check_renamed(document, seed)
 
 
-@settings(max_examples=25)
+@settings(max_examples=some(25))
 @given(drawn())
 def test_units_do_not_matter(document: Document) -> None:
     check_units(document)
 
 
-@settings(max_examples=25)
+@settings(max_examples=some(25))
 @given(drawn())
 def test_a_mirrored_drawing_is_the_same_site(document: Document) -> None:
     check_mirrored(document)
 
 
-@settings(max_examples=60)
+@settings(max_examples=some(60))
 @given(drawn(), st.data())
 def test_a_pipe_told_from_its_other_end_is_the_same_pipe(
     document: Document, data: st.DataObject
@@ -312,7 +313,7 @@ def test_a_pipe_told_from_its_other_end_is_the_same_pipe(
     check_reversed(document, data.draw(st.sets(st.sampled_from(ids), min_size=1)))
 
 
-@settings(max_examples=60)
+@settings(max_examples=some(60))
 @given(drawn(), st.data())
 def test_a_plain_joint_changes_nothing(document: Document, data: st.DataObject) -> None:
     lengths = lengths_of(document)
@@ -327,7 +328,22 @@ def test_a_plain_joint_changes_nothing(document: Document, data: st.DataObject) 
 # --- on the demo sites ---------------------------------------------------------------------------
 
 
-@pytest.fixture(scope="module", params=SITES, ids=[p.stem for p in SITES])
+# By default a few sites: a ring, a plant room, one that is sound and one without a drawing.
+BY_DEFAULT = {
+    "no-drawing-sketch",
+    "plant-room-sketch",
+    "process-header-mended",
+    "ring-main-sketch",
+}
+
+
+@pytest.fixture(
+    scope="module",
+    params=[
+        pytest.param(p, id=p.stem, marks=() if p.stem in BY_DEFAULT else pytest.mark.nightly)
+        for p in SITES
+    ],
+)
 def site(request: pytest.FixtureRequest) -> Document:
     document: Document = json.loads(request.param.read_text(encoding="utf-8"))
     return copy.deepcopy(document)

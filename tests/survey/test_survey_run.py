@@ -24,6 +24,7 @@ from layoutcheck.survey.tasks import (
     Task,
     run_task,
 )
+from tests.sizes import some
 from tests.survey.made_buildings import town
 from tests.survey.pools import HerePool, Killed, quick_work
 
@@ -48,7 +49,7 @@ def surveyed(job: Job, pool: HerePool) -> bytes:
     return job.results.table.read_bytes()
 
 
-@settings(max_examples=12)
+@settings(max_examples=some(12))
 @given(seed=st.integers(0, 10_000), kills=st.lists(st.integers(1, 12), max_size=6))
 def test_kills_change_nothing_and_no_item_is_asked_twice(
     tmp_path_factory: pytest.TempPathFactory, seed: int, kills: list[int]
