@@ -13,7 +13,7 @@ import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
-FOR_USERS = ("dxf", "ifc", "inp", "record", "survey", "xlsx")
+FOR_USERS = ("dxf", "ifc", "inp", "print", "record", "survey", "xlsx")
 FOR_DEVELOPERS = ("dev", "test")
 # Of the GPL itself, not the LGPL; an 'or' leaves the choice to us, an exception lifts it.
 STRONG = re.compile(r"\bA?GPL|GNU (Affero )?General Public", re.IGNORECASE)

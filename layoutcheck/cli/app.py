@@ -18,6 +18,7 @@ from importlib.metadata import entry_points
 from layoutcheck import __version__
 from layoutcheck.cli.problems import ExitCode, ReaderGone, UnusableInput, WrongCall
 from layoutcheck.cli.screen import print_bytes, print_problem, print_text
+from layoutcheck.extras import how_to_install
 
 Runner = Callable[[Sequence[str]], int]
 
@@ -76,13 +77,21 @@ def main(argv: Sequence[str] | None = None) -> int:
         _let_go_of_output()
         return ExitCode.READER_GONE
     except Exception as error:
-        if os.environ.get(DEBUG):
-            raise
-        print_problem(
-            f"layoutcheck: a fault of layoutcheck itself ({type(error).__name__}); there is no "
-            f"answer, and nothing may be taken from it. {DEBUG}=1 shows where it arose."
-        )
-        return ExitCode.FAULT
+        return _ended_with(error)
+
+
+def _ended_with(error: Exception) -> int:
+    told = how_to_install(error) if isinstance(error, ImportError) else None
+    if told is not None:
+        print_problem(f"layoutcheck: {told}")
+        return ExitCode.UNUSABLE
+    if os.environ.get(DEBUG):
+        raise error
+    print_problem(
+        f"layoutcheck: a fault of layoutcheck itself ({type(error).__name__}); there is no "
+        f"answer, and nothing may be taken from it. {DEBUG}=1 shows where it arose."
+    )
+    return ExitCode.FAULT
 
 
 def _dispatch(argv: list[str]) -> int:

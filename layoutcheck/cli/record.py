@@ -61,13 +61,12 @@ def run(argv: Sequence[str]) -> int:
     function = _ACTIONS.get(argv[0])
     if function is None:
         raise WrongCall(f"record does not know {shown(argv[0], 40)!a}. See layoutcheck record -h")
-    try:
-        import alembic  # noqa: F401, PLC0415
-        import psycopg  # noqa: F401, PLC0415
-        import rfc8785  # noqa: F401, PLC0415
-        import sqlalchemy  # noqa: F401, PLC0415
-    except ImportError:
-        raise WrongCall("the record needs more: pip install 'layoutcheck[record]'") from None
+    # Here, before anything is asked: the extra parts are not there in every installation.
+    import alembic  # noqa: F401, PLC0415
+    import psycopg  # noqa: F401, PLC0415
+    import rfc8785  # noqa: F401, PLC0415
+    import sqlalchemy  # noqa: F401, PLC0415
+
     from layoutcheck.record.making import NotToBeSigned  # noqa: PLC0415
     from layoutcheck.record.problems import RecordProblem, RecordUnsure  # noqa: PLC0415
 

@@ -117,16 +117,12 @@ def _survey(
     pack, text = _pack(pack_path)
     over = _over(Stated.of(files, facts))
     settings = Settings(text, steps, time_limit, _checked(duration), if_a_plug_goes, over)
-    try:
-        # Imported here: the extra parts are not there in every installation.
-        from layoutcheck.survey.cluster import ClusterLost  # noqa: PLC0415
-        from layoutcheck.survey.door import Job, Results, choices_of, run_survey  # noqa: PLC0415
-        from layoutcheck.survey.summary import summary_text  # noqa: PLC0415
-        from layoutcheck.survey.tasks import OtherVersion  # noqa: PLC0415
-    except ImportError as error:
-        raise WrongCall(
-            f"a survey needs {error.name or 'more'}; to install it: pip install layoutcheck[survey]"
-        ) from None
+    # Imported here: the extra parts are not there in every installation.
+    from layoutcheck.survey.cluster import ClusterLost  # noqa: PLC0415
+    from layoutcheck.survey.door import Job, Results, choices_of, run_survey  # noqa: PLC0415
+    from layoutcheck.survey.summary import summary_text  # noqa: PLC0415
+    from layoutcheck.survey.tasks import OtherVersion  # noqa: PLC0415
+
     try:
         job = Job(
             find_sites(Path(where)), choices_of(works or ()), settings, pack, Results(Path(output))

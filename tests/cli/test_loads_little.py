@@ -1,7 +1,8 @@
-"""Help, manuals and schemas come at once: they load no graph and no physics."""
+"""Help, manuals and schemas come at once, and what an extra brings is asked for only at need."""
 
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -28,3 +29,31 @@ def test_it_loads_neither_graph_nor_physics(asked: str) -> None:
     )
     assert done.stdout
     assert done.stderr == "0 []\n"
+
+
+LACKING = """
+import sys
+sys.modules |= dict.fromkeys(("fontTools", "matplotlib", "resvg_py", "weasyprint", "sqlalchemy"))
+from layoutcheck.cli import main
+sys.exit(main(sys.argv[1:]))
+"""
+SITE = str(Path(__file__).parents[2] / "fixtures" / "no-drawing-mended.json")
+
+
+@pytest.mark.parametrize(
+    ("asked", "code", "told"),
+    [
+        (["check", SITE], 0, ""),
+        (["draw", SITE, "-o", "drawing.svg"], 2, "pip install 'layoutcheck[print]'"),
+        (["sheet", SITE, "-o", "sheet.pdf"], 2, "pip install 'layoutcheck[print]'"),
+        (["record", "list"], 2, "pip install 'layoutcheck[record]'"),
+    ],
+)
+def test_a_missing_extra_is_named_with_how_to_get_it(
+    asked: list[str], code: int, told: str, tmp_path: Path
+) -> None:
+    script = [sys.executable, "-c", LACKING, *asked]
+    done = subprocess.run(script, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.returncode == code, done.stderr
+    assert told in done.stderr
+    assert not list(tmp_path.iterdir())

@@ -87,7 +87,9 @@ class Box:
 def font_file(*, bold: bool) -> Path:
     """Give the font file that comes with matplotlib, so that no machine needs one installed."""
     spec = find_spec("matplotlib")
-    folders = list(spec.submodule_search_locations or []) if spec is not None else []
+    if spec is None:
+        raise ModuleNotFoundError("matplotlib brings the font", name="matplotlib")
+    folders = list(spec.submodule_search_locations or [])
     name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
     return Path(folders[0]) / "mpl-data" / "fonts" / "ttf" / name
 
