@@ -111,4 +111,5 @@ def _draw(question: FreezeQuestion, path: str) -> None:
     # matplotlib takes half a second to load: only a picture pays for it.
     from layoutcheck.physics.ice.plot import freeze_png, freeze_svg  # noqa: PLC0415
 
-    write_file(path, freeze_svg(answer) if suffix == ".svg" else freeze_png(answer))
+    draw = freeze_svg if suffix == ".svg" else freeze_png
+    write_file(path, draw(answer, question.units))

@@ -1,13 +1,13 @@
 """The outside diameter and wall of a pipe, from its nominal size, material and wall name."""
 
+import json
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from math import isfinite
+from pathlib import Path
 from types import MappingProxyType
-
-from fluids.piping import nearest_pipe
 
 from layoutcheck.quantities.errors import QuantityError, shown
 from layoutcheck.quantities.materials import Material
@@ -143,7 +143,7 @@ def _refuse(
     return QuantityError(f"{size.text}, wall {shown(wall)}", problem, example)
 
 
-# --- schedules and dimension ratios, which the fluids library tabulates ---------------------------
+# --- schedules and dimension ratios, kept from the tables of the fluids library -------------------
 
 _B36_10 = "ASME B36.10M"
 _B36_19 = "ASME B36.19M"
@@ -165,6 +165,12 @@ _HDPE = {
         *(("17", "17"), ("21", "21"), ("26", "26"), ("32.5", "325")),
     )
 }
+SCHEDULES = tuple(
+    sorted({key for kind in (_STAINLESS, _PVC, _CPVC, _HDPE) for key, _ in kind.values()})
+)
+"""The library's keys of what is kept."""
+TABLE = Path(__file__).with_name("pipe_schedules.json")
+
 _WORDS = {"STANDARD": "STD", "EXTRASTRONG": "XS", "XH": "XS", "DOUBLEEXTRASTRONG": "XXS"}
 _SCHEDULE = re.compile(r"(?:SCHEDULE|SCH)?\.?([0-9A-Z]+)")
 _RATIO = re.compile(r"S?DR([0-9.]+)")
@@ -179,7 +185,7 @@ def _key(wall: str, pattern: re.Pattern[str]) -> str | None:
 def _schedules(
     walls: Mapping[str, tuple[str, str]], pattern: re.Pattern[str], form: str, note: str = ""
 ) -> Callable[[NominalSize, str], PipeDimensions]:
-    """Return a finder over the library's tables."""
+    """Return a finder over the tables kept."""
 
     def find(size: NominalSize, wall: str) -> PipeDimensions:
         key = _key(wall, pattern)
@@ -203,18 +209,16 @@ def _schedules(
 
 def _from_library(size: NominalSize, library_key: str) -> tuple[float, float, float] | None:
     """Return outside diameter, bore and wall in m, or None where the size is not made."""
-    try:
-        # The library's hint says int, its tables and its text say float.
-        nominal, bore, outside, wall = nearest_pipe(
-            NPS=size.inches,  # type: ignore[arg-type]
-            schedule=library_key,
-        )
-    except ValueError:
-        return None
-    # The library looks for the nearest; only the very size asked for will do.
-    if nominal != size.inches:
-        return None
-    return float(outside), float(bore), float(wall)
+    return _kept().get(library_key, {}).get(size.inches)
+
+
+@cache
+def _kept() -> dict[str, dict[float, tuple[float, float, float]]]:
+    """Read the table, once."""
+    rows = json.loads(TABLE.read_text(encoding="utf-8"))
+    return {
+        key: {float(inches): tuple(row) for inches, row in rows[key].items()} for key in SCHEDULES
+    }
 
 
 # --- tables of our own ----------------------------------------------------------------------------

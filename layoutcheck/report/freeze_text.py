@@ -1,4 +1,4 @@
-"""Write a freeze for people: the estimate, the coolant, the schedule, the cautions."""
+"""Write a freeze for people: the answer first, then times, coolant, schedule, and its grounds."""
 
 from __future__ import annotations
 
@@ -6,58 +6,82 @@ from layoutcheck.report.freeze import PipeFreeze
 from layoutcheck.report.model import CoolantPart, FreezePart, Span
 from layoutcheck.report.wrap import wrapped
 
+_INDENT = "  "
+
 
 def freeze_text(answer: PipeFreeze) -> str:
     """Write the answer to a freeze question as plain text."""
+    part = answer.estimate
     lines = [
         f"FREEZE of {answer.pipe}, {answer.orientation}",
-        *wrapped(
+        *_told(
             f"Jacket {answer.jacket.shown}, {answer.coolant}, water at "
-            f"{answer.water_temperature.shown}. Bore {answer.inside_diameter.shown}.",
-            indent="  ",
+            f"{answer.water_temperature.shown}. Bore {answer.inside_diameter.shown}."
         ),
-        *wrapped(f"In the pipe: {answer.fluid}. It is taken as full, with no air.", indent="  "),
-        *wrapped(answer.statement, indent="  "),
         "",
-        *estimate_lines(answer.estimate),
+        *_answer_lines(answer),
     ]
-    for sentence in answer.estimate.assumptions:
-        lines += wrapped(sentence, indent="    ", first="  - ")
-    lines += ["", "CAUTIONS"]
-    for caution in answer.cautions:
-        lines += wrapped(caution, indent="    ", first="  - ")
-    return "\n".join([*lines, *wrapped(answer.deference, indent="  ")]) + "\n"
+    lines += _headed("TIMES", _time_lines(part))
+    if part.coolant is not None:
+        lines += _headed("COOLANT", _coolant_lines(part.coolant))
+        lines += _headed("SCHEDULE, from the first injection", _schedule_lines(part.coolant))
+    lines += _headed("TAKEN FOR GRANTED", _listed(part.assumptions))
+    lines += _headed("CAUTIONS", _listed(answer.cautions))
+    return "\n".join([*lines, *_told(answer.deference)]) + "\n"
 
 
-def estimate_lines(part: FreezePart, indent: str = "  ") -> list[str]:
-    """Write a freeze's estimate: times, coolant, schedule."""
-    lines = wrapped(f"Outcome: {part.outcome}. {_sentence(part.reason)}", indent=indent)
+def _answer_lines(answer: PipeFreeze) -> list[str]:
+    """Write what is asked first: closes or not, when, with how much, what decides it."""
+    part = answer.estimate
+    lines = _told(f"Outcome: {part.outcome}. {_sentence(part.reason)}")
     for name in part.missing:
-        lines += wrapped(f"Missing: {name}.", indent=indent)
-    rows = (
-        ("Bore first closes", part.time_to_neck_closed),
-        ("Plug of the needed length stands", part.time_to_plug),
-        ("Frost on bare pipe beyond the jacket", part.frost_band),
-        ("Lets go after the jacket is off", part.time_to_release),
-        ("All thawed after the jacket is off", part.time_to_thaw),
-    )
-    if part.needed_solid_length is not None:
-        lines += wrapped(
-            f"Solid length asked for: {part.needed_solid_length.shown}.", indent=indent
-        )
-    for title, span in rows:
-        if span is not None:
-            lines += wrapped(f"{title}: {in_words(span)}.", indent=indent + "  ", first=indent)
-    for sign in part.signs:
-        seen = f"{sign.frost.likely.shown} on one side, {sign.wider.likely.shown} on the other"
-        lines += wrapped(
-            f"Frost after {sign.time.shown}: likely {seen}.", indent=indent + "  ", first=indent
+        lines += _told(f"Missing: {name}.")
+    if part.time_to_plug is not None:
+        lines += _told(f"Plug of the needed length stands: {in_words(part.time_to_plug)}.")
+    if part.coolant is not None:
+        nozzles = f"{part.coolant.nozzles} nozzle{'s' if part.coolant.nozzles > 1 else ''}"
+        lines += _told(
+            f"Have on hand {part.coolant.on_hand.shown}: {part.coolant.comes_in}; {nozzles} at "
+            "once."
         )
     for sentence in part.grounds:
-        lines += wrapped(sentence, indent=indent)
-    if part.coolant is not None:
-        lines += coolant_lines(part.coolant, indent)
+        lines += _told(sentence)
+    lines += _told(
+        f"Taken for granted: in the pipe, {answer.fluid}; the pipe full, with no air; nothing "
+        "moving in it."
+    )
+    return lines + _told(answer.statement)
+
+
+def _time_lines(part: FreezePart) -> list[str]:
+    """Write when what happens, and what can be seen by then."""
+    lines = []
+    if part.needed_solid_length is not None:
+        lines += _told(f"Solid length asked for: {part.needed_solid_length.shown}.")
+    for title, span in (
+        ("Bore first closes", part.time_to_neck_closed),
+        ("Frost on bare pipe beyond the jacket by the time the plug stands", part.frost_band),
+        ("Lets go after the jacket is off", part.time_to_release),
+        ("All thawed after the jacket is off", part.time_to_thaw),
+    ):
+        if span is not None:
+            lines += _told(f"{title}: {in_words(span)}.")
+    for sign in part.signs:
+        seen = f"{sign.frost.likely.shown} on one side, {sign.wider.likely.shown} on the other"
+        lines += _told(f"Frost to see after {sign.time.shown}: likely {seen}.")
     return lines
+
+
+def _headed(title: str, lines: list[str]) -> list[str]:
+    return ["", title, *lines] if lines else []
+
+
+def _told(sentence: str) -> list[str]:
+    return wrapped(sentence, indent=_INDENT * 2, first=_INDENT)
+
+
+def _listed(sentences: tuple[str, ...]) -> list[str]:
+    return [x for one in sentences for x in wrapped(one, indent="    ", first="  - ")]
 
 
 def in_words(span: Span) -> str:
@@ -65,35 +89,33 @@ def in_words(span: Span) -> str:
     return f"likely {span.likely.shown}; from {span.low.shown} to {span.high.shown}"
 
 
-def coolant_lines(part: CoolantPart, indent: str = "  ") -> list[str]:
-    """Write a coolant budget and its schedule, one line for each step until the first top-up."""
+def _coolant_lines(part: CoolantPart) -> list[str]:
     lines = []
     for title, span in (
-        ("Coolant to fill the jacket", part.fill),
+        ("To fill the jacket", part.fill),
         ("To freeze", part.freeze),
         ("To hold", part.hold),
         ("Reserve", part.reserve),
         ("In all", part.total),
     ):
-        lines += wrapped(f"{title}: {in_words(span)}.", indent=indent + "  ", first=indent)
-    lines += wrapped(
-        f"Have on hand {part.on_hand.shown}: {part.comes_in}; "
-        f"{part.nozzles} nozzle{'s' if part.nozzles > 1 else ''} at once.",
-        indent=indent,
-    )
-    lines.append(f"{indent}Schedule, from the first injection:")
+        lines += _told(f"{title}: {in_words(span)}.")
+    return lines
+
+
+def _schedule_lines(part: CoolantPart) -> list[str]:
+    """Write one line for each step until the first top-up."""
+    lines = []
     top_ups = [s for s in part.steps if s.kind == "top-up"]
     for step in part.steps:
         if step.kind == "top-up" and step is not top_ups[0]:
             continue
         mass = f", {step.mass.shown}" if step.mass.value > 0 else ""
         long = f" for {step.duration.shown}" if step.duration.value > 0 else ""
-        text = f"{clock(step.start.value)}  {step.kind}{long}{mass}"
-        lines.append(f"{indent}  {text}")
+        lines.append(f"  {clock(step.start.value)}  {step.kind}{long}{mass}")
         if step.kind == "top-up" and len(top_ups) > 1:
             lines += wrapped(
                 f"and so on every {part.top_up_interval.shown}, {len(top_ups)} top-ups in all",
-                indent=indent + "         ",
+                indent=_INDENT * 5,
             )
     return lines
 

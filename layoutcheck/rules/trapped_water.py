@@ -44,8 +44,9 @@ class TrappedWater(Rule):
         et al., JKAU Eng. Sci. 16(1) (2005), abstract only, for the 1000 bar.
     Does not apply: Where nothing is frozen.
     Undecided: Where water may get out but nothing says that it surely does (an outlet that may
-        draw, a valve that passes or whose state is not stated), where a number is missing, and in
-        air so cold that nothing stops the ice beyond the jacket.
+        draw, a valve that passes or whose state is not stated), and where a number is missing
+        without which it would hold. Where what is known is too much already, should the plug close,
+        the rule is broken: doubt whether it closes makes nothing safe.
     Does not see: Air in the pipe, which would help, and is never counted on. The trade's setback
         alone is never taken as proof. A check valve and a reducing valve let nothing back. A
         source takes water back: a backflow preventer or meter that stops it must be in the
@@ -83,35 +84,52 @@ class TrappedWater(Rule):
 
     def _judge_section(self, case: Case, section: Section) -> Judgement:
         subject = Subject("section", section.name, section.bounds)
-        concerns = tuple(Named("plug", p) for p in sorted(set(section.plugs)))
+        concerns = _concerns(section)
         if section.reliefs:
             sentence = f"Water that the ice pushes gets out at {section.reliefs[0]}."
             return self.says(subject, Outcome.HOLDS, "relieved", sentence, concerns=concerns)
         lacking = self._lacking(case, section)
-        pressed = None if lacking else self._pressure(case, section)
+        pressed = self._pressure(case, section)
         if pressed is None:
             outcome = Outcome.UNDECIDED if section.doubtful or lacking else Outcome.BROKEN
-            sentence = "This section is shut at all ends while ice grows into it."
             rest = self._rest(section, concerns, outcome, lacking)
-            return self.says(subject, outcome, "shut", sentence, **rest)
-        return self._compare(case, section, subject, pressed, concerns)
+            return self.says(subject, outcome, "shut", _SHUT, **rest)
+        limit = self._limit(case, pressed)
+        if lacking and (limit is None or pressed.pressure <= limit):
+            # With what is known it would hold; what is not known may be worse.
+            rest = self._rest(section, concerns, Outcome.UNDECIDED, lacking)
+            return self.says(subject, Outcome.UNDECIDED, "shut", _SHUT, **rest)
+        return self._compare(case, section, pressed, limit, least=bool(lacking))
+
+    def _limit(self, case: Case, pressed: TrappedPressure) -> float | None:
+        """Give what pipes, valves and joints of a section may see, Pa; None if not known."""
+        weakest = case.pack.number(self.name, "valves_and_joints")
+        return None if pressed.limit is None else min(pressed.limit, weakest)
 
     def _compare(
         self,
         case: Case,
         section: Section,
-        subject: Subject,
         pressed: TrappedPressure,
-        concerns: tuple[Named, ...],
+        limit: float | None,
+        *,
+        least: bool,
     ) -> Judgement:
+        """Hold the pressure against the limit.
+
+        least: whether something is not known, so that the pressure is the least it may come to.
+        """
         units = case.layout.units
-        weakest = case.pack.number(self.name, "valves_and_joints")
-        limit = None if pressed.limit is None else min(pressed.limit, weakest)
-        room = show_volume(pressed.expansion, units)
         sentence = (
             f"Shut at all ends: {show_volume(pressed.volume, units)} of water, into which ice "
-            f"pushes {room}; the pressure could come to {show_pressure(pressed.pressure, units)}"
+            f"pushes {show_volume(pressed.expansion, units)}; the pressure could come to "
+            f"{show_pressure(pressed.pressure, units)}"
         )
+        if least:
+            sentence = (
+                "Whether the freeze closes, or all that adds to the pressure, is not known; should "
+                f"it close, this is so at the least. {sentence}"
+            )
         sentence += (
             "; the pipes' limit is not known."
             if limit is None
@@ -124,10 +142,11 @@ class TrappedWater(Rule):
         else:
             outcome, reason = Outcome.BROKEN, "shut"
         lacking = () if limit is not None else ("the pressure rating of its pipes",)
+        concerns = _concerns(section)
         rest = {} if outcome is Outcome.HOLDS else self._rest(section, concerns, outcome, lacking)
         rest["concerns"] = concerns
         return self.says(
-            subject,
+            Subject("section", section.name, section.bounds),
             outcome,
             reason,
             sentence,
@@ -171,25 +190,23 @@ class TrappedWater(Rule):
         return tuple(dict.fromkeys(lacking))
 
     def _pressure(self, case: Case, section: Section) -> TrappedPressure | None:
-        """Work out the pressure; None where there is no water at all to give way."""
-        ice = 0.0
-        starts = []
+        """Work out the pressure, or the least it comes to where something is not known.
+
+        None where there is no water at all to give way.
+        """
+        segments = [s for s in section.segments if s.length > TOLERANCE]
+        volume = math.fsum(s.volume for s in segments)
+        if not segments or not volume > 0.0:
+            return None
+        starts = [0.0]
         coldest = math.inf
-        for plug_id in section.plugs:
-            plug = case.plug(plug_id)
-            answer = freeze_of(case, plug).answer
+        for plug in map(case.plug, section.plugs):
             heads = [heads_of(case, moment).at(plug.spot).pressure for moment in Moment]
-            if answer is None or answer.ice_volume_in_hold is None:
-                return None
-            # Half of a plug's ice grows to each side; all of it is taken as grown after closing.
-            ice += answer.ice_volume_in_hold.high / 2
             drop = _drop(case, plug, section)
             starts += [head + WEIGHT * drop for head in heads if head is not None]
             coldest = min(coldest, COOLANT_TEMPERATURE[Coolant(plug.coolant.value)])
-        segments = [s for s in section.segments if s.length > TOLERANCE]
-        volume = math.fsum(s.volume for s in segments)
-        if not segments or volume <= 0.0:
-            return None
+        # Half of a plug's ice grows to each side; all of it is taken as grown after closing.
+        ice = math.fsum(_ice_of(case, case.plug(name)) / 2 for name in section.plugs)
         return trapped_pressure(
             segments=segments,
             frozen_volume=min(ice, volume),
@@ -198,14 +215,32 @@ class TrappedWater(Rule):
         )
 
 
-def _drop(case: Case, plug: PlacedPlug, section: Section) -> float:
-    """Give how far (m) the lowest place of a section lies under a plug; nan where unknown.
+_SHUT = "This section is shut at all ends while ice grows into it."
 
-    The pressure is highest there.
+
+def _concerns(section: Section) -> tuple[Named, ...]:
+    return tuple(Named("plug", p) for p in sorted(set(section.plugs)))
+
+
+def _ice_of(case: Case, plug: PlacedPlug) -> float:
+    """Give the most ice (m3) of a long hold; where the model gives none, the bore in the jacket.
+
+    A plug whose freeze is in doubt may close all the same, and it is then that the pipe bursts.
+    """
+    answer = freeze_of(case, plug).answer
+    if answer is not None and answer.ice_volume_in_hold is not None:
+        return answer.ice_volume_in_hold.high
+    return math.pi / 4.0 * case.dimensions_of(plug).inside_diameter ** 2 * plug.jacket
+
+
+def _drop(case: Case, plug: PlacedPlug, section: Section) -> float:
+    """Give how far (m) the lowest known place of a section lies under a plug: its pressure is most.
+
+    Nothing where the plug's own height is not known.
     """
     heights = case.network.elevation[list(section.nodes)]
     here = case.network.elevation_at(plug.spot)
-    return here - float(np.min(heights, initial=here))
+    return 0.0 if math.isnan(here) else here - float(np.nanmin(heights, initial=here))
 
 
 def _changes(section: Section) -> tuple[Change, ...]:

@@ -15,10 +15,7 @@ from layoutcheck.selftest.check import Check, Outcome, Reading, Result, Status
 
 FORMAT = "layoutcheck selftest 1"
 _GROUPS = ("units", "machine", "physics", "cases")
-_LIBRARIES = (
-    "CoolProp", "fluids", "networkx", "numpy", "pydantic", "scipy",
-    "shapely",
-)  # fmt: skip
+_LIBRARIES = ("networkx", "numpy", "pydantic", "scipy", "shapely")
 
 
 class CheckResult(BaseModel):

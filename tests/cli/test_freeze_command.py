@@ -26,6 +26,35 @@ def test_the_practice_point_in_words(capsys: pytest.CaptureFixture[str]) -> None
     assert "Asphyxiation" in text
 
 
+def test_the_answer_comes_first(capsys: pytest.CaptureFixture[str]) -> None:
+    """Closes or not, when, what to have on hand, what decides, what is taken for granted; then the
+    rest, the schedule after it."""
+    main([*WORDS, "--lies", "horizontal"])
+    first, *rest = capsys.readouterr().out.split("\n\n")[1:]
+    starts = [line.strip() for line in first.splitlines()]
+    order = ("Outcome:", "Plug of the", "Have on hand", "How well the jacket", "Taken for granted:")
+    places = [next(i for i, s in enumerate(starts) if s.startswith(words)) for words in order]
+    assert places == sorted(places)
+    assert len(starts) <= 12
+    assert "plain water, as nothing was stated" in " ".join(first.split())
+    assert [part.split()[0].rstrip(",") for part in rest] == [
+        "TIMES", "COOLANT", "SCHEDULE", "TAKEN", "CAUTIONS",
+    ]  # fmt: skip
+
+
+def test_hot_water_in_a_riser(capsys: pytest.CaptureFixture[str]) -> None:
+    """Without the column undecided, and it says what to state; with it hours, in words."""
+    hot = ["freeze", "--size", "2 in", "--jacket", "12 in", "--water", "180 degF"]
+    assert main(hot) == 3
+    text = " ".join(capsys.readouterr().out.split())
+    assert "Outcome: undecided." in text
+    assert "Missing: length of the water that rises to the plug from below." in text
+    assert main([*hot, "--below", "10 ft"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert re.search(r"Plug of the needed length stands: likely 1 h \d+ min; .* to \d h", text)
+    assert "Warm water rises to the jacket" in text
+
+
 def test_what_can_not_close_is_an_answer(capsys: pytest.CaptureFixture[str]) -> None:
     code = main(["freeze", "--size", "12 in", "--jacket", "2 in", "--water", "100 degF"])
     assert code in {1, 3}

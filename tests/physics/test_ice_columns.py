@@ -1,9 +1,9 @@
 """Warm water in a pipe that rises: the column below a jacket, against a second implementation.
 
-The second one is the method of lines: one temperature for each height, the same form of exchange,
-scipy's stiff integrator. It holds no ice, so the two are compared until the first ice. That the
-exchange itself is right no test here can say: its form was read in an abstract, its constant is
-from memory, and the range is wide for it. All pipes are invented.
+Until the first ice that is the method of lines: one temperature for each height, the same form of
+exchange, scipy's stiff integrator. From there to the plug it is `column_lines`, with quasi-steady
+ice. That the exchange itself is right no test here can say: its form was read in an abstract, its
+constant is from memory, and the range is wide for it. All pipes are invented.
 """
 
 import dataclasses
@@ -17,6 +17,7 @@ from layoutcheck.physics import properties
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.ice.answer_types import FreezeOutcome
 from layoutcheck.physics.ice.closure import Orientation, along_factor
+from layoutcheck.physics.ice.events import freeze
 from layoutcheck.physics.ice.inputs import LONGEST_COLUMN, FreezeInputs
 from layoutcheck.physics.ice.model import (
     FINE,
@@ -24,11 +25,13 @@ from layoutcheck.physics.ice.model import (
     Resolution,
     cases_of,
     freeze_answer,
+    freeze_answers,
     freeze_case,
     setting_of,
 )
 from layoutcheck.physics.ice.transient import Job, Run, march
 from layoutcheck.quantities.materials import Material
+from tests.physics.column_lines import Riser
 
 # NPS 2 schedule 40 with a jacket of 12 in.
 RISER = FreezeInputs(
@@ -105,15 +108,15 @@ def model(inputs: FreezeInputs, exchange: float, resolution: Resolution) -> Run:
     return run
 
 
-@pytest.mark.parametrize("exchange", [0.3, 0.9, 1.8])
+@pytest.mark.parametrize("exchange", [0.3, 0.9, 5.0])
 @pytest.mark.parametrize(
     ("degrees", "column"), [(60.0, 3.0), (100.0, 3.0), (180.0, 3.0), (180.0, 30.0)]
 )
 def test_columns_cool_as_in_the_second_implementation(
     degrees: float, column: float, exchange: float
 ) -> None:
-    """The whole column's temperatures at the first ice: within 4 % of what they have fallen by at
-    the jacket (two grids and two time steps), heat out of the column within 4 %."""
+    """The whole column's temperatures at the first ice: within 6 % of what they have fallen by at
+    the jacket (two grids and two time steps), heat out of the column within 6 %."""
     inputs = riser(degrees, column)
     run = model(inputs, exchange, STANDARD)
     z, t = lines(inputs, exchange, np.array([0.0, run.time]))
@@ -121,10 +124,10 @@ def test_columns_cool_as_in_the_second_implementation(
     ours, theirs = run.temperature[:, 0], np.interp(middles, z, t[:, 1])
     below = middles > 0.5 * inputs.jacket_length
     fallen = inputs.start_temperature - 273.15 - float(ours.min())
-    assert np.abs(ours - theirs)[below].max() < 0.04 * fallen
+    assert np.abs(ours - theirs)[below].max() < 0.06 * fallen
     start = inputs.start_temperature - 273.15
     lost = [float(((start - now) * thickness)[below].sum()) for now in (ours, theirs)]
-    assert lost[0] == pytest.approx(lost[1], rel=0.04, abs=0.01 * fallen)
+    assert lost[0] == pytest.approx(lost[1], rel=0.06, abs=0.01 * fallen)
 
 
 def test_a_column_without_its_length_is_not_answered() -> None:
@@ -132,8 +135,15 @@ def test_a_column_without_its_length_is_not_answered() -> None:
     assert answer.outcome is FreezeOutcome.UNDECIDED
     assert answer.missing == ("length of the water that rises to the plug from below",)
     assert answer.time_to_plug is None
-    level = dataclasses.replace(riser(180.0, None), orientation=Orientation.HORIZONTAL)
-    assert freeze_answer(level).missing == ()
+
+
+def test_warm_water_in_a_level_pipe_is_not_answered() -> None:
+    """The closure for level pipe was checked at one point, 2 in from 68 degF: no warmer."""
+    level = dataclasses.replace(riser(68.0, None), orientation=Orientation.HORIZONTAL)
+    assert freeze_answer(level).outcome is FreezeOutcome.CLOSES
+    warm = freeze_answer(dataclasses.replace(level, start_temperature=fahrenheit(69.0)))
+    assert warm.outcome is FreezeOutcome.UNDECIDED
+    assert warm.missing == ("water that has cooled to 68 degF (20 degC) in the level pipe",)
 
 
 def test_a_column_longer_than_was_checked_is_not_answered() -> None:
@@ -151,16 +161,75 @@ def test_cool_water_is_answered_with_a_column_that_is_named() -> None:
     assert "3 m of it (as stated)" in " ".join(freeze_answer(riser(68.0, 3.0)).assumptions)
 
 
-# An outside check of today's model reckoned these minutes before any ice with 3 to 10 m below, by
-# a model of its own: not measured, not published.
-OUTSIDE = {60.0: 10.0, 68.0: 18.0, 100.0: 80.0, 180.0: 190.0}
+# An outside check, by a model of its own that was not read, reckoned these minutes before any ice:
+# not measured, not published. Keys: degF, metres of column below.
+OUTSIDE = {
+    (60.0, 3.0): 10.0,
+    (60.0, 10.0): 10.0,
+    (68.0, 3.0): 18.0,
+    (68.0, 10.0): 18.0,
+    (100.0, 3.0): 80.0,
+    (100.0, 10.0): 80.0,
+    (180.0, 3.0): 190.0,
+    (180.0, 10.0): 480.0,
+}
 
 
-@pytest.mark.parametrize("degrees", sorted(OUTSIDE))
-def test_the_wait_before_any_ice_is_of_the_size_that_an_outside_check_found(degrees: float) -> None:
-    first = freeze_answer(riser(degrees, 10.0)).time_to_first_ice
-    assert first is not None
-    assert first.low < 60.0 * OUTSIDE[degrees] < first.high
+def test_no_high_case_is_shorter_than_what_an_outside_check_reckoned() -> None:
+    keys = sorted(OUTSIDE)
+    answers = freeze_answers([riser(*key) for key in keys], Resolution(slices=4, progress=0.1))
+    for key, answer in zip(keys, answers, strict=True):
+        first = answer.time_to_first_ice
+        assert first is not None
+        assert first.low < 60.0 * OUTSIDE[key] < first.high
+
+
+@pytest.mark.parametrize(("degrees", "column"), [(60.0, 3.0), (100.0, 3.0), (180.0, 10.0)])
+def test_the_stated_exchange_does_not_give_the_outside_figures(
+    degrees: float, column: float
+) -> None:
+    """Why the likely case does not follow them: the stated form with C = 0.9 gives half or less,
+    in the second implementation as in the first; a mistake of ours in it would have to be in both.
+    """
+    times = np.linspace(0.0, 60.0 * OUTSIDE[degrees, column], 200)
+    _, t = lines(riser(degrees, column), 0.9, times)
+    second = times[np.flatnonzero(t.min(axis=0) <= 0.0)[0]]
+    assert second < 0.5 * 60.0 * OUTSIDE[degrees, column]
+    ours = freeze_case(riser(degrees, column), cases_of(riser(degrees, column))[1]).ice
+    assert ours < 0.5 * 60.0 * OUTSIDE[degrees, column]
+
+
+def test_the_longest_outside_figure_is_out_of_reach_of_any_exchange() -> None:
+    """By hand: 10 m and the jacket, all at one temperature, from 82.2 to 4 degC at 58 W/(m2 K).
+
+    Water 4.19e6 x 2.165e-3 m2 and wall 7850 x 440 x 6.91e-4 m2: 11.46 kJ/(K m), 10.15 m of it
+    116.3 kJ/K. The jacket: 58 x pi x 0.0603 x 0.3048 = 3.349 W/K. so that takes 116.3e3 / 3.349 x
+    ln(160.7 / 82.5) = 23,150 s, 386 min, even were no heat lost to the room. So 480 min ask for a
+    poorer jacket as well.
+    """
+    stirred_through = 116.3e3 / 3.349 * math.log(160.7 / 82.5)
+    assert stirred_through == pytest.approx(23_150.0, rel=0.002)
+    assert stirred_through < 60.0 * OUTSIDE[180.0, 10.0]
+
+
+# Starts, columns (m) and constants of the exchange for the ice that grows with a warm column.
+GROWING = [(68.0, 3.0, 0.9), (100.0, 3.0, 5.0), (180.0, 3.0, 0.9)]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("degrees", "column", "exchange"), GROWING)
+def test_ice_grows_with_a_warm_column_as_in_a_model_by_another_method(
+    degrees: float, column: float, exchange: float
+) -> None:
+    """Time to the plug within 12 %: the second model's quasi-steady ice keeps no exact account of
+    the heat that its undercooling holds, a tenth of the whole; at the last run it was 2 to 11 %
+    shorter. The wait before any ice is in it."""
+    inputs = riser(degrees, column)
+    case = dataclasses.replace(cases_of(inputs)[1], exchange=exchange)
+    run = Run(setting_of(inputs, case, STANDARD))
+    ours = freeze([run], needed=[case.needed], horizons=[2e5])[0]
+    theirs = Riser(inputs, exchange).plug(case.needed, 2e5)
+    assert ours.needed_at == pytest.approx(theirs, rel=0.12)
 
 
 def test_hot_water_takes_hours_and_more_with_a_longer_column() -> None:
@@ -178,7 +247,8 @@ def test_what_the_exchange_could_be_lies_inside_the_range(degrees: float) -> Non
     answer, likely = freeze_answer(inputs), cases_of(inputs)[1]
     assert answer.time_to_plug is not None
     times = [
-        freeze_case(inputs, dataclasses.replace(likely, exchange=c)).plug for c in (0.3, 0.9, 1.8)
+        freeze_case(inputs, dataclasses.replace(likely, exchange=c)).plug
+        for c in inputs.exchange.values
     ]
     assert answer.time_to_plug.low < min(times) <= max(times) < answer.time_to_plug.high
     assert times[0] <= 1.02 * times[1] and times[1] <= 1.02 * times[2]

@@ -9,14 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layoutcheck.physics.coolant import Coolant
+from layoutcheck.physics.coolant import COOLANT_TEMPERATURE, Coolant
 from layoutcheck.physics.ice import model, transient
 from layoutcheck.physics.ice.answer_types import FreezeAnswer, FreezeOutcome, Uncertain
 from layoutcheck.physics.ice.closure import Orientation, across_factor
 from layoutcheck.physics.ice.events import closing_time, freeze, window_time
 from layoutcheck.physics.ice.exact import quasi_steady_cylinder_time, wall_resistance
 from layoutcheck.physics.ice.inputs import (
-    COOLANT_TEMPERATURES,
     MODEL_ERROR,
     FreezeInputError,
     FreezeInputs,
@@ -121,7 +120,7 @@ def test_it_sits_on_the_long_side_of_pure_conduction_from_freezing(
     Ice has its conductivity at the coldest temperature, so the bound is shorter than any run.
     """
     inputs = dataclasses.replace(TWO_INCH, coolant=coolant, start_temperature=start)
-    coldest = COOLANT_TEMPERATURES[coolant]
+    coldest = COOLANT_TEMPERATURE[coolant]
     bound = quasi_steady_cylinder_time(
         inside_radius=inputs.inside_radius,
         open_radius=0.0,
@@ -361,6 +360,48 @@ def test_a_wall_without_figures_is_undecided(material: Material) -> None:
     assert answer.outcome is FreezeOutcome.UNDECIDED
     assert material.value in answer.reason
     assert answer.courses == ()
+
+
+def test_what_a_contractor_says_of_eight_inches_lies_within_the_range() -> None:
+    """8 in from 50 degF with nitrogen: about 40 minutes, as a freezing contractor's public page of
+    questions and answers puts it (read; no jacket stated, no measurement). Jacket: three diameters.
+    """
+    inputs = dataclasses.replace(
+        TWO_INCH, outside_diameter=0.2191, wall=0.0082, coolant=Coolant.NITROGEN,
+        jacket_length=3 * 0.2191, start_temperature=283.15,
+    )  # fmt: skip
+    time = freeze_answer(inputs).time_to_plug
+    assert time is not None
+    assert time.low < 40.0 * 60.0 < time.high
+
+
+@pytest.mark.parametrize("orientation", list(Orientation))
+@pytest.mark.parametrize("coolant", list(Coolant))
+@pytest.mark.parametrize("room", [275.4, 293.15])
+def test_no_ice_thaws_faster_than_its_heat_can_come(
+    orientation: Orientation, coolant: Coolant, room: float
+) -> None:
+    """At the most: the room's film (high) on all of the pipe that holds ice, water at freezing.
+
+    Not by 4 seconds, as for a plug whose frost went on to the end of the pipe that is modelled.
+    """
+    start = min(room, 288.7)
+    inputs = dataclasses.replace(
+        TWO_INCH, coolant=coolant, orientation=orientation, jacket_length=0.3048,
+        start_temperature=start, ambient_temperature=room, column_below=3.0,
+    )  # fmt: skip
+    answer = freeze_answer(inputs)
+    assert answer.time_to_thaw is not None and answer.time_to_plug is not None
+    # A metre of full bore in a room that warms it: heat of freezing over the room's heat.
+    film, around = inputs.ambient_conductance.high, math.pi * inputs.outside_diameter
+    bore = math.pi * inputs.inside_radius**2
+    warmth = max(room, start) + 2.0 - FREEZING_POINT
+    soonest = LATENT_HEAT * ICE_DENSITY * bore / (film * around * warmth)
+    # Warm water of the column brings heat as well: four fifths of it are let pass as that.
+    assert answer.time_to_thaw.low > 0.2 * soonest * (1.0 - MODEL_ERROR)
+    assert answer.time_to_release is not None
+    if room > 290.0:
+        assert answer.ice_volume_in_hold is not None
 
 
 def test_ice_does_not_thaw_in_a_freezing_room() -> None:

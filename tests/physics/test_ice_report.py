@@ -18,6 +18,7 @@ from layoutcheck.physics.ice.model import freeze_answer
 from layoutcheck.physics.ice.plot import freeze_figure, freeze_png, freeze_svg
 from layoutcheck.physics.ranges import Range
 from layoutcheck.quantities.materials import Material
+from layoutcheck.quantities.shown import UnitSystem
 
 PIPE = FreezeInputs(
     outside_diameter=0.0603,
@@ -117,6 +118,30 @@ def test_the_picture_shows_the_bore_and_the_whole_range() -> None:
     assert left.get_ylim()[1] >= 1e3 * PIPE.inside_radius
     assert right.get_xlim()[1] >= 0.5e3 * PIPE.jacket_length
     assert "estimate, not a measured" in freeze_figure(CLOSES).get_suptitle()
+
+
+def test_the_axes_are_in_the_readers_units() -> None:
+    """2 in pipe: 60.3 mm, 2.374 in. The same bore on both: 1 in = 25.4 mm."""
+    metric = freeze_figure(CLOSES, UnitSystem.METRIC)
+    imperial = freeze_figure(CLOSES, UnitSystem.IMPERIAL)
+    for figure, unit, title in (
+        (
+            metric,
+            "(mm)",
+            "60.3 mm carbon steel pipe, horizontal, carbon dioxide, water from 20 degC",
+        ),
+        (
+            imperial,
+            "(in)",
+            "2.374 in carbon steel pipe, horizontal, carbon dioxide, water from 68 degF",
+        ),
+    ):
+        left, right = figure.axes
+        labels = (left.get_ylabel(), right.get_xlabel(), right.get_ylabel())
+        assert all(unit in label for label in labels)
+        assert title in figure.get_suptitle()
+    tall = [figure.axes[0].get_ylim()[1] for figure in (metric, imperial)]
+    assert tall[0] == pytest.approx(25.4 * tall[1])
 
 
 def test_importing_the_report_does_not_load_the_solver() -> None:

@@ -16,7 +16,9 @@ from layoutcheck.quantities import (
     parse_size,
     pipe_dimensions,
 )
+from layoutcheck.quantities.pipes import TABLE
 from layoutcheck.quantities.sizes import NPS_TO_DN, mixed
+from tests.quantities import schedules
 
 INCH = 0.0254
 
@@ -334,3 +336,8 @@ def test_explicit_dimensions() -> None:
 def test_impossible_explicit_dimensions_are_refused(outside: float, wall: float) -> None:
     with pytest.raises(QuantityError):
         explicit_dimensions(outside, wall)
+
+
+def test_the_kept_table_is_that_of_the_library() -> None:
+    """Every row, made anew by the fluids library, which is needed for tests only."""
+    assert TABLE.read_text(encoding="utf-8") == schedules.text()

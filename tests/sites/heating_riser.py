@@ -220,6 +220,7 @@ DEMO = Demo(
             "straight-run",
             "barrier-in-doubt",
             "start-temperature",
+            "trapped-water",
             "cylinder-temperature",
         }
     ),

@@ -159,7 +159,6 @@ DEMO = Demo(
             "straight-run",
             "start-temperature",
             "trapped-water",
-            "coolant-on-hand",
         }
     ),
 )

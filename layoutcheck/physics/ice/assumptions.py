@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from layoutcheck.physics.coolant import Coolant
-from layoutcheck.physics.ice.closure import EXCHANGE, Orientation
 from layoutcheck.physics.ice.inputs import (
     DEFAULT_SOLID_DIAMETERS,
     MODEL_ERROR,
@@ -66,16 +65,21 @@ def assumptions_of(inputs: FreezeInputs) -> tuple[str, ...]:
 def _convection(inputs: FreezeInputs) -> str:
     """Say how the water moves by itself, and what is taken of it."""
     longer = "each time is the longer of the runs with it and without it."
-    if inputs.orientation is Orientation.HORIZONTAL:
+    if inputs.is_level:
         return (
             "Both halves of a level pipe are alike. Natural convection is a closure on the "
-            f"liquid's conductivity; {longer} Cold water that runs off along the pipe is not in it."
+            f"liquid's conductivity; {longer} Cold water that runs off along the pipe is not in "
+            "it: the closure was checked at one point, 2 in pipe from 68 degF. For warmer water no "
+            "answer is given."
         )
+    exchange = inputs.exchange
     stated = "as stated" if inputs.column_below is not None else "an assumption, as it is not known"
     return (
         "Warm water rises to the jacket from the pipe below it and is cooled with the plug until "
         f"all is near 4 degC, where water is densest: {inputs.column:.3g} m of it ({stated}), with "
-        f"an exchange of {EXCHANGE.low:g} / {EXCHANGE.likely:g} / {EXCHANGE.high:g} d**2 "
-        "sqrt(g |d rho / d z| / rho) (the middle value from memory, the range our own choice); "
+        f"an exchange of {exchange.low:g} / {exchange.likely:g} / {exchange.high:g} d**2 "
+        "sqrt(g |d rho / d z| / rho) (the middle value from memory, the range our own "
+        "choice: wider for warm water, where an outside check came to longer times; no measured "
+        "case could be read); "
         f"{longer} Above the jacket warm water floats on cold and stays."
     )

@@ -185,7 +185,7 @@ class _Thawing:
         self._solid = run.liquid <= 0.0
         self._at_wall = run.setting.mesh.rings_of_water - 1
         self._wall = run.enthalpy[self._solid, self._at_wall].copy()
-        self._whole = run.solid_volume()
+        self._whole = run.ice_volume()
         self.released, self.clear = math.inf, math.inf
 
     def after(self, run: Run, before: Numbers, step: float) -> bool:
@@ -195,7 +195,7 @@ class _Thawing:
             share = np.clip(-self._wall / np.maximum(now - self._wall, 1e-9), 0.0, 1.0)
             self.released = run.time - step * (1.0 - float(share.max(initial=0.0)))
         self._wall = now.copy()
-        if run.solid_volume() <= 1e-3 * self._whole:
+        if run.ice_volume() <= 1e-3 * self._whole:
             self.clear = run.time
         return math.isfinite(self.clear)
 

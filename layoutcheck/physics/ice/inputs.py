@@ -6,17 +6,10 @@ import math
 from dataclasses import dataclass, field
 
 from layoutcheck.physics.coolant import Coolant
-from layoutcheck.physics.ice.closure import Orientation
+from layoutcheck.physics.ice.closure import EXCHANGE, EXCHANGE_OF_WARM, Orientation
 from layoutcheck.physics.properties import FREEZING_POINT
 from layoutcheck.physics.ranges import Range
 from layoutcheck.quantities.materials import Material
-
-COOLANT_TEMPERATURES: dict[Coolant, float] = {
-    Coolant.CARBON_DIOXIDE: 194.69,
-    Coolant.NITROGEN: 77.36,
-}
-"""K. Solid CO2 at one atmosphere sublimes at -78.46 degC (read in a secondary source); nitrogen
-boils at 77.36 K (from memory)."""
 
 FITTED_CONDUCTANCE = 58.0
 """Conductance of a jacket filled with CO2 snow, W/(m2 K): the one fitted parameter of the model.
@@ -69,8 +62,9 @@ HORIZON = 48.0 * 3600.0
 """How long the model watches a freeze before it says the pipe does not close, s (own choice)."""
 
 COLDEST_CALLED_WARM = 293.15
-"""Water warmer than this (K, 68 degF) in a pipe that rises is not answered without its column:
-the start temperature of practice, no published source."""
+"""The start temperature of practice (K, 68 degF), no published source. Warmer water in a pipe that
+rises is not answered without its column, and in a level pipe not at all: the one point that the
+closure for level pipe was checked at is the fitted one, from 68 degF."""
 
 ASSUMED_COLUMN = 3.0
 """Rising water below a jacket where its length is not stated, m: a storey (own choice)."""
@@ -168,6 +162,23 @@ class FreezeInputs:
         if self.jacket_conductance is not None:
             return self.jacket_conductance
         return JACKET_CONDUCTANCES[self.coolant]
+
+    @property
+    def is_level(self) -> bool:
+        """Whether the pipe does not rise."""
+        return self.orientation is Orientation.HORIZONTAL
+
+    @property
+    def is_warm(self) -> bool:
+        """Whether the water is warmer than the start temperature of practice."""
+        return self.start_temperature > COLDEST_CALLED_WARM + 1e-3
+
+    @property
+    def exchange(self) -> Range:
+        """Constant of the exchange along the pipe; nought in a level one."""
+        if self.is_level:
+            return Range.exactly(0.0)
+        return EXCHANGE_OF_WARM if self.is_warm else EXCHANGE
 
     @property
     def column(self) -> float:

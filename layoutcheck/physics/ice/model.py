@@ -7,6 +7,14 @@ with the closures; every time is the longer of the two, so a closure never makes
 shorter. In a pipe that rises the runs with closures hold the whole column of water below.
 
 All runs of all pipes asked for at once are marched together (see `step`).
+
+No measured freeze could be compared. Looked for, and read no further than the abstract or opening
+page, in which no time stands: McDonald and others, Applied Thermal Engineering 73 (2014) 140 (2 in
+steel pipe in cold air); Li and Liu, Fluid Dyn. Mater. Process. 18(3) (2022) (219 mm, nitrogen);
+Park and others (2001, Korean; nitrogen, with flow); Water 13 (2021) 2725 and 16 (2024) 202 (50 to
+150 mm, nitrogen). Against statements of practice: 2 in from 68 degF in about 30 minutes (the fit),
+and a freezing contractor's public answer, 8 in with nitrogen from 50 degF in about 40 minutes (no
+jacket stated), which lies within our range, below its likely value.
 """
 
 from __future__ import annotations
@@ -18,6 +26,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from layoutcheck.physics.coolant import COOLANT_TEMPERATURE
 from layoutcheck.physics.ice import mesh as grids
 from layoutcheck.physics.ice.answer_types import (
     Deciding,
@@ -29,11 +38,8 @@ from layoutcheck.physics.ice.answer_types import (
     widened,
 )
 from layoutcheck.physics.ice.assumptions import assumptions_of
-from layoutcheck.physics.ice.closure import EXCHANGE, Orientation
 from layoutcheck.physics.ice.events import Frozen, Held, Thawed, freeze, hold_and_thaw
 from layoutcheck.physics.ice.inputs import (
-    COLDEST_CALLED_WARM,
-    COOLANT_TEMPERATURES,
     COVERED_PIPE,
     LONGEST_COLUMN,
     SOLID_LENGTH_SPREAD,
@@ -127,8 +133,8 @@ def cases_of(inputs: FreezeInputs) -> tuple[Case, Case, Case]:
     """Spread the uncertain inputs into a low, a likely and a high case (by time to plug)."""
     needed, start = inputs.solid_length, inputs.start_temperature
     longest = max(needed, min(needed * (1.0 + SOLID_LENGTH_SPREAD), inputs.jacket_length))
-    film, level = inputs.ambient_conductance, inputs.orientation is Orientation.HORIZONTAL
-    exchange = Range.exactly(0.0) if level else EXCHANGE
+    film, level = inputs.ambient_conductance, inputs.is_level
+    exchange = inputs.exchange
     return (
         Case(
             "low",
@@ -210,8 +216,7 @@ def _answer_without_a_run(inputs: FreezeInputs) -> FreezeAnswer | None:
     if missing:
         return FreezeAnswer(
             FreezeOutcome.UNDECIDED,
-            "warm water below a jacket rises to it and can keep a plug from closing for hours: how "
-            "long can not be said without the whole column",
+            _LEVEL_AND_WARM if inputs.is_level else _RISING_AND_WARM,
             inputs,
             needed,
             missing=missing,
@@ -227,14 +232,25 @@ def _answer_without_a_run(inputs: FreezeInputs) -> FreezeAnswer | None:
     return None
 
 
+_RISING_AND_WARM = (
+    "warm water below a jacket rises to it and can keep a plug from closing for hours: how long "
+    "can not be said without the whole column"
+)
+_LEVEL_AND_WARM = (
+    "in a level pipe cold water runs off along the bottom and warm water comes in its place: with "
+    "water warmer than 68 degF (20 degC) nobody has checked how much longer that takes"
+)
+
+
 def _missing_of(inputs: FreezeInputs) -> tuple[str, ...]:
-    """Name what is not known, or more than the model was checked for, of the column below."""
-    if inputs.orientation is Orientation.HORIZONTAL:
+    """Name what is not known of the water, or more than the model was checked for."""
+    if not inputs.is_warm:
         return ()
-    warm = inputs.start_temperature > COLDEST_CALLED_WARM + 1e-3
-    if warm and inputs.column_below is None:
+    if inputs.is_level:
+        return ("water that has cooled to 68 degF (20 degC) in the level pipe",)
+    if inputs.column_below is None:
         return ("length of the water that rises to the plug from below",)
-    if warm and inputs.column > LONGEST_COLUMN:
+    if inputs.column > LONGEST_COLUMN:
         return (
             f"a shorter column of water below the plug (at most {LONGEST_COLUMN:g} m was checked), "
             "or water that has cooled",
@@ -386,7 +402,7 @@ def setting_of(inputs: FreezeInputs, case: Case, resolution: Resolution) -> Sett
         start=case.start_temperature - FREEZING_POINT,
         half_jacket=half,
         jacket_conductance=case.conductance,
-        coolant=COOLANT_TEMPERATURES[inputs.coolant] - FREEZING_POINT,
+        coolant=COOLANT_TEMPERATURE[inputs.coolant] - FREEZING_POINT,
         room=Room(*case.room, inputs.ambient_temperature - FREEZING_POINT),
         sides=1 if case.exchange > 0.0 else 2,
         stirring=case.mixing,
@@ -426,7 +442,7 @@ def _reach(inputs: FreezeInputs) -> float:
     radius = 0.5 * inputs.outside_diameter
     carried = conductivity * math.pi * (radius**2 - inputs.inside_radius**2)
     carried += 3.0 * math.pi * inputs.inside_radius**2
-    film = max(inputs.ambient_conductance.likely, 2.0)
+    film = max(inputs.ambient_conductance.low, 2.0)
     decay = math.sqrt(carried / (film * 2.0 * math.pi * radius))
     return max(8.0 * inputs.outside_diameter, 4.0 * decay)
 

@@ -167,8 +167,10 @@ class Run:
 
     def solid_volume(self) -> float:
         """Volume of ice in the whole pipe, m3; inf where it may go on beyond what is modelled."""
-        if math.isinf(max(self.frost_bands())):
-            return math.inf
+        return math.inf if math.isinf(max(self.frost_bands())) else self.ice_volume()
+
+    def ice_volume(self) -> float:
+        """Volume of the ice that is modelled, in the whole pipe, m3."""
         mesh = self.setting.mesh
         bore = mesh.areas[:, : mesh.rings_of_water].sum(axis=1)
         return self.setting.sides * float((mesh.slices * bore * (1.0 - self.liquid)).sum())
