@@ -11,6 +11,7 @@ from typing import Any, cast
 
 from layoutcheck.document import parse_layout, read_text
 from layoutcheck.report import check
+from layoutcheck.report.drawing.symbols import all_forms
 from layoutcheck.report.explain import manuals
 from layoutcheck.report.manuals import KEPT
 from layoutcheck.report.plans import plan_layout
@@ -124,6 +125,15 @@ def _openapi() -> bytes:
     return openapi_text(create_app(Settings())).encode()
 
 
+def _symbols() -> bytes:
+    """Write every symbol of the drawings, for the page to draw with before anything is judged."""
+    forms = {
+        name: [shape.model_dump(mode="json") for shape in shapes]
+        for name, shapes in sorted(all_forms().items())
+    }
+    return (json.dumps(forms, separators=(",", ":")).replace("]}],", "]}],\n") + "\n").encode()
+
+
 # Each generated file, and what makes it.
 GENERATED: dict[Path, Callable[[], bytes]] = {
     **{ROOT / "shared/schemas" / f"{name}.schema.json": partial(_schema, name) for name in SCHEMAS},
@@ -131,6 +141,7 @@ GENERATED: dict[Path, Callable[[], bytes]] = {
     ROOT / "tests/report/sample_report.txt": lambda: full_text(REPORT).encode(),
     ROOT / "shared/openapi.json": _openapi,
     ROOT / "shared/wanted-model.ids": wanted_ids,
+    ROOT / "api/page/src/draw/symbols.json": _symbols,
     README: _readme,
     GUIDE: _guide,
     **makers(),

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from layoutcheck.report.model import Report
-    from layoutcheck.report.run import check, check_document, glance
+    from layoutcheck.report.run import check, check_document, glance, outcomes
 
-__all__ = ["Report", "check", "check_document", "glance"]
+__all__ = ["Report", "check", "check_document", "glance", "outcomes"]
 
 
 def __getattr__(name: str) -> Any:  # noqa: ANN401 - whatever the name stands for

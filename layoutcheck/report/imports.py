@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layoutcheck import __version__
-from layoutcheck.document import parse_layout
+from layoutcheck.document import Layout, parse_layout
 from layoutcheck.importers.draft import Imported, NoteKind
 from layoutcheck.importers.todo import to_fill_in
 from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
@@ -80,6 +80,22 @@ class ImportReport(Part):
         return self.model_dump_json(indent=2) + "\n"
 
 
+def to_fill_part(layout: Layout) -> tuple[ImportToFill, ...]:
+    """Write what a layout does not state, and where each fact goes."""
+    return tuple(
+        ImportToFill(
+            what=t.what,
+            why=t.why,
+            rules=t.rules,
+            elements=t.elements,
+            example=t.example,
+            field=t.field,
+            paste=t.paste,
+        )
+        for t in to_fill_in(layout)
+    )
+
+
 def import_report(imported: Imported) -> ImportReport:
     """Write the report of an import. Raises LayoutFaults where the document is not valid."""
     layout = parse_layout(imported.document)
@@ -101,18 +117,7 @@ def import_report(imported: Imported) -> ImportReport:
             ImportOrigin(field=o.field, origin=o.origin, elements=o.elements)
             for o in imported.origins
         ),
-        to_fill=tuple(
-            ImportToFill(
-                what=t.what,
-                why=t.why,
-                rules=t.rules,
-                elements=t.elements,
-                example=t.example,
-                field=t.field,
-                paste=t.paste,
-            )
-            for t in to_fill_in(layout)
-        ),
+        to_fill=to_fill_part(layout),
         cautions=CAUTIONS,
         deference=DEFERENCE,
     )

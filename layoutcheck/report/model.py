@@ -400,6 +400,13 @@ class Counts(Part):
     fault: int
 
 
+class Outcomes(Part):
+    """The verdict alone, with how many outcomes of each kind there are."""
+
+    verdict: Verdict
+    counts: Counts
+
+
 class TogetherMove(Part):
     """Where one plug goes in the joint mending; added is True for a plug that is not marked.
 

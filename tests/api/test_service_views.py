@@ -1,4 +1,4 @@
-"""POST /v1/views and /v1/glances: the page's questions get the library's answers."""
+"""POST /v1/views, /v1/glances and /v1/verdicts: the page's questions get the library's answers."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 from layoutcheck.document import parse_layout
 from layoutcheck.report import check, glance
 from layoutcheck.report.drawing.screen import build_screen
+from layoutcheck.report.imports import to_fill_part
 from layoutcheck.report.portions import EVERY, portions_json
 from tests.api.conftest import app_in_thread
 
@@ -46,11 +47,20 @@ def test_a_view_is_a_glance_with_its_drawing(large_client: TestClient, name: str
     assert answer.json() == {
         "report": json.loads(report.to_json()),
         "drawing": json.loads(build_screen(layout, report).to_json()),
+        "to_fill": [part.model_dump(mode="json") for part in to_fill_part(layout)],
     }
     assert answer.headers["server-timing"].startswith("work;dur=")
 
 
-@pytest.mark.parametrize("address", ["/v1/views", "/v1/glances"])
+@pytest.mark.parametrize("name", ["cold-riser-sketch", "cold-riser-mended", "plant-room-sketch"])
+def test_a_verdict_is_that_of_the_glance(large_client: TestClient, name: str) -> None:
+    data = json.loads((FIXTURES / f"{name}.json").read_text())
+    report = json.loads(glance(parse_layout(data)).to_json())
+    answer = large_client.post("/v1/verdicts", json={"layout": data})
+    assert answer.json() == {"verdict": report["verdict"], "counts": report["counts"]}
+
+
+@pytest.mark.parametrize("address", ["/v1/views", "/v1/glances", "/v1/verdicts"])
 def test_faults_are_told_as_a_check_tells_them(
     client: TestClient, layout: dict[str, Any], address: str
 ) -> None:

@@ -39,8 +39,8 @@ _SIGNS: tuple[tuple[Role, str, str], ...] = (
 )
 
 
-def _entries(facts: Facts) -> list[tuple[Role, str | None, str]]:
-    """List the entries: role, form of symbol (None for a line), words."""
+def key_entries(facts: Facts) -> list[tuple[Role, str | None, str]]:
+    """List what the key explains: role, form of symbol (None for a line), words."""
     report = facts.report
     used = {Role.STILL}
     used |= {Role.FLOWING if f.certain else Role.MAY_FLOW for f in facts.flows}
@@ -95,7 +95,7 @@ def _plain(form: str) -> str:
 
 def _columns(facts: Facts, width: float, text: float) -> tuple[int, int]:
     """Give the number of columns, and of rows in each."""
-    entries = _entries(facts)
+    entries = key_entries(facts)
     widest = max(text_width(t, text * 0.92) for *_, t in entries) + _SAMPLE + 16.0
     columns = max(int((width - 8.0) // widest), 1)
     return columns, math.ceil(len(entries) / columns)
@@ -117,7 +117,7 @@ def _letter_lines(facts: Facts, width: float, text: float) -> list[str]:
 
 def key_panel(facts: Facts, frame: Box, text: float) -> Panel:
     """Draw the key. What does not fit a short frame is set tighter, never left out."""
-    entries = _entries(facts)
+    entries = key_entries(facts)
     columns, rows = _columns(facts, frame.width, text)
     letters = _letter_lines(facts, frame.width, text)
     need = text * (2.6 + 1.3 * len(letters)) + 4.0

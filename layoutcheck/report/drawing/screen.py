@@ -18,6 +18,7 @@ from layoutcheck.document.models import Layout, Pipe
 from layoutcheck.document.unstated import unstated_of
 from layoutcheck.report.drawing.drawn import Drawn, View, drawn_length
 from layoutcheck.report.drawing.facts import Facts
+from layoutcheck.report.drawing.key import key_entries
 from layoutcheck.report.drawing.metrics import Box
 from layoutcheck.report.drawing.network_view import look_for, network_view
 from layoutcheck.report.drawing.scene import Point, Scene, Sheet
@@ -52,11 +53,20 @@ class ScreenPath(_Part):
     stations: tuple[float, ...]
 
 
+class KeyEntry(_Part):
+    """One line of the key: a role to show a line of, or the form of a symbol, and its words."""
+
+    role: str
+    form: str | None
+    words: str
+
+
 class ScreenDrawing(_Part):
     """A drawing to pan, zoom and drag plugs on.
 
     scene: one sheet with one panel. paths: by pipe. junctions: where each is drawn. sleeve: half
-    the width at which jackets are drawn; lane: the step between the bands of stretches.
+    the width at which jackets are drawn; lane: the step between the bands of stretches. key: what
+    the drawing uses, as the key of the print explains it; letters: of the rules, as on the bands.
     """
 
     format: str = SCREEN_FORMAT
@@ -66,6 +76,8 @@ class ScreenDrawing(_Part):
     sleeve: float
     lane: float
     arranged: bool
+    key: tuple[KeyEntry, ...]
+    letters: dict[str, str]
 
     def to_json(self) -> str:
         """Write the drawing as JSON: the same bytes for the same drawing."""
@@ -95,6 +107,8 @@ def build_screen(layout: Layout, report: Report) -> ScreenDrawing:
         sleeve=look.jacket,
         lane=look.lane,
         arranged=facts.drawn.arranged,
+        key=tuple(KeyEntry(role=r, form=f, words=w) for r, f, w in key_entries(facts)),
+        letters=facts.letters,
     )
 
 
