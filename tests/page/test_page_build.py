@@ -89,3 +89,12 @@ def test_files_of_the_page_are_served_as_what_they_are(client: TestClient) -> No
 )
 def test_nothing_else_is_served(client: TestClient, path: str) -> None:
     assert client.get(path).status_code == 404
+
+
+@pytest.mark.slow
+def test_the_pages_own_tests_pass(require: Any) -> None:
+    """What edits a document by drawing, and where labels go, is tested beside its source."""
+    npm = require.tool("npm")
+    require.file(PAGE / "node_modules" / "vitest" / "package.json", brought_by="`npm ci`")
+    run = subprocess.run([npm, "test"], cwd=PAGE, capture_output=True, text=True, check=False)
+    assert run.returncode == 0, run.stdout + run.stderr

@@ -3,6 +3,12 @@
 import type { VNode } from "preact";
 import { useEffect, useState } from "preact/hooks";
 import { Canvas } from "./Canvas";
+import { Draw } from "./draw/Draw";
+import { Faults } from "./draw/Faults";
+import { isBlank } from "./draw/edit";
+import { WithPicture } from "./draw/WithPicture";
+import { siteField } from "./draw/facts";
+import { NewDialog } from "./draw/NewDialog";
 import { Findings } from "./Findings";
 import { handOuts, readFiles, save, saveHandOut, saveLayout, stem } from "./files";
 import type { HandOut } from "./files";
@@ -19,7 +25,8 @@ import { RuleManual } from "./RuleManual";
 import { Site } from "./Site";
 import { store } from "./store";
 import type { State } from "./store";
-import { VERDICT_SAYS } from "./words";
+import { TextDesk } from "./TextDesk";
+import { VERDICT_SAYS, firstThing, subjectSays } from "./words";
 
 const CAUTIONS = "Cold burns · asphyxiation · trapped pressure · brittle pipe · plug loss.";
 const DEFERENCE = "This is a check of a drawing, not a permit. Local codes, the site's permit system and licensed practice decide.";
@@ -29,6 +36,7 @@ type Tab = (typeof TABS)[number];
 export function App(): VNode {
   const [state, setState] = useState(store.state);
   const [opening, setOpening] = useState(false);
+  const [beginning, setBeginning] = useState(false);
   const [rule, setRule] = useState<string | null>(null);
   const [trouble, setTrouble] = useState<Trouble | null>(null);
   const [tab, setTab] = useState<Tab>("Findings");
@@ -43,21 +51,24 @@ export function App(): VNode {
   }, []);
   useDrop(setTrouble);
   useShortcuts();
+  useWanted(state, setTab);
   useEffect(() => {
     document.title = state.layout?.name ? `${state.layout.name} – layoutcheck` : "layoutcheck";
   }, [state.layout?.name]);
 
   return (
     <>
-      <Bar state={state} onOpen={() => setOpening(true)} />
+      <Bar state={state} onOpen={() => setOpening(true)} onNew={() => setBeginning(true)} />
       <Notices state={state} trouble={trouble} onClear={() => setTrouble(null)} />
       <main>
         <h1 class="unseen">Mark and move freeze points</h1>
-        <div class="desk">
-          <Canvas state={state} printing={printing} />
+        {state.text && <TextDesk key={state.text.name} open={state.text} />}
+        {!state.text && <First state={state} />}
+        <div class={state.text ? "desk hidden" : "desk"}>
+          {state.layout && state.mode === "draw" && !printing ? <Draw key={state.opened} state={state} /> : <Canvas state={state} printing={printing} />}
           <div class="side">
             <Inspector state={state} />
-            <Tabs tab={tab} onTab={setTab} state={state} />
+            <Tabs tab={tab} onTab={(next) => turnTo(next, setTab)} state={state} />
             <section class="panel" id="panel" role="tabpanel" aria-labelledby={`tab-${tab}`} tabIndex={0}>
               {(tab === "Findings" || printing) && <Findings state={state} onRule={setRule} printing={printing} />}
               {tab === "Plugs" && !printing && <Plugs state={state} />}
@@ -70,17 +81,23 @@ export function App(): VNode {
         </div>
       </main>
       <Foot state={state} printing={printing} />
-      {opening && <OpenDialog onClose={() => setOpening(false)} onTrouble={setTrouble} />}
+      {opening && <OpenDialog onClose={() => setOpening(false)} onTrouble={setTrouble} onNew={() => setBeginning(true)} />}
+      {beginning && <NewDialog onClose={() => setBeginning(false)} />}
       {wanted && <KeyDialog wanted={wanted} />}
       {rule && <RuleManual rule={rule} onClose={() => setRule(null)} />}
     </>
   );
 }
 
-function Bar({ state, onOpen }: { state: State; onOpen: () => void }): VNode {
+function Bar({ state, onOpen, onNew }: { state: State; onOpen: () => void; onNew: () => void }): VNode {
   return (
     <header class="bar">
-      <strong class="mark">layoutcheck</strong>
+      <strong class="mark">
+        <span>layoutcheck</span>
+      </strong>
+      <button type="button" onClick={onNew}>
+        New
+      </button>
       <button type="button" onClick={onOpen}>
         Open
       </button>
@@ -98,18 +115,22 @@ function Bar({ state, onOpen }: { state: State; onOpen: () => void }): VNode {
 }
 
 function VerdictSign({ state }: { state: State }): VNode {
-  const fresh = state.report && state.judged === state.version;
-  const of = fresh ? state.report!.verdict : state.layout && !state.silent && state.judged !== state.version ? "asking" : "does not apply";
+  const known = state.judged === state.version ? state.report : state.quick?.version === state.version ? state.quick : null;
+  const fresh = state.text ? null : known;
+  const blank = !state.layout || isBlank(state.layout);
+  const of = fresh ? fresh.verdict : !blank && !state.silent && !state.text && state.judged !== state.version ? "asking" : "does not apply";
   const says = fresh
-    ? VERDICT_SAYS[state.report!.verdict]
-    : state.silent
+    ? VERDICT_SAYS[fresh.verdict]
+    : state.text
+      ? "Not judged: a text is open"
+      : blank
+      ? "Nothing to judge"
+      : state.silent
       ? "Not judged: no answer"
       : state.problem && state.judged === state.version
         ? `Not judged: ${state.problem.faults ? "faults" : "refused"}`
-        : state.layout
-          ? "Judging…"
-          : "Nothing to judge";
-  const counts = fresh ? state.report!.counts : null;
+        : "Judging…";
+  const counts = fresh?.counts;
   return (
     <p class={`verdict v-${of.replaceAll(" ", "-")}`} role="status" aria-label="Verdict">
       <Sign of={of} />
@@ -136,6 +157,7 @@ function Downloads({ state }: { state: State }): VNode {
             Layout document
           </button>
         </li>
+        <WithPicture layout={layout} fileName={state.fileName} />
         <li>
           <button type="button" disabled={!state.report || state.judged !== state.version} onClick={() => save(new Blob([`${JSON.stringify(state.report, null, 2)}\n`], { type: "application/json" }), `${stem(state.fileName)}-report.json`)}>
             Report (JSON)
@@ -168,16 +190,9 @@ function Notices({ state, trouble, onClear }: { state: State; trouble: Trouble |
           The service does not answer; your marks are kept here. Nothing is judged until it is back. Trying again…
         </p>
       )}
-      {state.problem && (
+      {state.problem && state.mode !== "draw" && !state.text && (
         <div class="notice bad" role="alert">
-          <p>Not judged. {state.problem.detail}</p>
-          <ul>
-            {(state.problem.faults ?? []).slice(0, 12).map((f) => (
-              <li key={f.pointer + f.problem}>
-                <code>{f.pointer.replace(/^\/layout/, "")}</code> {f.problem} (found {f.found}). Right: <code>{f.example}</code>
-              </li>
-            ))}
-          </ul>
+          <Faults problem={state.problem} layout={state.layout} />
         </div>
       )}
       {state.conditions.length > 0 && (
@@ -215,6 +230,12 @@ function Notices({ state, trouble, onClear }: { state: State; trouble: Trouble |
   );
 }
 
+/** Turn to a panel; on a small screen it comes into sight. */
+function turnTo(tab: Tab, setTab: (tab: Tab) => void): void {
+  setTab(tab);
+  if (matchMedia("(max-width: 760px)").matches) requestAnimationFrame(() => document.querySelector(".tabs")?.scrollIntoView({ block: "start" }));
+}
+
 function Tabs({ tab, onTab, state }: { tab: Tab; onTab: (tab: Tab) => void; state: State }): VNode {
   const counts = state.report?.counts;
   const bad = counts ? counts.broken + counts.undecided + counts.fault : 0;
@@ -235,6 +256,19 @@ function Tabs({ tab, onTab, state }: { tab: Tab; onTab: (tab: Tab) => void; stat
         </button>
       ))}
     </div>
+  );
+}
+
+/** On a small screen: the first thing to do, in sight without scrolling. */
+function First({ state }: { state: State }): VNode | null {
+  const fresh = state.report && state.judged === state.version ? state.report : null;
+  const first = fresh && firstThing(fresh.findings);
+  if (!state.layout) return null;
+  if (!first) return <p class="first">{fresh ? "Nothing is left to do." : " "}</p>;
+  return (
+    <button type="button" class="first" aria-pressed={state.lit === first.id} onClick={() => store.light(state.lit === first.id ? null : first.id)}>
+      <strong>First:</strong> {first.todo || first.says} <span>({subjectSays(first)})</span>
+    </button>
   );
 }
 
@@ -288,6 +322,26 @@ function usePrinting(): boolean {
     };
   }, []);
   return printing;
+}
+
+/** Show the field that is wanted, with the cursor in it. */
+function useWanted({ wanted }: State, onTab: (tab: Tab) => void): void {
+  useEffect(() => {
+    if (!wanted) return;
+    if (wanted.site) onTab("Site");
+    const within = wanted.site ? ".panel" : ".inspector";
+    const name = wanted.site ? siteField(wanted.field) : wanted.field;
+    requestAnimationFrame(() => requestAnimationFrame(() => focusField(within, name)));
+  }, [wanted]);
+}
+
+function focusField(within: string, name: string): void {
+  const field = document.querySelector<HTMLElement>(`${within} [data-field="${name}"]`);
+  if (!field) return;
+  for (let at = field.parentElement; at; at = at.parentElement) if (at instanceof HTMLDetailsElement) at.open = true;
+  field.scrollIntoView({ block: "nearest" });
+  field.focus();
+  if (field instanceof HTMLInputElement) field.select();
 }
 
 function useShortcuts(): void {

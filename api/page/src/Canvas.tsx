@@ -2,7 +2,10 @@
 
 import { useEffect, useMemo, useRef, useState } from "preact/hooks";
 import type { VNode } from "preact";
+import { centred, framed, isSeen, pinched, zoomed } from "./camera";
+import type { Camera, Size } from "./camera";
 import { between, clamp, distance, nearest, placeOf, pointAt, sleeve, wayLine } from "./geometry";
+import { Legend } from "./Legend";
 import { everything, neighbours, pipeEnds, systemOf } from "./layout";
 import { symbolsOf } from "./marks";
 import { Scene, listed } from "./Scene";
@@ -12,15 +15,7 @@ import type { Drawing, Point } from "./types";
 import { showLength, steps } from "./units";
 import { isBad, subjectSays } from "./words";
 
-interface Camera {
-  k: number;
-  x: number;
-  y: number;
-}
-
 const NARROW = "(max-width: 760px)";
-const LEAST_ZOOM = 0.04;
-const MOST_ZOOM = 8;
 const TAP = 5; // px that a finger may slip and still tap
 const REACH = 18; // px round a pointer within which things are picked
 const HANDLE = 22; // px, half the width that a plug can be grabbed at
@@ -71,15 +66,17 @@ export function Canvas({ state, printing }: { state: State; printing: boolean })
       <svg class={`paper${state.moving ? " dragging" : ""}${state.drawn !== state.layout && !state.moving ? " stale" : ""}`} {...gestures} width={seen.width} height={seen.height} viewBox={`0 0 ${seen.width} ${seen.height}`} role="group" aria-label="Drawing of the piping with its plugs">
         {drawing && (
           <g transform={`translate(${view.x.toFixed(2)} ${view.y.toFixed(2)}) scale(${view.k.toFixed(4)})`}>
-            <Scene drawing={drawing} hidden={hidden} />
+            <Scene drawing={drawing} hidden={hidden} k={view.k} />
             <Overlay state={state} drawing={drawing} hidden={hidden} k={view.k} />
           </g>
         )}
       </svg>
-      <Readout state={state} />
+      <Readout state={state} low={isHigh(state, view, seen)} />
+      {drawing && <Legend drawing={drawing} open={printing} />}
       <div class="zoom" role="group" aria-label="View">
         <button type="button" title="Closer" aria-label="Closer" onClick={() => zoom(1.4)}>+</button>
         <button type="button" title="Farther" aria-label="Farther" onClick={() => zoom(1 / 1.4)}>−</button>
+        {state.layout && <button type="button" onClick={() => store.turnTo("draw")}>Draw on it</button>}
         <button type="button" onClick={() => drawing && setCamera(whole(drawing, size))}>All</button>
         <button type="button" onClick={() => drawing && setCamera(opening(drawing, state, size, true))}>Work</button>
       </div>
@@ -89,11 +86,12 @@ export function Canvas({ state, printing }: { state: State; printing: boolean })
 }
 
 /** What the lit finding says; else what a plug in motion, or the chosen one, says of its place. */
-function Readout({ state }: { state: State }): VNode | null {
+function Readout({ state, low }: { state: State; low: boolean }): VNode | null {
+  const side = low ? " low" : "";
   const finding = state.moving ? undefined : state.report?.findings.find((f) => f.id === state.lit);
   if (finding) {
     return (
-      <p class={`readout${isBad(finding) ? " shut" : ""}`}>
+      <p class={`readout${side}${isBad(finding) ? " shut" : ""}`}>
         <strong>{finding.rule}</strong> {finding.outcome}, {subjectSays(finding)}
         <span>{finding.says}</span>
       </p>
@@ -106,12 +104,19 @@ function Readout({ state }: { state: State }): VNode | null {
   const system = systemOf(state.layout);
   const margin = marginOf(state, id);
   return (
-    <p class={`readout ${margin.state}`}>
+    <p class={`readout${side} ${margin.state}`}>
       <strong>Plug {id}</strong> {showLength(seat.station, system)} on {seat.pipe}
       <span>{margin.says}</span>
       {state.judged !== state.version && <em> Judging…</em>}
     </p>
   );
+}
+
+/** Whether what the read-out tells of lies in the upper half: then it stands below, never over it. */
+function isHigh(state: State, camera: Camera, size: Size): boolean {
+  const id = state.moving ?? (state.picked?.kind === "plug" ? state.picked.id : null);
+  const points = state.drawing ? (id ? pointsOf(state.drawing, state, `plug ${id}`) : focusPoints(state.drawing, state)) : [];
+  return points.length > 0 && points[0]![1] * camera.k + camera.y < size.height / 2;
 }
 
 // --- what is drawn over the scene ------------------------------------------------------------
@@ -180,7 +185,7 @@ function PlugHandle({ id, state, drawing, k, stray }: { id: string; state: State
     >
       <circle class="grab" cx={x} cy={y} r={HANDLE / k} />
       {stray && <polygon class="sleeve" points={listed(sleeve(path, seat.station - half, seat.station + half, drawing.sleeve))} />}
-      {stray && <text class="words bold" x={x + drawing.sleeve * 2} y={y - drawing.sleeve * 2} font-size={9}>Plug {id}</text>}
+      {stray && <text class="words bold" x={x + drawing.sleeve * 2} y={y - drawing.sleeve * 2} font-size={Math.max(9, 11 / k)}>Plug {id}</text>}
     </g>
   );
 }
@@ -273,8 +278,6 @@ function pointsOf(drawing: Drawing, state: State, name: string): Point[] {
 
 // --- the camera --------------------------------------------------------------------------------
 
-type Size = { width: number; height: number };
-
 function whole(drawing: Drawing, size: Size): Camera {
   const sheet = drawing.scene.sheets[0]!;
   return framed([0, 0, sheet.width, sheet.height], size);
@@ -294,28 +297,6 @@ function opening(drawing: Drawing, state: State, size: Size, close = false): Cam
   const room = 110;
   const camera = framed([Math.min(...xs) - room, Math.min(...ys) - room, Math.max(...xs) + room, Math.max(...ys) + room], size);
   return camera.k < all.k ? all : camera;
-}
-
-function framed([left, top, right, bottom]: [number, number, number, number], size: Size): Camera {
-  const k = clamp(Math.min(size.width / (right - left), size.height / (bottom - top)), LEAST_ZOOM, 1.6);
-  return { k, x: size.width / 2 - ((left + right) / 2) * k, y: size.height / 2 - ((top + bottom) / 2) * k };
-}
-
-function zoomed(camera: Camera, factor: number, [px, py]: Point): Camera {
-  const k = clamp(camera.k * factor, LEAST_ZOOM, MOST_ZOOM);
-  const real = k / camera.k;
-  return { k, x: px - (px - camera.x) * real, y: py - (py - camera.y) * real };
-}
-
-function isSeen([x, y]: Point, camera: Camera, size: Size): boolean {
-  const [sx, sy] = [x * camera.k + camera.x, y * camera.k + camera.y];
-  return sx > 10 && sy > 10 && sx < size.width - 10 && sy < size.height - 10;
-}
-
-function centred(points: Point[], camera: Camera, size: Size): Camera {
-  const k = Math.max(camera.k, 0.8);
-  const [x, y] = points[0]!;
-  return { k, x: size.width / 2 - x * k, y: size.height / 2 - y * k };
 }
 
 // --- gestures ----------------------------------------------------------------------------------
@@ -406,14 +387,6 @@ function useGestures(
       if (event.key === "-") setCamera((c) => zoomed(c, 1 / 1.3, [size.width / 2, size.height / 2]));
     },
   };
-}
-
-function pinched(camera: Camera, pointers: Map<number, Point>, moved: number, before: Point, now: Point): Camera {
-  const other = [...pointers].find(([id]) => id !== moved)![1];
-  const factor = distance(now, other) / Math.max(distance(before, other), 1);
-  const middle: Point = [(now[0] + other[0]) / 2, (now[1] + other[1]) / 2];
-  const next = zoomed(camera, factor, middle);
-  return { ...next, x: next.x + (now[0] - before[0]) / 2, y: next.y + (now[1] - before[1]) / 2 };
 }
 
 /** The plug nearest to the pointer, of those whose handle is under it. */

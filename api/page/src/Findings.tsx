@@ -3,6 +3,8 @@
 import type { VNode } from "preact";
 import { useState } from "preact/hooks";
 import { Actions } from "./Actions";
+import { Faults } from "./draw/Faults";
+import { Tells } from "./draw/Tells";
 import { Sign } from "./parts";
 import { store } from "./store";
 import type { State } from "./store";
@@ -18,6 +20,13 @@ interface Props {
 export function Findings({ state, onRule, printing }: Props): VNode {
   const [all, setAll] = useState(false);
   const report = state.report;
+  if (!report && state.problem && state.mode === "draw") {
+    return (
+      <div class="notice bad" role="alert">
+        <Faults problem={state.problem} layout={state.layout} />
+      </div>
+    );
+  }
   if (!report) return <p class="empty">{state.layout ? "Not judged: nothing here counts as checked." : "Open a layout first."}</p>;
   const picked = state.picked;
   const found = ranked(report.findings);
@@ -70,13 +79,14 @@ function List({ findings, state, numbers, onRule }: ListProps): VNode | null {
   return (
     <ul class="rows">
       {findings.map((finding) => (
-        <Row key={finding.id} finding={finding} number={numbers.get(finding.id)} lit={state.lit === finding.id} onRule={onRule} />
+        <Row key={finding.id} finding={finding} number={numbers.get(finding.id)} state={state} onRule={onRule} />
       ))}
     </ul>
   );
 }
 
-function Row({ finding, number, lit, onRule }: { finding: Finding; number: number | undefined; lit: boolean; onRule: (rule: string) => void }): VNode {
+function Row({ finding, number, state, onRule }: { finding: Finding; number: number | undefined; state: State; onRule: (rule: string) => void }): VNode {
+  const lit = state.lit === finding.id;
   return (
     <li class={`finding o-${finding.outcome.replaceAll(" ", "-")}${lit ? " lit" : ""}`}>
       <button type="button" class="tell" aria-pressed={lit} onClick={() => store.light(lit ? null : finding.id)}>
@@ -92,6 +102,7 @@ function Row({ finding, number, lit, onRule }: { finding: Finding; number: numbe
           {finding.waiver && <span class="says">Waived by {finding.waiver.by} until {finding.waiver.until}: {finding.waiver.reason}</span>}
         </span>
       </button>
+      {isBad(finding) && <Tells finding={finding} blanks={state.blanks} layout={state.layout!} />}
       <button type="button" class="rule" title="What this rule asks, and why" onClick={() => onRule(finding.rule)}>
         {finding.rule} <span aria-hidden="true">?</span>
         <span class="unseen"> what this rule asks, and why</span>

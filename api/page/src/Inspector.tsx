@@ -1,7 +1,8 @@
 /** The thing that is chosen: what it is, how it stands, what can be done with it. */
 
 import type { VNode } from "preact";
-import { changed, everything, find, stateAt, systemOf, withNewPlug, withPlugAt, withState, withWork, withoutPlug, workLabel } from "./layout";
+import { Facts, chosenOf } from "./draw/Facts";
+import { changed, everything, stateAt, systemOf, withNewPlug, withPlugAt, withState, withWork, withoutPlug, workLabel } from "./layout";
 import type { Item, Layout, ListName, WorkItem } from "./layout";
 import { moveTo } from "./mend";
 import { SelectField, TextField, Tick } from "./parts";
@@ -14,9 +15,9 @@ import { few } from "./words";
 export function Inspector({ state }: { state: State }): VNode | null {
   const { layout, picked } = state;
   if (!layout) return null;
-  const item = picked ? find(layout, picked) : undefined;
+  const item = picked ? chosenOf(layout, picked) : undefined;
   return (
-    <section class="inspector" aria-label="Chosen">
+    <section class={`inspector${item ? "" : " idle"}`} aria-label="Chosen" onKeyDown={(event) => backToSheet(event, state)}>
       <Finder layout={layout} />
       {picked && item ? (
         <>
@@ -28,13 +29,26 @@ export function Inspector({ state }: { state: State }): VNode | null {
               Done
             </button>
           </header>
-          <Form state={state} layout={layout} picked={picked} item={item} />
+          {picked.kind !== "pipe" && <Form state={state} layout={layout} picked={picked} item={item} />}
+          <div class="form">
+            <Facts key={`${picked.kind} ${picked.id}`} layout={layout} kind={picked.kind} item={item} />
+          </div>
+          {picked.kind === "pipe" && <Form state={state} layout={layout} picked={picked} item={item} />}
         </>
       ) : (
-        <p class="empty">Choose something on the drawing, or by its name above. On a pipe you can put a plug; drag it along, or press the arrow keys.</p>
+        <p class="empty idle-says">Choose something on the drawing, or by its name above. On a pipe you can put a plug; drag it along, or press the arrow keys.</p>
       )}
     </section>
   );
+}
+
+/** While drawing, Enter in a field is the end of typing: the next key goes to the sheet again. */
+function backToSheet(event: KeyboardEvent, state: State): void {
+  const field = event.target as HTMLElement;
+  if (event.key !== "Enter" || state.mode !== "draw" || !(field instanceof HTMLInputElement) || field.list) return;
+  requestAnimationFrame(() => {
+    if (field.getAttribute("aria-invalid") !== "true") document.querySelector<SVGElement>(".board svg")?.focus();
+  });
 }
 
 function Finder({ layout }: { layout: Layout }): VNode {
@@ -81,12 +95,10 @@ function Form(props: FormProps): VNode | null {
     case "pump":
     case "equipment":
       return <MachineForm {...props} />;
-    case "source":
-      return <SourceForm {...props} />;
     case "junction":
       return <WorkTick layout={props.layout} item={{ junction: props.item.id }} />;
     default:
-      return <p class="note">{String(props.item["kind"] ?? "")}</p>;
+      return null;
   }
 }
 
@@ -191,23 +203,15 @@ function PipeForm({ state, layout, item, picked }: FormProps): VNode {
   const length = knownLength(state, item.id);
   // Where nobody stated the length, a place on the drawing tells no station: it has to be typed.
   const start = length === null ? "" : showLength(picked.station ?? length / 2, system);
-  const set = (fields: Record<string, string | undefined>): void => store.edit(changed(layout, "pipes", item.id, fields));
   return (
     <div class="form">
       <p class="note">
         {[item["size"] ?? "size not stated", item["material"] ?? layout.site?.["material"], item["wall"] ?? layout.site?.["wall"], length === null ? "length not stated" : `${showLength(length, system)} long`].filter(Boolean).join(", ")}; from {String(item["from"])} to {String(item["to"])}.
       </p>
       <PutPlug key={`${item.id} ${start}`} state={state} layout={layout} pipe={item.id} start={start} />
-      <div class="pair">
-        <TextField label="Length" value={textOf(item["length"])} hint={length === null ? "not stated" : `by the drawing ${showLength(length, system)}`} onCommit={(text) => set({ length: text || undefined })} />
-        <TextField label="Size" value={textOf(item["size"])} hint="not stated" onCommit={(text) => set({ size: text || undefined })} />
-      </div>
-      <TextField label="What fills it" value={textOf(item["fluid"])} hint={textOf(layout.site?.["fluid"]) || "not stated"} onCommit={(text) => set({ fluid: text || undefined })} />
     </div>
   );
 }
-
-const textOf = (value: unknown): string => (value === undefined || value === null ? "" : String(value));
 
 function PutPlug({ state, layout, pipe, start }: { state: State; layout: Layout; pipe: string; start: string }): VNode {
   const put = (station: string): void => {
@@ -241,7 +245,7 @@ export function StateRow({ layout, item, list, options }: StateRowProps): VNode 
   const set = (moment: "freezing" | "working", state: string): void => store.edit(withState(layout, list, item, moment, state), { said: `${item.id}: ${state || "not stated"} while ${moment}.` });
   return (
     <div class="pair">
-      <SelectField label="While freezing" value={stateAt(item, "freezing")} options={options} onChange={(state) => set("freezing", state)} />
+      <SelectField label="While freezing" field="state" value={stateAt(item, "freezing")} options={options} onChange={(state) => set("freezing", state)} />
       <SelectField label="At work" value={stateAt(item, "working")} options={options} onChange={(state) => set("working", state)} />
     </div>
   );
@@ -250,9 +254,8 @@ export function StateRow({ layout, item, list, options }: StateRowProps): VNode 
 function ValveForm({ layout, item }: FormProps): VNode {
   return (
     <div class="form">
-      <p class="note">{String(item["kind"] ?? "valve of a kind not stated")}</p>
       <StateRow layout={layout} item={item} list="valves" options={VALVE_STATES} />
-      <SelectField label="Tightness when closed" value={String(item["tightness"] ?? "")} options={TIGHTNESS} onChange={(value) => store.edit(changed(layout, "valves", item.id, { tightness: value || undefined }))} />
+      <SelectField label="Tightness when closed" field="tightness" value={String(item["tightness"] ?? "")} options={TIGHTNESS} onChange={(value) => store.edit(changed(layout, "valves", item.id, { tightness: value || undefined }))} />
       <WorkTick layout={layout} item={{ valve: item.id }} />
     </div>
   );
@@ -279,15 +282,6 @@ function MachineForm({ layout, item, picked }: FormProps): VNode {
       <Tick label="Locked off while freezing" checked={on("freezing")} onChange={(value) => set("freezing", value)} />
       <Tick label="Locked off at work" checked={on("working")} onChange={(value) => set("working", value)} />
       {picked.kind === "pump" && <WorkTick layout={layout} item={{ pump: item.id }} />}
-    </div>
-  );
-}
-
-function SourceForm({ layout, item }: FormProps): VNode {
-  return (
-    <div class="form">
-      <p class="note">{String(item["kind"])}</p>
-      <TextField label="Highest pressure" value={String(item["pressure"] ?? "")} hint="60 psi" onCommit={(text) => store.edit(changed(layout, "sources", item.id, { pressure: text || undefined }))} />
     </div>
   );
 }

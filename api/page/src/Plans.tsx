@@ -1,7 +1,7 @@
 /** Plans proposed from the work alone: each a whole layout to look at, never written over yours unasked. */
 
 import type { VNode } from "preact";
-import { useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { looksLikeLayout } from "./layout";
 import type { Layout } from "./layout";
 import { Refusal, Silence, bodyOf, post } from "./service";
@@ -40,20 +40,24 @@ export function Plans({ state }: { state: State }): VNode {
   const [found, setFound] = useState<{ of: Layout; report: PlanReport } | null>(null);
   const [busy, setBusy] = useState(false);
   const [fault, setFault] = useState("");
+  const giveUp = useRef<AbortController | null>(null);
+  useEffect(() => () => giveUp.current?.abort(), []);
   const layout = state.layout;
   if (!layout?.work) return <p class="empty">Say first what will be opened: choose it and tick “Opened for the work”.</p>;
   const look = async (): Promise<void> => {
+    const stop = new AbortController();
+    giveUp.current = stop;
     setBusy(true);
     setFault("");
     try {
       const body = bodyOf(layout, { top: 4, time_limit: SECONDS });
-      setFound({ of: layout, report: (await post("v1/plans", body, "application/json")) as PlanReport });
+      setFound({ of: layout, report: (await post("v1/plans", body, "application/json", stop.signal)) as PlanReport });
       store.say("Plans are there.");
     } catch (error) {
       setFound(null);
-      setFault(why(error));
+      setFault(stop.signal.aborted ? "Given up: nothing was changed." : why(error));
     }
-    setBusy(false);
+    if (giveUp.current === stop) setBusy(false);
   };
   return (
     <div>
@@ -61,8 +65,27 @@ export function Plans({ state }: { state: State }): VNode {
       <button type="button" class="main wide" disabled={busy} onClick={() => void look()}>
         {busy ? "Looking for plans…" : "Propose plans"}
       </button>
+      {busy && <Looking onStop={() => giveUp.current?.abort()} />}
       {fault && <p class="note bad" role="alert">{fault}</p>}
       {found && <Told found={found.report} stale={found.of !== layout && !found.report.plans.some((p) => p.document === layout)} />}
+    </div>
+  );
+}
+
+/** How long it has looked, of the time that it may; and a way out. */
+function Looking({ onStop }: { onStop: () => void }): VNode {
+  const [seconds, setSeconds] = useState(0);
+  useEffect(() => {
+    const timer = setInterval(() => setSeconds((s) => s + 1), 1000);
+    return () => clearInterval(timer);
+  }, []);
+  return (
+    <div class="looking">
+      <progress max={SECONDS} value={Math.min(seconds, SECONDS)} aria-label="Looking for plans" />
+      <span>{seconds} s of {SECONDS}</span>
+      <button type="button" onClick={onStop}>
+        Give up
+      </button>
     </div>
   );
 }

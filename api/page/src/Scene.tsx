@@ -2,27 +2,34 @@
 
 import { Component } from "preact";
 import type { VNode } from "preact";
-import { isDimension, isOwnMark, marksOf } from "./marks";
-import type { Owned } from "./marks";
+import { isDimension, isOwnMark, labelsAt, marksOf } from "./marks";
+import type { Owned, Shown } from "./marks";
 import type { Drawing, Glyph, Point, Shape, Stroke, Words } from "./types";
 
 interface Props {
   drawing: Drawing;
   hidden: ReadonlySet<string>; // plugs whose own marks stand elsewhere by now
+  k: number; // px of a drawing unit
 }
+
+const STEP = 1.1; // the nearness at which labels are laid out goes by such steps
+
+const stepOf = (k: number): number => Math.floor(Math.log(k) / Math.log(STEP) + 1e-9);
 
 export class Scene extends Component<Props> {
   override shouldComponentUpdate(next: Props): boolean {
-    return next.drawing !== this.props.drawing || !sameSet(next.hidden, this.props.hidden);
+    const { drawing, hidden, k } = this.props;
+    return next.drawing !== drawing || !sameSet(next.hidden, hidden) || stepOf(next.k) !== stepOf(k);
   }
 
   override render(): VNode {
-    const { drawing, hidden } = this.props;
+    const { drawing, hidden, k } = this.props;
     const strays = [...hidden];
     // Dimensions tell of where plugs stood: they come back with the next drawing.
     const isStale = (owned: Owned): boolean => strays.length > 0 && (isDimension(owned) || strays.some((plug) => isOwnMark(owned, plug)));
     const marks = marksOf(drawing).filter((owned) => !isStale(owned));
-    return <g class="scene" aria-hidden="true">{marks.map((owned) => markOf(owned, drawing))}</g>;
+    const shown = labelsAt(marks, STEP ** stepOf(k));
+    return <g class={`scene${shown.size ? " far" : ""}`} aria-hidden="true">{marks.map((owned) => markOf(owned, drawing, shown))}</g>;
   }
 }
 
@@ -32,7 +39,10 @@ function sameSet(a: ReadonlySet<string>, b: ReadonlySet<string>): boolean {
 
 const slug = (role: string): string => `m-${role.replaceAll(" ", "-")}`;
 
-function markOf({ mark }: Owned, drawing: Drawing): VNode {
+function markOf({ mark }: Owned, drawing: Drawing, shown: Shown): VNode | null {
+  const at = shown.get(mark);
+  if (at === null) return null;
+  if (mark.kind === "words" && at) return wordsOf({ ...mark, ...at });
   if (mark.kind === "stroke") return strokeOf(mark);
   if (mark.kind === "glyph") return glyphOf(mark, drawing.scene.glyphs[mark.form] ?? []);
   return wordsOf(mark);
@@ -48,23 +58,25 @@ function strokeOf(mark: Stroke): VNode {
 
 /** A symbol with its shapes turned and sized; one that would stand upside down is mirrored upright. */
 function glyphOf(mark: Glyph, shapes: Shape[]): VNode {
-  return (
-    <g class={`${slug(mark.role)} glyph`}>
-      {shapes.map((shape) => {
-        const points = shape.points.map((p) => turned(mark, p));
-        const look = mark.form === "ring" ? "none" : shape.fill;
-        if (shape.radius !== null) {
-          const [x, y] = points[0]!;
-          return <circle class={`f-${look}`} cx={x} cy={y} r={shape.radius * mark.size} />;
-        }
-        const line = listed(points);
-        return shape.closed ? <polygon class={`f-${look}`} points={line} /> : <polyline class="f-none" points={line} />;
-      })}
-    </g>
-  );
+  return <g class={`${slug(mark.role)} glyph`}>{shapesOf(mark, shapes)}</g>;
 }
 
-function turned(mark: Glyph, [px, py]: Point): Point {
+type Standing = Pick<Glyph, "at" | "angle" | "size" | "form">;
+
+export function shapesOf(mark: Standing, shapes: Shape[]): VNode[] {
+  return shapes.map((shape) => {
+    const points = shape.points.map((p) => turned(mark, p));
+    const look = mark.form === "ring" ? "none" : shape.fill;
+    if (shape.radius !== null) {
+      const [x, y] = points[0]!;
+      return <circle class={`f-${look}`} cx={x} cy={y} r={shape.radius * mark.size} />;
+    }
+    const line = listed(points);
+    return shape.closed ? <polygon class={`f-${look}`} points={line} /> : <polyline class="f-none" points={line} />;
+  });
+}
+
+function turned(mark: Standing, [px, py]: Point): Point {
   const angle = (((mark.angle + 180) % 360) + 360) % 360 - 180;
   const y = Math.abs(angle) > 90.5 ? -py : py;
   const turn = (angle * Math.PI) / 180;

@@ -2,6 +2,7 @@
 
 import type { VNode } from "preact";
 import { useState } from "preact/hooks";
+import { OfTheSite } from "./draw/Facts";
 import { OUTLET_STATES, TIGHTNESS, VALVE_STATES, stationFault } from "./Inspector";
 import { changed, stateAt, withSite, withState, withWork, workLabel } from "./layout";
 import type { Item, Layout, Stock, WorkItem } from "./layout";
@@ -18,6 +19,7 @@ export function Site({ state }: { state: State }): VNode | null {
       <Standing title="Valves" layout={layout} list="valves" options={VALVE_STATES} />
       <Standing title="Outlets" layout={layout} list="outlets" options={OUTLET_STATES} />
       <Coolant layout={layout} />
+      <OfTheSite layout={layout} />
     </div>
   );
 }
@@ -38,7 +40,7 @@ function Work({ state, layout }: { state: State; layout: Layout }): VNode {
           </li>
         ))}
       </ul>
-      {work && <TextField label="Open for" value={work.duration} hint="2 h 30 min" onCommit={(duration) => store.edit(withWork(layout, open, duration))} />}
+      {work && <TextField label="Open for" field="work" value={work.duration} hint="2 h 30 min" onCommit={(duration) => store.edit(withWork(layout, open, duration))} />}
       {work && (
         <TextField
           label="If a plug goes: who stops the water, where and how"
@@ -146,14 +148,14 @@ function Coolant({ layout }: { layout: Layout }): VNode {
     <details>
       <summary>Coolant and water</summary>
       <div class="pair">
-        <TextField label="Water temperature" value={String(layout.site?.water_temperature ?? "")} hint="60 degF" onCommit={(text) => store.edit(withSite(layout, { water_temperature: text || undefined }))} />
-        <TextField label="What fills the pipes" value={String(layout.site?.["fluid"] ?? "")} hint="plain water" onCommit={(text) => store.edit(withSite(layout, { fluid: text || undefined }))} />
+        <TextField label="Water temperature" field="site.water_temperature" value={String(layout.site?.water_temperature ?? "")} hint="60 degF" onCommit={(text) => store.edit(withSite(layout, { water_temperature: text || undefined }))} />
+        <TextField label="What fills the pipes" field="site.fluid" value={String(layout.site?.["fluid"] ?? "")} hint="plain water" onCommit={(text) => store.edit(withSite(layout, { fluid: text || undefined }))} />
       </div>
       {stock.map((s, i) => (
         <StockForm key={i} stock={s} set={(fields) => set(i, fields)} />
       ))}
       {EMPTY_STOCKS.filter((one) => !stock.some((s) => s.coolant === one.coolant)).map((one) => (
-        <button key={one.coolant} type="button" class="quiet" onClick={() => store.edit(withSite(layout, { stock: [...stock, one] }))}>
+        <button key={one.coolant} type="button" class="quiet" data-field="site.stock" onClick={() => store.edit(withSite(layout, { stock: [...stock, one] }))}>
           State the {one.coolant} on hand
         </button>
       ))}
@@ -167,7 +169,7 @@ function StockForm({ stock, set }: { stock: Stock; set: (fields: Partial<Stock>)
     <fieldset>
       <legend>{stock.coolant}</legend>
       <div class="pair">
-        <TextField label={many} value={String(stock.cylinders)} check={(text) => (/^\d{1,4}$/.test(text) ? null : "A whole number.")} onCommit={(text) => set({ cylinders: Number(text) })} />
+        <TextField label={many} field="site.stock" value={String(stock.cylinders)} check={(text) => (/^\d{1,4}$/.test(text) ? null : "A whole number.")} onCommit={(text) => set({ cylinders: Number(text) })} />
         <TextField label={each} value={String(stock[field] ?? "")} hint={hint} check={(text) => (text ? null : `Write it like ${hint}.`)} onCommit={(text) => set({ [field]: text })} />
         <TextField label="Stored at" value={String(stock["storage_temperature"] ?? "")} hint="66 degF" onCommit={(text) => set({ storage_temperature: text || undefined })} />
       </div>

@@ -11,7 +11,12 @@ const LARGEST = 64 * 1024 * 1024;
 
 /** A file that can not be opened; the message says why in plain words. */
 export class Unreadable extends Error {
-  constructor(message: string, readonly rows: string[] = []) {
+  constructor(
+    message: string,
+    readonly rows: string[] = [],
+    /** The text of a document that can be mended as text. */
+    readonly text: { text: string; name: string } | null = null,
+  ) {
     super(message);
   }
 }
@@ -19,6 +24,7 @@ export class Unreadable extends Error {
 export interface Opened {
   layout: Layout;
   name: string;
+  backing?: unknown; // a picture that was saved with it
   notes: string[]; // what an import took for granted, and what to fill in
 }
 
@@ -33,9 +39,21 @@ export async function readFiles(files: File[]): Promise<Opened> {
 async function readFile(file: File, map?: string): Promise<Opened> {
   if (file.size > LARGEST) throw new Unreadable(`${file.name} is larger than this page reads.`);
   const ending = file.name.toLowerCase().split(".").at(-1) ?? "";
-  if (ending === "json") return { layout: layoutOf(json(await file.text(), file.name), file.name), name: file.name, notes: [] };
-  if (ending === "yaml" || ending === "yml") return { layout: layoutOf(await yaml(await file.text(), file.name), file.name), name: file.name, notes: [] };
+  if (ending === "json") return documentOf(await file.text(), file.name, json);
+  if (ending === "yaml" || ending === "yml") return documentOf(await file.text(), file.name, yaml);
   return imported(file, map);
+}
+
+/** Read a document; one that is not sound carries its text, so that it can be mended. */
+async function documentOf(text: string, name: string, parse: (text: string, name: string) => unknown): Promise<Opened> {
+  try {
+    const data = (await parse(text, name)) as Record<string, unknown> | null;
+    if (looksLikeLayout(data?.["layout"])) return { layout: data["layout"], name, notes: [], backing: data["backing"] };
+    return { layout: layoutOf(data, name), name, notes: [] };
+  } catch (error) {
+    if (error instanceof Unreadable) throw new Unreadable(error.message, error.rows, { text, name });
+    throw error;
+  }
 }
 
 function layoutOf(data: unknown, name: string): Layout {
@@ -114,7 +132,16 @@ export function save(blob: Blob, name: string): void {
 }
 
 export function saveLayout(layout: Layout, fileName: string): void {
-  save(new Blob([`${JSON.stringify(layout, null, 2)}\n`], { type: "application/json" }), `${stem(fileName)}.json`);
+  saveData(layout, `${stem(fileName)}.json`);
+}
+
+/** Save a layout together with the picture under its sheet: only this page reads such a file. */
+export function saveWithPicture(layout: Layout, backing: unknown, fileName: string): void {
+  saveData({ layout, backing }, `${stem(fileName)}-with-picture.json`);
+}
+
+function saveData(data: unknown, name: string): void {
+  save(new Blob([`${JSON.stringify(data, null, 2)}\n`], { type: "application/json" }), name);
 }
 
 export const stem = (name: string): string => name.replace(/\.[^.]+$/, "") || "layout";

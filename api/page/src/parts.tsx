@@ -6,6 +6,8 @@ import type { Outcome, Verdict } from "./types";
 
 interface TextFieldProps {
   label: string;
+  /** Its name in the document, by which it can be shown when a fact is asked for. */
+  field?: string;
   value: string;
   hint?: string;
   disabled?: boolean;
@@ -16,7 +18,7 @@ interface TextFieldProps {
 }
 
 /** A text that takes effect on Enter or on leaving it; Escape puts the old one back. */
-export function TextField({ label, value, hint, disabled, list, check, onCommit }: TextFieldProps): VNode {
+export function TextField({ label, field, value, hint, disabled, list, check, onCommit }: TextFieldProps): VNode {
   const [text, setText] = useState(value);
   const [fault, setFault] = useState<string | null>(null);
   useEffect(() => {
@@ -37,6 +39,7 @@ export function TextField({ label, value, hint, disabled, list, check, onCommit 
       <span>{label}</span>
       <input
         type="text"
+        data-field={field}
         value={text}
         disabled={disabled}
         list={list}
@@ -61,17 +64,18 @@ export function TextField({ label, value, hint, disabled, list, check, onCommit 
 
 interface SelectFieldProps {
   label: string;
+  field?: string;
   value: string;
   options: readonly (readonly [string, string])[];
   hideLabel?: boolean;
   onChange: (value: string) => void;
 }
 
-export function SelectField({ label, value, options, hideLabel, onChange }: SelectFieldProps): VNode {
+export function SelectField({ label, field, value, options, hideLabel, onChange }: SelectFieldProps): VNode {
   return (
     <label class="field">
       <span class={hideLabel ? "unseen" : ""}>{label}</span>
-      <select value={value} onChange={(event) => onChange(event.currentTarget.value)}>
+      <select data-field={field} value={value} onChange={(event) => onChange(event.currentTarget.value)}>
         {options.map(([key, shown]) => (
           <option key={key} value={key} selected={key === value}>
             {shown}

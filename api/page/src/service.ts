@@ -2,7 +2,7 @@
 
 import { anotherKey, currentKey } from "./key";
 import type { Layout } from "./layout";
-import type { Drawing, Manual, Problem, Report } from "./types";
+import type { Blank, Drawing, Manual, Problem, Report } from "./types";
 
 const PATIENCE = 90_000; // ms until an answer that does not come counts as silence
 const RETRY = 1500; // ms between looks whether the service is back
@@ -16,7 +16,7 @@ export interface Wish {
 }
 
 export type Answer =
-  | { kind: "judged"; report: Report; drawing: Drawing | null }
+  | { kind: "judged"; report: Report; drawing: Drawing | null; blanks: Blank[] | null }
   | { kind: "refused"; problem: Problem };
 
 /** The service can not be reached, or did not answer in time. */
@@ -29,13 +29,19 @@ export class Refusal extends Error {
   }
 }
 
+/** The verdict alone: the first answer, before any place is looked for. */
+export type Quick = Pick<Report, "verdict" | "counts">;
+
 /** What a courier asks for: a verdict at once, and the drawing when things are at rest. */
 export interface Errands {
+  /** The verdict alone, where the whole judgement takes longer than a person should wait. */
+  quick(wish: Wish, signal: AbortSignal): Promise<Quick> | null;
   judge(wish: Wish, signal: AbortSignal): Promise<Answer>;
   draw(wish: Wish, signal: AbortSignal): Promise<Answer>;
 }
 
 export interface Listener {
+  quick(wish: Wish, verdict: Quick): void;
   answered(wish: Wish, answer: Answer): void;
   silent(): void;
 }
@@ -55,6 +61,13 @@ export class Courier {
     private readonly errands: Errands,
     private readonly listener: Listener,
   ) {}
+
+  /** Ask for nothing any more until the next wish. */
+  rest(): void {
+    clearTimeout(this.settle);
+    this.drawing?.abort();
+    this.next = null;
+  }
 
   want(wish: Wish): void {
     clearTimeout(this.settle);
@@ -80,10 +93,14 @@ export class Courier {
 
   private async deliver(wish: Wish): Promise<void> {
     try {
+      const quick = this.errands.quick(wish, AbortSignal.timeout(PATIENCE));
+      if (quick) this.listener.quick(wish, await quick);
+      if (quick && this.next) return;
       const answer = await this.errands.judge(wish, AbortSignal.timeout(PATIENCE));
       this.listener.answered(wish, answer);
       if (answer.kind === "judged" && !answer.drawing && !this.next) this.settle = setTimeout(() => void this.draw(wish), SETTLE);
     } catch (error) {
+      if (error instanceof Refusal) return this.listener.answered(wish, { kind: "refused", problem: error.problem });
       if (!(error instanceof Silence)) throw error;
       this.listener.silent();
       this.next ??= wish;
@@ -111,25 +128,36 @@ function pause(ms: number): Promise<void> {
   return new Promise((done) => setTimeout(done, ms));
 }
 
+/** Ask for the verdict alone. */
+export async function glimpse(wish: Wish, signal?: AbortSignal): Promise<Quick> {
+  return (await post("v1/verdicts", bodyOf(wish.layout), "application/json", signal)) as Quick;
+}
+
 /** Ask for the report alone, without the joint mending. */
 export function judge(wish: Wish, signal?: AbortSignal): Promise<Answer> {
-  return asked(wish.layout, "v1/glances", (data) => ({ report: data as Report, drawing: null }), signal);
+  return asked(wish.layout, "v1/glances", (data) => ({ report: data as Report, drawing: null, blanks: null }), signal);
 }
 
 /** Ask for the report with the drawing. */
 export function draw(wish: Wish, signal?: AbortSignal): Promise<Answer> {
-  return asked(wish.layout, "v1/views", (data) => data as { report: Report; drawing: Drawing }, signal);
+  const read = (data: unknown): Judged => {
+    const { report, drawing, to_fill } = data as { report: Report; drawing: Drawing; to_fill: Blank[] };
+    return { report, drawing, blanks: to_fill };
+  };
+  return asked(wish.layout, "v1/views", read, signal);
 }
 
 /** Ask for the whole report: with how all plugs can pass together, which takes longer. */
 export function check(layout: Layout): Promise<Answer> {
-  return asked(layout, "v1/checks?parts=all", (data) => ({ report: data as Report, drawing: null }));
+  return asked(layout, "v1/checks?parts=all", (data) => ({ report: data as Report, drawing: null, blanks: null }));
 }
+
+type Judged = Omit<Extract<Answer, { kind: "judged" }>, "kind">;
 
 async function asked(
   layout: Layout,
   address: string,
-  read: (data: unknown) => { report: Report; drawing: Drawing | null },
+  read: (data: unknown) => Judged,
   signal?: AbortSignal,
 ): Promise<Answer> {
   try {

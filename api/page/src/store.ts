@@ -1,16 +1,30 @@
 /** What the page knows: the document with its history, the last answer, what is chosen. */
 
+import { isBlank } from "./draw/edit";
 import { looksLikeLayout, systemOf, withPlugAt } from "./layout";
 import type { Chosen, Layout } from "./layout";
-import { Courier, draw, judge } from "./service";
-import type { Answer, Wish } from "./service";
-import type { Drawing, PlugPart, Problem, Report } from "./types";
+import { Courier, draw, glimpse, judge } from "./service";
+import type { Answer, Quick, Wish } from "./service";
+import type { Blank, Drawing, PlugPart, Problem, Report } from "./types";
 import { parseLength, showLength } from "./units";
 import { marginAt } from "./words";
 import type { Margin } from "./words";
 
 export interface Picked extends Chosen {
   station?: number; // m, where a pipe was picked on the drawing
+}
+
+/** A document that is mended as text: of the file, or (of) of what is open. */
+export interface OpenText {
+  text: string;
+  name: string;
+  own: boolean; // of what is open
+}
+
+/** A field that somebody wants to fill in: of what is chosen, or of the whole site. */
+export interface WantedField {
+  site: boolean;
+  field: string;
 }
 
 /** Where a plug stands in the document as edited, m. */
@@ -26,6 +40,7 @@ export interface State {
   past: Layout[];
   future: Layout[];
   report: Report | null;
+  quick: (Quick & { version: number }) | null; // the verdict alone, of a version that is judged in full a little later
   judged: number; // version that the report is of
   judgedOf: Layout | null; // layout that the report is of
   drawing: Drawing | null;
@@ -35,6 +50,11 @@ export interface State {
   picked: Picked | null;
   lit: string | null; // finding
   moving: string | null; // plug being dragged
+  mode: "draw" | "check"; // the sheet to draw on, or the drawing as judged
+  blanks: Blank[]; // facts that the layout last drawn does not state
+  wanted: WantedField | null;
+  text: OpenText | null;
+  opened: number; // how many documents were opened
   conditions: string[]; // what a proposal that was taken up holds on, until somebody says it is done
   said: string; // for the status line, read out
 }
@@ -46,6 +66,7 @@ const EMPTY: State = {
   past: [],
   future: [],
   report: null,
+  quick: null,
   judged: -1,
   judgedOf: null,
   drawing: null,
@@ -55,6 +76,11 @@ const EMPTY: State = {
   picked: null,
   lit: null,
   moving: null,
+  mode: "check",
+  blanks: [],
+  wanted: null,
+  text: null,
+  opened: 0,
   conditions: [],
   said: "",
 };
@@ -62,14 +88,15 @@ const EMPTY: State = {
 const KEPT = "layoutcheck page 1";
 const MOST_STEPS = 60;
 const MOST_KEPT = 12; // steps back that outlive a reload
+const LARGE = 120; // pipes from which the verdict alone comes first
 const ONE_EDIT = 1200; // ms within which the same kind of edit counts as one step
 
 export class Store {
   state: State = EMPTY;
   private readonly watchers = new Set<() => void>();
   private readonly courier = new Courier(
-    { judge: (wish, signal) => (this.state.drawing ? judge(wish, signal) : draw(wish, signal)), draw },
-    { answered: (wish, answer) => this.answered(wish, answer), silent: () => this.set({ silent: true }) },
+    { quick: (wish, signal) => (this.state.drawing && !this.state.moving && wish.layout.pipes.length >= LARGE ? glimpse(wish, signal) : null), judge: (wish, signal) => (this.state.drawing ? judge(wish, signal) : draw(wish, signal)), draw },
+    { quick: (wish, quick) => this.set({ silent: false, quick: { ...quick, version: wish.version } }), answered: (wish, answer) => this.answered(wish, answer), silent: () => this.set({ silent: true }) },
   );
   private lastEdit = { kind: "", at: 0 };
   /** What each layout of the history holds on: undo must not forget it, and redo brings it back. */
@@ -89,8 +116,18 @@ export class Store {
   open(layout: Layout, fileName: string): void {
     const version = this.state.version + 1;
     const silent = this.state.silent;
-    this.set({ ...EMPTY, layout, fileName, version, silent, said: `${layout.name ?? fileName} is open.` });
+    const mode = isBlank(layout) ? "draw" : "check";
+    const opened = this.state.opened + 1;
+    this.set({ ...EMPTY, layout, fileName, version, silent, mode, opened, said: `${layout.name ?? fileName} is open.` });
     this.changed();
+  }
+
+  /** Begin a new document. What was open before comes back with undo. */
+  begin(layout: Layout, fileName: string): void {
+    const before = this.state.layout;
+    this.open(layout, fileName);
+    if (before) this.set({ past: [before] });
+    this.keep();
   }
 
   /** Edit the document. Edits of one kind that follow closely make one step to undo. */
@@ -139,9 +176,9 @@ export class Store {
   private dragFrom: Layout | null = null;
 
   /** A drag moves the plug many times, and is one step to undo. */
-  startMoving(id: string): void {
+  startMoving(id: string, kind = "plug"): void {
     this.dragFrom = this.state.layout;
-    this.set({ moving: id, picked: { kind: "plug", id }, lit: null });
+    this.set({ moving: kind === "plug" ? id : null, picked: { kind, id }, lit: null });
   }
 
   moveTo(id: string, pipe: string, station: number): void {
@@ -150,8 +187,13 @@ export class Store {
     const text = showLength(station, systemOf(layout));
     const own = layout.plugs?.find((p) => p.id === id);
     if (own?.["pipe"] === pipe && own["station"] === text) return;
-    this.set({ layout: withPlugAt(layout, id, pipe, text), version: this.state.version + 1 });
-    this.courier.want(this.wish());
+    this.moveOn(withPlugAt(layout, id, pipe, text));
+  }
+
+  /** The next layout of a drag. */
+  moveOn(layout: Layout): void {
+    this.set({ layout, version: this.state.version + 1 });
+    this.ask();
   }
 
   stopMoving(): void {
@@ -174,6 +216,29 @@ export class Store {
     this.keep();
   }
 
+  /** Show a document as text, to be mended; null leaves it. */
+  openText(text: OpenText | null): void {
+    this.set({ text });
+  }
+
+  /** Take up what was mended as text. */
+  takeText(layout: Layout): void {
+    const { text } = this.state;
+    this.set({ text: null });
+    if (text?.own) this.edit(layout, { said: "Mended in its text; undo brings back how it was." });
+    else this.open(layout, text?.name.replace(/\.[^.]+$/, ".json") ?? "layout.json");
+  }
+
+  /** Turn from the sheet to the drawing as judged, and back. */
+  turnTo(mode: State["mode"]): void {
+    this.set({ mode });
+  }
+
+  /** Show the field in which a fact goes. */
+  want(picked: Picked | null, wanted: WantedField): void {
+    this.set({ picked: picked ?? this.state.picked, wanted, lit: null });
+  }
+
   light(finding: string | null): void {
     this.set({ lit: finding });
   }
@@ -189,7 +254,8 @@ export class Store {
       if (!kept || !looksLikeLayout(kept.layout)) return false;
       const sound = (list: unknown): Layout[] => (Array.isArray(list) ? list.filter(looksLikeLayout) : []);
       const conditions = Array.isArray(kept.conditions) ? kept.conditions.map(String) : [];
-      this.set({ layout: kept.layout, fileName: kept.fileName ?? "", conditions, past: sound(kept.past), future: sound(kept.future), version: 1 });
+      const mode = isBlank(kept.layout) ? "draw" : "check";
+      this.set({ layout: kept.layout, fileName: kept.fileName ?? "", conditions, past: sound(kept.past), future: sound(kept.future), version: 1, mode });
       this.changed();
       return true;
     } catch {
@@ -199,7 +265,14 @@ export class Store {
 
   private changed(): void {
     this.keep();
-    this.courier.want(this.wish());
+    this.ask();
+  }
+
+  /** Have it judged; a sheet without pipe holds nothing to judge. */
+  private ask(): void {
+    if (!isBlank(this.state.layout!)) return this.courier.want(this.wish());
+    this.courier.rest();
+    this.set({ report: null, problem: null, drawing: null, drawn: null, blanks: [], judgedOf: null });
   }
 
   private wish(): Wish {
@@ -222,12 +295,13 @@ export class Store {
 
   private answered(wish: Wish, answer: Answer): void {
     if (wish.version < this.state.judged) return; // never an older answer over a newer one
+    if (isBlank(this.state.layout!)) return; // all pipe was taken away since
     if (answer.kind === "refused") {
       this.set({ silent: false, problem: answer.problem, report: null, judged: wish.version, judgedOf: null });
       return;
     }
-    const { report, drawing } = answer;
-    const drawn = drawing ? { drawing, drawn: wish.layout } : {};
+    const { report, drawing, blanks } = answer;
+    const drawn = drawing ? { drawing, drawn: wish.layout, blanks: blanks ?? [] } : {};
     this.set({ silent: false, problem: null, report, judged: wish.version, judgedOf: wish.layout, ...drawn });
   }
 }

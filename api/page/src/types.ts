@@ -28,6 +28,7 @@ export interface Finding {
   id: string;
   rule: string;
   severity: string;
+  gravity: string;
   subject: Named & { elements?: Named[] };
   outcome: Outcome;
   reason: string;
@@ -40,6 +41,7 @@ export interface Finding {
   missing: string[];
   assumed: string[];
   todo: string;
+  changes: Action[]; // each of which alone would mend it
   waiver: { reason: string; by: string; until: string } | null;
 }
 
@@ -230,6 +232,24 @@ export interface Drawing {
   sleeve: number;
   lane: number;
   arranged: boolean;
+  key: KeyEntry[];
+  letters: Record<string, string>; // of the rules, as on the bands of stretches
+}
+
+/** A line of the drawing's key, as on the print. */
+export interface KeyEntry {
+  role: string;
+  form: string | null;
+  words: string;
+}
+
+/** A fact that the layout does not state: where it goes ('*' for an element's id), and who waits for it. */
+export interface Blank {
+  what: string;
+  rules: string[];
+  elements: string[];
+  example: string;
+  field: string;
 }
 
 export interface RequestFault {

@@ -61,6 +61,20 @@ function compared(a: string[], b: string[]): number {
   return i < 0 ? 0 : a[i]! < b[i]! ? -1 : 1;
 }
 
+const GRAVITY = ["life", "flood", "damage", "delay"];
+const SEVERITY = ["violation", "caution", "advice"];
+
+/** The first thing to do: of what is known to be wrong before what is in doubt, the gravest; null where nothing is open. */
+export function firstThing(findings: Finding[]): Finding | null {
+  const weight = (f: Finding): number[] => [RANK[f.outcome], GRAVITY.indexOf(f.gravity) + SEVERITY.indexOf(f.severity)];
+  const open = ranked(findings).filter(isBad);
+  return open.reduce<Finding | null>((best, f) => {
+    if (!best) return f;
+    const [a, b] = [weight(f), weight(best)];
+    return a[0]! < b[0]! || (a[0] === b[0] && a[1]! < b[1]!) ? f : best;
+  }, null);
+}
+
 export const isBad = (finding: Finding): boolean => RANK[finding.outcome] < 3;
 
 /** Tell whether a finding speaks of something. */
