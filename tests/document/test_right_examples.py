@@ -12,6 +12,7 @@ import pytest
 
 from layoutcheck.document import Fault, LayoutFaults, parse_layout
 from layoutcheck.document.examples import LEAVE_OUT
+from tests.sizes import WHOLE
 
 ROOT = Path(__file__).parents[2]
 SITES = ("plant-room-sketch", "metric-block-sketch", "chilled-loop-sketch")
@@ -19,6 +20,8 @@ WRONG: tuple[Any, ...] = (5, "zebra", [], {}, True, None)
 # Where no value at the place alone can be right: the document has nothing to name, or two
 # statements contradict each other, and both are named.
 NO_ONE_VALUE = ("an id that is in the document", 'no "scale"')
+# By default one slip in so many, which is not a divisor of the slips at one place.
+STRIDE = 1 if WHOLE else 5
 Path_ = tuple[str | int, ...]
 
 
@@ -73,7 +76,9 @@ def mended(document: dict[str, Any], fault: Fault) -> dict[str, Any] | None:
     """Do what a person would with an example; None where it says that no one value is right."""
     made = copy.deepcopy(document)
     path = [s.replace("~1", "/").replace("~0", "~") for s in fault.pointer.split("/")[1:]]
-    steps: Path_ = tuple(int(s) if s.isdigit() else s for s in path)
+    steps: # By default one slip in so many, which is not a divisor of the slips at one place.
+STRIDE = 1 if WHOLE else 5
+Path_ = tuple(int(s) if s.isdigit() else s for s in path)
     parent = at(made, steps[:-1])
     if fault.example.startswith(NO_ONE_VALUE):
         return None
@@ -100,17 +105,20 @@ def mended(document: dict[str, Any], fault: Fault) -> dict[str, Any] | None:
 
 
 def test_every_example_ends_its_fault() -> None:
-    left, tried = [], 0
+    left, tried, turn = [], 0, 0
     seen: set[Path_] = set()
     for site in SITES:
         document = json.loads((ROOT / "fixtures" / f"{site}.json").read_bytes())
         for path in kinds(document, seen):
             for name, changed in slips(document, path):
+                turn += 1
+                if turn % STRIDE:
+                    continue
                 for fault in [f for f in faults_of(changed) if f.pointer][:2]:
                     tried += 1
                     if is_left(changed, fault):
                         left.append(f"{path} {name}: {fault.pointer}: {fault.problem}")
-    assert tried > 500
+    assert tried > 500 // STRIDE
     assert left == [], "\n".join(left)
 
 
