@@ -76,9 +76,7 @@ def mended(document: dict[str, Any], fault: Fault) -> dict[str, Any] | None:
     """Do what a person would with an example; None where it says that no one value is right."""
     made = copy.deepcopy(document)
     path = [s.replace("~1", "/").replace("~0", "~") for s in fault.pointer.split("/")[1:]]
-    steps: # By default one slip in so many, which is not a divisor of the slips at one place.
-STRIDE = 1 if WHOLE else 5
-Path_ = tuple(int(s) if s.isdigit() else s for s in path)
+    steps: Path_ = tuple(int(s) if s.isdigit() else s for s in path)
     parent = at(made, steps[:-1])
     if fault.example.startswith(NO_ONE_VALUE):
         return None
