@@ -171,8 +171,7 @@ class Explainer:
         if why is None:
             return NOTHING_HELPS
         if why.kind == "pump loop":
-            pump = why.ends[0].removeprefix("pump ")
-            locks = frozenset(self.ground.of_pump.of(pump))
+            locks = frozenset(self.ground.of_pump.of(why.ends[0].id))
             return self._loop(world, world.loops[piece]) | locks
         if not why.way:
             return NOTHING_HELPS  # the document states the flow

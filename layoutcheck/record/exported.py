@@ -85,7 +85,7 @@ def _object(number: int, line: bytes) -> dict[str, Any]:
     try:
         data = read_text(line)
     except LayoutFaults as error:
-        raise _unsound(number, error.faults[0].problem.removeprefix("the text ")) from None
+        raise _unsound(number, f"can not be read: {error.faults[0].problem}") from None
     if not isinstance(data, dict):
         raise _unsound(number, "is not an object")
     return data
