@@ -14,7 +14,7 @@ import layoutcheck_service
 ROOT = Path(__file__).parent.parent
 SOURCE_FOLDERS = (ROOT / "layoutcheck", ROOT / "api" / "layoutcheck_service")
 # The service turns requests into calls of layoutcheck.report; a judgement belongs in the library.
-NOT_FOR_THE_SERVICE = ("layoutcheck.rules", "layoutcheck.physics", "layoutcheck.locate")
+NOT_FOR_THE_SERVICE = ("layoutcheck.rules", "layoutcheck.physics", "layoutcheck.placement")
 LONGEST_BODY = 45  # lines a reader sees at once without scrolling; our own choice
 ALLOWED_AT_TOP = {
     "README.md",

@@ -18,9 +18,9 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
-from layoutcheck.locate.nearest import settled
 from layoutcheck.network import Spot, Trust
 from layoutcheck.network.cut import WayIn, ways_in
+from layoutcheck.placement.allowed import settled
 from layoutcheck.planning.stations import Links, Seat, programmes, seat_cheaply
 from layoutcheck.rules.case import Case, PlacedPlug
 

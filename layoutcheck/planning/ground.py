@@ -20,6 +20,7 @@ from layoutcheck.network.cut import reached
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.once import Latest
 from layoutcheck.network.stretches import Stretches
+from layoutcheck.placement.allowed import all_over, met
 from layoutcheck.planning.elements import Chosen, Element, Kind, Options, Row, apply, plug_elements
 from layoutcheck.planning.settings import Settings
 from layoutcheck.rules.case import Case, PlacedPlug, Worlds
@@ -150,8 +151,10 @@ class Ground:
         """Give the closed intervals (m) on a piece where a plug passes each rule of its own."""
         inches = float(self.network.inches[piece])
         allowed = self.allowed(case, inches)
-        met = case.worlds.once(f"plan clear {inches}", lambda: _meet(case, allowed))
-        return met.of(piece)
+        clear = case.worlds.once(
+            f"plan clear {inches}", lambda: met(all_over(case), allowed.values())
+        )
+        return clear.of(piece)
 
     def out_of_service(self, case: Case, plugged: Iterable[int]) -> tuple[str, ...]:
         """Name the outlets that have water today and none while the work is open."""
@@ -179,10 +182,3 @@ class Ground:
         world = case.worlds.working(Trust.STATED)
         fed: np.ndarray = reached(world, list(plugged), sorted(case.network.sources))[taps.nodes]
         return fed
-
-
-def _meet(case: Case, allowed: Mapping[str, Stretches]) -> Stretches:
-    clear = Stretches.everywhere(case.network.length).only(case.placeable)
-    for stretches in allowed.values():
-        clear = clear.meet(stretches)
-    return clear

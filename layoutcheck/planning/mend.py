@@ -23,9 +23,9 @@ from itertools import count, pairwise
 
 import numpy as np
 
-from layoutcheck.locate.nearest import ISOLATION
 from layoutcheck.network.model import PieceKind, Pieces
 from layoutcheck.network.stretches import Interval, Stretches
+from layoutcheck.placement.allowed import all_over, met
 from layoutcheck.planning.combinations import (
     Combinations,
     Moves,
@@ -41,6 +41,7 @@ from layoutcheck.planning.ground import Ground
 from layoutcheck.planning.rating import Burden, Scales, runs_of
 from layoutcheck.planning.stations import Seat
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.isolation import Isolation
 from layoutcheck.rules.judge import spot_rules
 
 # So many sets of things to do are tried, before the search for a better one is broken off, and so
@@ -356,10 +357,7 @@ def _place(pieces: Pieces, option: Option) -> tuple[str, float]:
 
 def clear_of(case: Case, plug: PlacedPlug) -> Stretches:
     """Give the stretches on which a plug passes every rule of its own, wherever the others are."""
-    clear = Stretches.everywhere(case.network.length).only(case.placeable)
-    for rule in spot_rules().values():
-        clear = clear.meet(rule.places(case, plug))
-    return clear
+    return met(all_over(case), (rule.places(case, plug) for rule in spot_rules().values()))
 
 
 def _ways(
@@ -411,5 +409,5 @@ def _rules_on(case: Case, nodes: Sequence[int]) -> tuple[tuple[str, tuple[str, .
             if piece.kind is PieceKind.PIPE and {piece.u, piece.v} == step:
                 whole = ((0.0, piece.length),)
                 rules = {n for n, s in allowed.items() if s.of(piece.index) != whole}
-                found.setdefault(piece.element, set()).update(rules or {ISOLATION})
+                found.setdefault(piece.element, set()).update(rules or {Isolation.name})
     return tuple((pipe, tuple(sorted(rules))) for pipe, rules in found.items())

@@ -17,9 +17,9 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
 from layoutcheck.document.models import Moment, OutletState
-from layoutcheck.locate.keeping import BUCKET, drained
 from layoutcheck.network import Trust
 from layoutcheck.network.cut import reached
+from layoutcheck.placement.keeping import BUCKET, drained
 from layoutcheck.rules.case import Case
 
 

@@ -26,9 +26,9 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import count, product
 
-from layoutcheck.locate.together import read_together
 from layoutcheck.network import Trust
 from layoutcheck.network.cut import is_cut_off
+from layoutcheck.placement.together import read_together
 from layoutcheck.planning.bound import Bound
 from layoutcheck.planning.conflict import Conflict, Explainer, without_rivals
 from layoutcheck.planning.costs import Costs, costs_of

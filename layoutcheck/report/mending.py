@@ -7,8 +7,8 @@ from datetime import date
 from typing import Any
 
 from layoutcheck.document.digest import in_order
-from layoutcheck.locate.together import own_spans, read_together
 from layoutcheck.placement import Reading
+from layoutcheck.placement.together import own_spans, read_together
 from layoutcheck.planning.combinations import PlugMove
 from layoutcheck.planning.document import mended_document
 from layoutcheck.planning.mend import Mending, ShutWay, mend

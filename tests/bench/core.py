@@ -16,7 +16,7 @@ from typing import Any
 from unittest.mock import patch
 
 from layoutcheck.document import Layout
-from layoutcheck.locate import Placing, place_plug
+from layoutcheck.placement import Placing, place_plug
 from layoutcheck.rules import judge
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.outcome import Judgement

@@ -11,10 +11,10 @@ import pytest
 from layoutcheck.document.faults import LayoutFaults
 from layoutcheck.document.models import Moment
 from layoutcheck.document.read import parse_layout
-from layoutcheck.locate import place_plug
 from layoutcheck.network import Metric, Trust, World, build_network
 from layoutcheck.network.cut import deciding_pieces, ways_in
 from layoutcheck.network.drain import drained_water
+from layoutcheck.placement import place_plug
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.registry import all_rules, default_pack

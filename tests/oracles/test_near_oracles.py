@@ -19,13 +19,13 @@ from hypothesis import strategies as st
 from layoutcheck.document.models import Moment
 from layoutcheck.document.paths import Positions
 from layoutcheck.document.read import parse_layout
-from layoutcheck.locate import place_plug
-from layoutcheck.locate.nearest import _cut_up, _merged
 from layoutcheck.network import Network, Spot, Trust, World, build_network, clearance
 from layoutcheck.network.apart import Apart
 from layoutcheck.network.cut import ways_in
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.region import Regions
+from layoutcheck.placement import place_plug
+from layoutcheck.placement.told import _cut_up, _merged
 from layoutcheck.report.run import Recheck, glance
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import judge_case
@@ -207,7 +207,7 @@ def test_what_is_shut_out_is_what_cutting_up_every_piece_says(document: Document
     case = Case.of(parse_layout(document), default_pack())
     for plug in case.plugs:
         placing = place_plug(case, plug)
-        ground = placing.ground
+        ground = placing.allowed
         rows = [row for place in range(len(ground.pieces)) for row in _cut_up(ground, place)]
         rows.sort(key=lambda r: (r.pipe, r.start, r.end))
         assert placing.shut_out == _merged(rows)

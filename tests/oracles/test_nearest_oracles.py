@@ -13,11 +13,11 @@ import pytest
 from hypothesis import given, settings
 
 from layoutcheck.document.read import parse_layout
-from layoutcheck.locate import place_plug
-from layoutcheck.locate.nearest import Placing
 from layoutcheck.network import Spot, Trust
 from layoutcheck.network.cut import opened_pieces, ways_in
 from layoutcheck.network.model import PieceKind
+from layoutcheck.placement import place_plug
+from layoutcheck.placement.nearest import Placing
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import placing_rules
 from layoutcheck.rules.outcome import Judgement, Outcome

@@ -21,10 +21,10 @@ import numpy as np
 import pytest
 
 from layoutcheck.document.models import Moment
-from layoutcheck.locate import place_plug
 from layoutcheck.network import Network, Spot, Trust, World, build_network
 from layoutcheck.network.cut import deciding_pieces, ways_in
 from layoutcheck.network.model import Piece, PieceKind
+from layoutcheck.placement import place_plug
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import placing_rules
 from layoutcheck.rules.outcome import Outcome

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from layoutcheck.document import parse_layout
-from layoutcheck.locate import keeping, nearest, place_plug
-from layoutcheck.locate.keeping import drained
+from layoutcheck.placement import keeping, nearest, place_plug
+from layoutcheck.placement.keeping import drained
 from layoutcheck.report.run import check
 from layoutcheck.report.text import full_text
 from layoutcheck.rules.case import Case
@@ -114,7 +114,7 @@ def test_no_nearer_place_keeps_the_water_back(document: dict[str, Any]) -> None:
     if kept is not None:
         assert drained(case.moved(plug, kept.spot)) <= most + 1e-8
         assert is_clear(case, placing, kept.spot)
-    pieces = set(placing.ground.pieces.tolist())
+    pieces = set(placing.allowed.pieces.tolist())
     for spot in samples_of(case, placing):
         if spot.piece in pieces and is_clear(case, placing, spot):
             far = case.worlds.along(plug.spot).at(case.network, spot)

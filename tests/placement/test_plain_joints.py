@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from layoutcheck.document import parse_layout
 from layoutcheck.document.faults import LayoutFaults
-from layoutcheck.locate import place_plug
+from layoutcheck.placement import place_plug
 from layoutcheck.planning.mend import mend
 from layoutcheck.quantities import parse_length
 from layoutcheck.rules.case import Case

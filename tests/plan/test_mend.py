@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 
 from layoutcheck.document import parse_layout
 from layoutcheck.document.faults import LayoutFaults
-from layoutcheck.locate.keeping import BUCKET
 from layoutcheck.network import Spot
 from layoutcheck.network.model import PieceKind
+from layoutcheck.placement.keeping import BUCKET
 from layoutcheck.planning.combinations import is_isolated
 from layoutcheck.planning.elements import Kind
 from layoutcheck.planning.mend import MendStatus, mend

@@ -10,7 +10,7 @@ from unittest.mock import patch
 import pytest
 
 from layoutcheck.document import parse_layout
-from layoutcheck.locate import nearest
+from layoutcheck.placement.allowed import Allowed
 from layoutcheck.planning import combinations, mend
 from layoutcheck.planning.mend import MendStatus
 from layoutcheck.report.run import check
@@ -28,7 +28,7 @@ def _site() -> dict[str, Any]:
 def test_what_closes_nowhere_takes_no_more_steps_than_are_allowed() -> None:
     # As in hot water: no plug closes anywhere, and each place costs a run of the freezing model.
     # The steps of all searches together are bounded by a count, never by a clock.
-    with patch.object(nearest.Ground, "settles", lambda *_: False):
+    with patch.object(Allowed, "settles", lambda *_: False):
         found = mend.mend(Case.of(parse_layout(_site()), default_pack()))
     assert found.steps <= mend.MOST_STEPS
     assert found.status is MendStatus.NOT_SETTLED

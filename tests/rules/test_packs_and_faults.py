@@ -8,7 +8,7 @@ import pytest
 
 from layoutcheck.document import parse_layout
 from layoutcheck.document.faults import LayoutFaults
-from layoutcheck.locate import place_plug
+from layoutcheck.placement import place_plug
 from layoutcheck.rules import judge
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from layoutcheck.document.read import parse_layout
-from layoutcheck.locate import place_plug
+from layoutcheck.placement import place_plug
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.heads import heads_of
 from layoutcheck.rules.holding_pressure import PlugHolds

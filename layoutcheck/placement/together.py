@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from layoutcheck.locate.nearest import clear_at
 from layoutcheck.network.stretches import TOLERANCE, Interval, meet
-from layoutcheck.placement import Reading, read_alike, read_into
+from layoutcheck.placement.nearest import clear_at
+from layoutcheck.placement.tape import Reading, read_alike, read_into
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import placing_rules
 
