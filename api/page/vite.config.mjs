@@ -24,10 +24,42 @@ function demoSites() {
   };
 }
 
+/**
+ * Writes into the watch's worker which files to keep for a day without a network: the watch's own
+ * page, and whatever its script and style need. Their names hold digests, so a change is a new list.
+ */
+function keptFiles() {
+  return {
+    name: "kept-files",
+    enforce: "post",
+    generateBundle: {
+      order: "post",
+      handler(_, bundle) {
+        const worker = bundle["watch-worker.js"];
+        const needed = new Set(["watch.html"]);
+        const take = (name) => {
+          if (needed.has(name) || !bundle[name]) return;
+          needed.add(name);
+          for (const other of bundle[name].imports ?? []) take(other);
+        };
+        for (const [name, item] of Object.entries(bundle)) {
+          if (item.type === "chunk" && item.isEntry && item.name === "watch") take(name);
+          if (/\.(css|svg)$/.test(name)) take(name);
+        }
+        // A worker that keeps nothing would fail on site alone, where nobody can mend it.
+        if (!/["'`]kept files["'`]/.test(worker.code)) this.error("the worker has no place for its list of files");
+        worker.code = worker.code.replace(/["'`]kept files["'`]/, JSON.stringify([...needed].sort()));
+      },
+    },
+  };
+}
+
+const page = (name) => fileURLToPath(new URL(name, import.meta.url));
+
 export default defineConfig({
   base: "./",
   publicDir: false,
-  plugins: [demoSites()],
+  plugins: [demoSites(), keptFiles()],
   build: {
     outDir: "../layoutcheck_service/page_files",
     emptyOutDir: true,
@@ -36,5 +68,9 @@ export default defineConfig({
     modulePreload: false,
     cssCodeSplit: false,
     reportCompressedSize: false,
+    rollupOptions: {
+      input: { index: page("./index.html"), watch: page("./watch.html"), worker: page("./src/watch/worker.ts") },
+      output: { entryFileNames: (chunk) => (chunk.name === "worker" ? "watch-worker.js" : "assets/[name]-[hash].js") },
+    },
   },
 });

@@ -33,7 +33,8 @@ def test_it_is_the_sheet_the_log_and_the_report() -> None:
     assert plan.may_start
     assert plan.layout.digest == report.layout.digest
     assert plan.log == log_template(report)
-    assert plan.log is not None and plan.sheet == plan.log.sheet
+    assert plan.log is not None
+    assert plan.sheet == plan.log.sheet
     for group in sheet.before:
         assert (group.title, *(t.text for t in group.ticks)) in {
             (g.title, *(t.text for t in g.ticks)) for g in plan.before

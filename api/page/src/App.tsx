@@ -108,6 +108,11 @@ function Bar({ state, onOpen, onNew }: { state: State; onOpen: () => void; onNew
         Redo
       </button>
       {state.layout && <Downloads state={state} />}
+      {state.report?.verdict === "compliant" && state.judged === state.version && (
+        <a class="onsite" href="watch.html">
+          On site
+        </a>
+      )}
       <span class="name">{state.layout?.name ?? "Nothing is open"}</span>
       <VerdictSign state={state} />
     </header>
