@@ -81,6 +81,13 @@ _MEANT = {
     "temperature": ("water_temperature",),
     "depth": ("flood_depth",),
     "stations": ("station",),
+    **dict.fromkeys(
+        ("heaters", "boilers", "radiators", "coolers", "chillers", "tanks"), ("equipment",)
+    ),
+    **dict.fromkeys(("taps", "drains", "vents", "bleeds", "leaks"), ("outlets",)),
+    **dict.fromkeys(("mains", "supplies", "feeds"), ("sources",)),
+    **dict.fromkeys(("nodes", "joints", "tees"), ("junctions",)),
+    **dict.fromkeys(("freeze_points", "freezes", "jackets"), ("plugs",)),
 }
 _METRIC = {
     '"24 ft 6 in"': '"7.5 m"',

@@ -6,6 +6,7 @@ come in any order; elements are told apart by their ids.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import StrEnum
 from typing import Annotated, ClassVar, Literal
 
@@ -37,6 +38,7 @@ from layoutcheck.document.fields import (
     Words,
 )
 from layoutcheck.quantities import Material, NominalSize, SizeSeries, UnitSystem
+from layoutcheck.quantities.spoken import CoolantName, Spoken
 
 # What stands in a pipe of which no size is stated; a check never figures with it.
 SIZE_NOT_STATED = NominalSize("size not stated", 0.0, 0, SizeSeries.NPS)
@@ -101,12 +103,17 @@ class Moment(StrEnum):
     WORKING = "working"
 
 
-class ValveState(StrEnum):
+class ValveState(Spoken):
     """How a valve stands; 'passing' is shut but leaking."""
 
     OPEN = "open"
     CLOSED = "closed"
     PASSING = "passing"
+
+    @classmethod
+    def also(cls) -> Mapping[str, str]:
+        """Give other words that mean the same."""
+        return {"shut": "closed", "leaking": "passing", "leaks": "passing", "letting by": "passing"}
 
 
 class ValveStates(Strict):
@@ -116,7 +123,7 @@ class ValveStates(Strict):
     working: ValveState | None = Field(None, description="How it stands while the line is open.")
 
 
-class OutletState(StrEnum):
+class OutletState(Spoken):
     """How an outlet stands; not stated means that it may draw.
 
     A bleed is shut to flow and is opened by hand, or by itself, as soon as the ice has closed: it
@@ -127,6 +134,12 @@ class OutletState(StrEnum):
     LOCKED_OFF = "locked off"
     KEPT_OPEN = "kept open"
     BLEED = "bleed"
+
+    @classmethod
+    def also(cls) -> Mapping[str, str]:
+        """Give other words that mean the same. A leak lets water out, and is no relief for ice."""
+        leaks = ("leak", "leaks", "leaking", "drips", "dripping", "weeping")
+        return dict.fromkeys(leaks, "may draw")
 
 
 class OutletStates(Strict):
@@ -147,7 +160,7 @@ class Locks(Strict):
     )
 
 
-class FittingKind(StrEnum):
+class FittingKind(Spoken):
     """What a fitting is."""
 
     TEE = "tee"
@@ -164,8 +177,16 @@ class FittingKind(StrEnum):
     METER = "meter"
     OTHER = "other"
 
+    @classmethod
+    def also(cls) -> Mapping[str, str]:
+        """Give other words that mean the same."""
+        return {
+            **{"bend": "elbow", "end cap": "cap", "blank": "blind", "blind flange": "blind"},
+            **{"blank flange": "blind", "water meter": "meter", "socket": "coupling"},
+        }
 
-class ValveKind(StrEnum):
+
+class ValveKind(Spoken):
     """What a valve is. A check valve is never taken as a barrier."""
 
     GATE = "gate"
@@ -178,6 +199,15 @@ class ValveKind(StrEnum):
     CONTROL = "control"
     REDUCING = "pressure reducing"
     OTHER = "other"
+
+    @classmethod
+    def also(cls) -> Mapping[str, str]:
+        """Give other words that mean the same."""
+        return {
+            **{f"{kind.value} valve": kind.value for kind in cls if kind is not cls.OTHER},
+            **dict.fromkeys(("non-return", "non-return valve", "nrv"), "check"),
+            "plug valve": "cock",
+        }
 
 
 # No jacket may lie on a body: it is no bare pipe.
@@ -251,12 +281,17 @@ class PipeFlow(StrEnum):
     NONE = "none"
 
 
-class Covering(StrEnum):
+class Covering(Spoken):
     """What lies over the pipe; 'insulation' can be stripped, 'fixed' can not."""
 
     BARE = "bare"
     INSULATION = "insulation"
     FIXED = "fixed"
+
+    @classmethod
+    def also(cls) -> Mapping[str, str]:
+        """Give other words that mean the same."""
+        return dict.fromkeys(("insulated", "lagging", "lagged"), "insulation")
 
 
 class Pipe(Asked):
@@ -445,12 +480,20 @@ class Pump(Machine):
     shutoff_head: Pressure | None = Field(None, description="Rise in pressure at no flow.")
 
 
-class EquipmentKind(StrEnum):
+class EquipmentKind(Spoken):
     """What a piece of equipment is."""
 
     HEATER = "heater"
     COOLER = "cooler"
     TANK = "tank"
+
+    @classmethod
+    def also(cls) -> Mapping[str, str]:
+        """Give other words that mean the same."""
+        return {
+            **dict.fromkeys(("boiler", "radiator", "convector", "calorifier"), "heater"),
+            **dict.fromkeys(("chiller", "cooling coil", "cooling tower"), "cooler"),
+        }
 
 
 class Equipment(Machine):
@@ -469,13 +512,22 @@ class Equipment(Machine):
     level: Elevation | None = Field(None, description="Height of a tank's water surface.")
 
 
-class SourceKind(StrEnum):
+class SourceKind(Spoken):
     """Where pressure comes from."""
 
     MAIN = "main"
     PUMP = "pump"
     RAISED_TANK = "raised tank"
     EXPANSION_VESSEL = "expansion vessel"
+
+    @classmethod
+    def also(cls) -> Mapping[str, str]:
+        """Give other words that mean the same."""
+        return {
+            **dict.fromkeys(("mains", "street main", "city main", "town main"), "main"),
+            **dict.fromkeys(("roof tank", "header tank"), "raised tank"),
+            **dict.fromkeys(("expansion tank", "vessel"), "expansion vessel"),
+        }
 
 
 class Source(Asked):
@@ -581,13 +633,6 @@ class Work(Asked):
     if_a_plug_goes: Words | None = Field(
         None, description="Who stops the water, where and how, if a plug lets go."
     )
-
-
-class CoolantName(StrEnum):
-    """What freezes the plug."""
-
-    CARBON_DIOXIDE = "carbon dioxide"
-    NITROGEN = "nitrogen"
 
 
 class Plug(Asked):

@@ -16,7 +16,6 @@ import shapely
 from layoutcheck.document.faults import Fault, pointer_to, shown
 from layoutcheck.document.models import (
     Asked,
-    CoolantName,
     EquipmentKind,
     Layout,
     Moment,
@@ -26,6 +25,7 @@ from layoutcheck.document.models import (
     ValveState,
 )
 from layoutcheck.quantities import FluidKind
+from layoutcheck.quantities.spoken import CoolantName
 
 BAR = 1e5
 MINUTE, HOUR = 60.0, 3600.0

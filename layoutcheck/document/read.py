@@ -27,6 +27,7 @@ from layoutcheck.document.faults import (
 )
 from layoutcheck.document.models import ELEMENT_LISTS, Layout
 from layoutcheck.document.odd_units import odd_units
+from layoutcheck.document.salvage import rest_faults
 from layoutcheck.document.short import LongForm, long_form
 
 _MAX_DEPTH = 40
@@ -64,8 +65,8 @@ def parse_layout(data: object) -> Layout:
     """Turn parsed JSON or YAML into a Layout.
 
     Raises LayoutFaults with every fault that can be seen in one pass: faults of single fields,
-    of references between elements, and (where all fields are sound) of geometry. Past a thousand
-    faults the rest is not told. The short form is read as well (see short.py).
+    of references between elements, and (where these are sound) of geometry, also beside fields that
+    can not be read. Past a thousand faults the rest is not told. The short form is read as well.
     """
     values = refuse_excess(data)
     made = long_form(data)
@@ -83,14 +84,22 @@ def parse_layout(data: object) -> Layout:
         )
     data = with_own_ids(data)
     layout, faults = _fields_of(data, values)
-    faults += islice(reference_faults(data), MOST_FAULTS + 1)
-    if layout is not None and not faults and not made.faults:
-        found = chain(model_faults(layout), contradictions(layout, data))
-        faults += islice(found, MOST_FAULTS + 1)
+    named = list(islice(reference_faults(data), MOST_FAULTS + 1))
+    if layout is not None and not faults and not made.faults and not named:
+        faults += islice(_told_of_whole(layout, data), MOST_FAULTS + 1)
+    elif not named and values <= _LARGE:
+        rest = rest_faults(data, list(faults), made.half_read(), _told_of_whole)
+        faults += islice(rest, MOST_FAULTS + 1)
+    faults += named
     faults = _as_typed(made, [_with_right_example(fault, data) for fault in faults])
     if layout is None or faults:
         raise LayoutFaults(at_most(_ordered(faults)))
     return layout.with_odd_units(odd_units(data))
+
+
+def _told_of_whole(layout: Layout, data: Mapping[str, Any]) -> Iterator[Fault]:
+    """Give what does not fit together, of references and geometry, and statements that differ."""
+    return chain(model_faults(layout), contradictions(layout, data))
 
 
 def _with_right_example(fault: Fault, data: Mapping[str, Any]) -> Fault:

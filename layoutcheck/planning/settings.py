@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layoutcheck.document.models import CoolantName
+from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.planning import JACKET, LEAST_JACKET, PLANNING
 

@@ -242,7 +242,7 @@ AIR_CHANGE_RATE = Kind(
     _units(
         (
             "per hour|per h|/h|/ h|/hour|1/h|ACH|air changes per hour|air changes/h"
-            "|air change per hour|changes per hour",
+            "|air change per hour|changes per hour|air changes|an hour|air changes an hour",
             1 / HOUR,
         ),
         ("per minute|per min|/min|1/min|air changes per minute", 1 / MINUTE),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from layoutcheck.document.models import CoolantName
 from layoutcheck.physics.air import CONDENSED_AIR_CAUTION
+from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.report.cautions import CAUTIONS
 
 

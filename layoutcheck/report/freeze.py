@@ -20,7 +20,7 @@ from layoutcheck.document.fields import (
     Temperature,
     Text,
 )
-from layoutcheck.document.models import CoolantName, Strict
+from layoutcheck.document.models import Strict
 from layoutcheck.document.read import faults_of, refuse_excess
 from layoutcheck.physics.coolant import (
     CRITICAL_TEMPERATURE,
@@ -42,6 +42,7 @@ from layoutcheck.quantities import (
     pipe_dimensions,
     show_temperature,
 )
+from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.report.cautions import DEFERENCE
 from layoutcheck.report.cautions_with import cautions_with
 from layoutcheck.report.freeze_part import freeze_part

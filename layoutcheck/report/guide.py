@@ -47,8 +47,8 @@ _INTRODUCTION = (
     "written short, a line for an element ('riser: A to B, 2 in, 20 ft'), or in full, with fields; "
     "both may be mixed, and 'layoutcheck expand' writes the short form out. A pipe runs from "
     "junction to junction: where a branch joins, one pipe ends and the next begins. A leak is an "
-    "outlet: say so, for water that leaves moves past a plug. What is left out is taken on the "
-    "unsafe side or asked for, and the report says which."
+    "outlet ('leak: B, leaking'): say so, for water that leaves moves past a plug. What is left "
+    "out is taken on the unsafe side or asked for, and the report says which."
 )
 
 

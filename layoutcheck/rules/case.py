@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from layoutcheck.document.models import CoolantName, Layout, Moment, Pipe, Plug
+from layoutcheck.document.models import Layout, Moment, Pipe, Plug
 from layoutcheck.document.paths import Snapper
 from layoutcheck.document.unstated import LONGEST, Unstated, longest, unstated_of
 from layoutcheck.network import Field, Metric, Network, Spot, Trust, World, build_network
@@ -19,6 +19,7 @@ from layoutcheck.network.model import PieceKind
 from layoutcheck.network.once import Latest, Once
 from layoutcheck.network.region import Regions
 from layoutcheck.quantities import PipeDimensions, show_length, show_length_pair
+from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.pack import Pack
 
 # So many answers about single plugs and pairs are remembered: enough for the pairs of 300 plugs.

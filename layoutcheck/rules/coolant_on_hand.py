@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from layoutcheck.document.models import CoolantName, Stock
+from layoutcheck.document.models import Stock
 from layoutcheck.physics.coolant import Coolant, CylinderStateError, Supply
 from layoutcheck.quantities.shown import show_mass_pair
+from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.estimates import coolant_plans, mass_each, stock_of

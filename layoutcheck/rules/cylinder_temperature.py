@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from layoutcheck.document.models import CoolantName, Stock
+from layoutcheck.document.models import Stock
 from layoutcheck.quantities import show_temperature, show_temperature_pair
+from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.estimates import LIQUID

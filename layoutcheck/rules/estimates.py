@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from layoutcheck.document.models import CoolantName, Stock
+from layoutcheck.document.models import Stock
 from layoutcheck.network import Trust
 from layoutcheck.network.rising import rising_below
 from layoutcheck.physics.coolant import (
@@ -32,6 +32,7 @@ from layoutcheck.physics.ice.inputs import (
 from layoutcheck.physics.schedule import Schedule, Step, StepKind, make_schedule
 from layoutcheck.physics.strength import COMPRESSION, HOLDING_FACTOR, plug_length_needed
 from layoutcheck.quantities import PipeDimensions
+from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.covered import not_covered
 from layoutcheck.rules.fillings import filling_at

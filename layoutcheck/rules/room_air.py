@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
-from layoutcheck.document.models import CoolantName
 from layoutcheck.document.models import Room as StatedRoom
 from layoutcheck.document.named import Named
 from layoutcheck.physics.air import (
@@ -27,6 +26,7 @@ from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.schedule import Step
 from layoutcheck.quantities import show_flow
 from layoutcheck.quantities.shown import show_duration
+from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import ROOM_TEMPERATURE, CoolantPlan, coolant_plans

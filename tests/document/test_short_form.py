@@ -210,7 +210,7 @@ def faults_of(text: str) -> list[Any]:
         ("for 3 h", "for 3", "/work", 14),
         ("B to C", "B - C", "/pipes/branch", 5),
         ("8 x 50 lb dry ice", "8 x 50 lb dry icee", "/site/stock", 21),
-        ("10 per hour", "10 an hour", "/site/rooms/plant", 19),
+        ("10 per hour", "10 a day", "/site/rooms/plant", 19),
         ("material: carbon steel", "material: steel", "/site/material", 16),
         ("proven, body 6 in", "proven, not proven", "/valves/V1", 8),
     ],

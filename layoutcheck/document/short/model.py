@@ -35,6 +35,11 @@ class LongForm:
     origins: dict[str, Origin] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
 
+    def half_read(self) -> list[str]:
+        """Give the places in the long form of what was typed and could not be read, or in part."""
+        written = {origin.pointer: place for place, origin in reversed(self.origins.items())}
+        return [written.get(fault.pointer, fault.pointer) for fault in self.faults]
+
     def at_typed_place(self, fault: Fault) -> Fault:
         """Give a fault of the long form as one of what was typed."""
         steps = fault.pointer.split("/")

@@ -15,6 +15,8 @@ SITE_WIDE = ("material", "wall", "covering")
 
 _WORK_EXAMPLE = "valve V1 for 3 h"
 _THING = re.compile(r"(valve|pump|junction) (.+)")
+# What stands at a junction is opened there.
+_AT_JUNCTION = re.compile(r"(?:tee|elbow|bend|union|flange|reducer|cross|joint|fitting) (.+)")
 _LENGTH_OF_PIPE = re.compile(r"pipe (.+) from (.+) to (.+)")
 
 
@@ -54,9 +56,12 @@ def _thing(made: LongForm, text: str, place: str) -> Iterator[dict[str, str]]:
     if length is not None:
         yield {"pipe": length[1], "start": length[2], "end": length[3]}
         return
-    thing = _THING.fullmatch(text)
+    thing, fitting = _THING.fullmatch(text), _AT_JUNCTION.fullmatch(text)
     if thing is not None:
         yield {thing[1]: thing[2].strip()}
+        return
+    if fitting is not None:
+        yield {"junction": fitting[1].strip()}
         return
     made.faults.append(
         _work_fault(

@@ -30,6 +30,7 @@ from layoutcheck.quantities import (
     parse_pressure,
     parse_volume,
 )
+from layoutcheck.quantities.spoken import Spoken
 
 # At one of the two moments only: 'open while working'.
 WHILE = " while "
@@ -54,13 +55,8 @@ class Kind:
 
 # Words that say nothing without the field's name: 'flow none'.
 _SAY_WHICH = {"none", "other", "unknown"}
-_COOLANTS: dict[str, tuple[str, Any]] = {
-    "dry ice": ("coolant", "carbon dioxide"),
-    "co2": ("coolant", "carbon dioxide"),
-    "liquid nitrogen": ("coolant", "nitrogen"),
-    "ln2": ("coolant", "nitrogen"),
-}
-_SHUT: dict[str, tuple[str, Any]] = {"shut": ("state", "closed")}
+# Fields that are spelt in another way as well.
+_SPELT = {"shut-off head": "shutoff_head", "head": "shutoff_head"}
 _OF_A_ROOM: dict[str, Callable[[object], object]] = {
     "floor_area": parse_area,
     "volume": parse_volume,
@@ -80,7 +76,7 @@ KINDS: dict[str, Kind] = {
         amount="20 ft",
     ),
     "fittings": Kind(models.Fitting, "R2 at 4 ft, elbow", placed=True),
-    "valves": Kind(models.Valve, "R2 at 4 ft, gate, closed, proven", placed=True, synonyms=_SHUT),
+    "valves": Kind(models.Valve, "R2 at 4 ft, gate, closed, proven", placed=True),
     "pumps": Kind(
         models.Pump,
         "R2 at 4 ft, locked off",
@@ -93,7 +89,7 @@ KINDS: dict[str, Kind] = {
         models.Source, "A, 60 psi", placed=True, bare={"pressure": parse_pressure}, amount="60 psi"
     ),
     "outlets": Kind(models.Outlet, "B, locked off", placed=True),
-    "plugs": Kind(models.Plug, "R2 at 8 ft, jacket 12 in", placed=True, synonyms=_COOLANTS),
+    "plugs": Kind(models.Plug, "R2 at 8 ft, jacket 12 in", placed=True),
     "rooms": Kind(
         models.Room,
         "40 ft x 25 ft x 15 ft, 6 per hour",
@@ -118,6 +114,8 @@ def words_of(name: str) -> dict[str, tuple[str, Any]]:
         for held in holds:
             if isinstance(held, type) and issubclass(held, StrEnum):
                 told = {word.value: (name_of, word.value) for word in held}
+                if issubclass(held, Spoken):
+                    told |= {word: (name_of, value) for word, value in held.also().items()}
                 found.update({w: said for w, said in told.items() if w not in _SAY_WHICH})
         if bool in holds:
             found.setdefault(name_of.replace("_", " "), (name_of, True))
@@ -129,7 +127,8 @@ def named_fields(name: str) -> dict[str, str]:
     """Give the fields that are told by name before their value: 'jacket 12 in'."""
     fields = KINDS[name].model.model_fields
     skipped = {"id", "ref", "at", "via", "point", "from_", "to", "junction", "pipe", "station"}
-    return {f.replace("_", " "): f for f in fields if f not in skipped}
+    named = {f.replace("_", " "): f for f in fields if f not in skipped}
+    return named | {said: f for said, f in _SPELT.items() if f in fields}
 
 
 @cache

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from layoutcheck.document.models import (
-    CoolantName,
     Covering,
     Moment,
     OutletState,
@@ -16,6 +15,7 @@ from layoutcheck.network.model import PieceKind
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.planning.order import inside_work
 from layoutcheck.quantities import show_length, show_temperature
+from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.report.containers import containers
 from layoutcheck.report.model import Report
 from layoutcheck.report.sheet.job import BASIS, plugs_named
