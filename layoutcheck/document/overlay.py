@@ -90,9 +90,19 @@ def _site(base: object, over: Mapping[str, Any], faults: list[Fault]) -> Data:
     for name, value in over.items():
         if name in _LISTS_OF_SITE:
             made[name] = _elements(made.get(name), value, ("site", name), faults)
+        elif name == "stock" and _by_number(made.get(name), value):
+            stock = enumerate(made[name])
+            made[name] = [_merged(item, value.get(str(n), {})) for n, item in stock]
         else:
             made[name] = _merged(made.get(name), value)
     return made
+
+
+def _by_number(base: object, over: object) -> bool:
+    """Tell whether an overlay speaks of the entries of a list by their numbers, from 0."""
+    if not isinstance(base, list) or not isinstance(over, Mapping):
+        return False
+    return all(key.isdigit() and int(key) < len(base) for key in map(str, over))
 
 
 def _merged(base: object, over: object) -> object:

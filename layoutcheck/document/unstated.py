@@ -33,6 +33,11 @@ class Unstated:
     pointer: str
 
     @property
+    def path(self) -> str:
+        """Give its place as statements over a layout take it."""
+        return f"pipes.{self.pipe}.{self.field}"
+
+    @property
     def says(self) -> str:
         """Name it for people, with the place where it goes."""
         return f"{self.field} of pipe {self.pipe} ({self.pointer})"

@@ -8,12 +8,11 @@ in `action_words`.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
-from layoutcheck.importers.todo import ToFill
 from layoutcheck.report.action_words import what_of, why_of
 from layoutcheck.report.model import (
     ActionPart,
@@ -53,12 +52,9 @@ class Step(NamedTuple):
     on: tuple[str, ...]
 
 
-def numbered(report: Report, blanks: Sequence[ToFill] = ()) -> Report:
-    """Give a report its actions, and each finding the number of the first that settles it.
-
-    blanks: what its layout does not state, so that an action can say where a fact goes.
-    """
-    actions = tuple(_actions(report, blanks))
+def numbered(report: Report) -> Report:
+    """Give a report its actions, and each finding the number of the first that settles it."""
+    actions = tuple(_actions(report))
     first: dict[str, int] = {}
     for action in actions:
         for finding in action.settles:
@@ -67,12 +63,12 @@ def numbered(report: Report, blanks: Sequence[ToFill] = ()) -> Report:
     return report.model_copy(update={"actions": actions, "findings": told})
 
 
-def _actions(report: Report, blanks: Sequence[ToFill]) -> Iterator[ActionPart]:
+def _actions(report: Report) -> Iterator[ActionPart]:
     found = _Settled(report).steps()
     ordered = sorted(found.items(), key=lambda item: _order(item[0], item[1], found))
     for number, (step, settled) in enumerate(ordered, 1):
         findings = sorted(settled, key=_worst_first)
-        fields = _fields(findings, blanks) if step.kind == STATE else ()
+        fields = _fields(step, findings) if step.kind == STATE else ()
         yield ActionPart(
             number=number,
             gravity=min((f.gravity for f in findings), key=list(Gravity).index),
@@ -106,11 +102,14 @@ def _own(subject: SubjectPart) -> dict[str, str | None]:
     return {"kind": subject.kind, "id": subject.id, "ref": subject.ref}
 
 
-def _fields(findings: Sequence[Finding], blanks: Sequence[ToFill]) -> tuple[str, ...]:
-    """Give the fields that are not stated and matter to just these rules, or to these among few."""
-    rules = {f.rule for f in findings}
-    own = [b.field for b in blanks if rules >= set(b.rules)]
-    return tuple(own or [b.field for b in blanks if rules <= set(b.rules)])
+def _fields(step: Step, findings: Sequence[Finding]) -> tuple[str, ...]:
+    """Give the fields of the layout that state the facts of a step, each once."""
+    stated_at = {
+        fact: place
+        for finding in findings
+        for fact, place in zip(finding.missing, finding.stated_at, strict=False)
+    }
+    return tuple(dict.fromkeys(stated_at[f] for f in step.on if stated_at.get(f)))
 
 
 def _worst_first(finding: Finding) -> tuple[bool, int, str, str]:
@@ -292,17 +291,25 @@ def _plugs_of(finding: Finding, report: Report) -> list[str]:
 
 
 def _facts_together(found: dict[Step, list[Finding]]) -> dict[Step, list[Finding]]:
-    """Ask once for facts that the same findings wait for."""
-    together: dict[Step, list[Finding]] = {}
-    facts: dict[tuple[str, ...], list[str]] = defaultdict(list)
-    of: dict[tuple[str, ...], list[Finding]] = {}
-    for step, findings in found.items():
-        if step.kind == STATE:
-            uses = tuple(f.id for f in findings)
-            facts[uses] += step.on
-            of[uses] = findings
-        else:
-            together[step] = findings
-    for uses, items in facts.items():
-        together[Step(STATE, tuple(items))] = of[uses]
-    return together
+    """Ask once for facts that one field states, and for those that the same findings wait for."""
+    asked = [(step, findings) for step, findings in found.items() if step.kind == STATE]
+    by_field = _merged(asked, lambda step, findings: _fields(step, findings) or step.on)
+    by_use = _merged(by_field, lambda _, findings: tuple(sorted(f.id for f in findings)))
+    rest = {step: findings for step, findings in found.items() if step.kind != STATE}
+    return rest | dict(by_use)
+
+
+_Asked = tuple[Step, list[Finding]]
+
+
+def _merged(
+    asked: Sequence[_Asked], alike: Callable[[Step, list[Finding]], tuple[str, ...]]
+) -> list[_Asked]:
+    """Make one of the steps that are alike, with all that they settle."""
+    steps: dict[tuple[str, ...], list[str]] = defaultdict(list)
+    settled: dict[tuple[str, ...], dict[str, Finding]] = defaultdict(dict)
+    for step, findings in asked:
+        key = alike(step, findings)
+        steps[key] += step.on
+        settled[key] |= {f.id: f for f in findings}
+    return [(Step(STATE, tuple(on)), list(settled[key].values())) for key, on in steps.items()]

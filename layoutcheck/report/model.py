@@ -155,6 +155,12 @@ class Finding(Part):
     way: tuple[At, ...] = ()
     concerns: tuple[NamedPart, ...] = ()
     missing: tuple[str, ...] = ()
+    stated_at: tuple[str, ...] = Field(
+        (),
+        exclude_if=is_empty,
+        description="For each that is missing: the field of the layout that states it, as --set "
+        "takes it; empty where it has to be proven on site.",
+    )
     assumed: tuple[str, ...] = ()
     todo: str = ""
     changes: tuple[AddedPart, ...] = ()

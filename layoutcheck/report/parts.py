@@ -54,6 +54,7 @@ from layoutcheck.rules.base import SetbackRule
 from layoutcheck.rules.both import wanted
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import coolant_plans, freeze_of
+from layoutcheck.rules.facts import field_of
 from layoutcheck.rules.judge import placing_rules
 from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject
 from layoutcheck.rules.pack import Pack
@@ -119,6 +120,11 @@ def _hangs_on(case: Case, drained: Drained) -> tuple[str, ...]:
     if other.counted == drained.counted:
         return ()
     return wanted([u for facts in case.unstated.values() for u in facts])
+
+
+def _stated_at(judgement: Judgement) -> tuple[str, ...]:
+    fields = tuple(map(field_of, judgement.missing))
+    return fields if any(fields) else ()
 
 
 class Writer:
@@ -256,7 +262,8 @@ class Writer:
             where=self._where(judgement),
             way=tuple(self.at_node(n) for n in judgement.way),
             concerns=tuple(self.named(c) for c in judgement.concerns),
-            missing=judgement.missing,
+            missing=tuple(map(str, judgement.missing)),
+            stated_at=_stated_at(judgement),
             assumed=judgement.assumed,
             todo=judgement.todo,
             changes=tuple(self.done_to(c.kind, c.id) for c in judgement.changes),

@@ -8,7 +8,6 @@ from datetime import date
 from layoutcheck import __version__
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.document.models import Plug
-from layoutcheck.importers.todo import to_fill_in
 from layoutcheck.placement import Placing, place_plug
 from layoutcheck.report.actions import numbered
 from layoutcheck.report.assumptions import assumptions_of
@@ -92,12 +91,11 @@ def report_of(case: Case, judgements: list[Judgement], *, on: date | None = None
     """Write the report of a judged case."""
     writer = Writer(case)
     report = _glance_of(writer, judgements, on)
-    blanks = to_fill_in(case.layout) if report.counts.undecided else ()
     # What is not stated of pipes comes first: no travel and no 'impossible' would be sure.
     if case.unstated or all(p.well_placed and not p.no_place and p.isolates for p in report.plugs):
-        return with_names(case.layout, numbered(report, blanks))
+        return with_names(case.layout, numbered(report))
     mended = report.model_copy(update={"mending": mending_part(case, writer, on)})
-    return with_names(case.layout, numbered(mended, blanks))
+    return with_names(case.layout, numbered(mended))
 
 
 def _glance_of(writer: Writer, judgements: list[Judgement], on: date | None) -> Report:

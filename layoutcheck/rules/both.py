@@ -13,6 +13,7 @@ from dataclasses import replace
 from layoutcheck.document.unstated import Unstated
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Judgement, Outcome, Subject
 
 # So many facts are asked for one by one; more of them are asked for together.
@@ -95,13 +96,14 @@ def _not_known(
 def wanted(asked: Sequence[Unstated]) -> tuple[str, ...]:
     """Say which facts of pipes are to be stated; many of them in one line for each field."""
     if len(asked) <= _MOST_ASKED:
-        return tuple(u.says for u in asked)
+        return tuple(Fact(u.says, u.path) for u in asked)
     lines = []
     for field in sorted({u.field for u in asked}):
         ids = [u.pipe for u in asked if u.field == field]
         named = ", ".join(ids[:_MOST_ASKED])
         more = f" and {len(ids) - _MOST_ASKED} more" if len(ids) > _MOST_ASKED else ""
-        lines.append(f"{field} of pipes {named}{more} (/pipes/*/{field})")
+        words = f"{field} of pipes {named}{more} (/pipes/*/{field})"
+        lines.append(Fact(words, f"pipes.*.{field}"))
     return tuple(lines)
 
 

@@ -12,6 +12,7 @@ from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.estimates import coolant_plans, mass_each, stock_of
+from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome, Subject, estimated
 from layoutcheck.rules.pack import Tighter
 
@@ -55,7 +56,7 @@ class CoolantOnHand(Rule):
         subject = Subject("stock", coolant.value)
         stock = stock_of(case, coolant)
         if not stock:
-            missing = [*missing, f"the {coolant} on hand"]
+            missing = [*missing, Fact(f"the {coolant} on hand", "site.stock")]
         if missing or not math.isfinite(needed):
             return self.says(
                 subject,

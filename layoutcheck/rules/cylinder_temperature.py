@@ -10,6 +10,7 @@ from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.estimates import LIQUID
+from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, Subject
 from layoutcheck.rules.pack import Figure, Tighter
 
@@ -58,8 +59,9 @@ class CylinderTemperature(Rule):
     def _judge_stocks(self, case: Case, stocks: list[Stock]) -> Judgement:
         limit = case.pack.number(self.name, "warmest")
         wrong = dict(w for s in stocks for w in self._wrong(s, case, limit))
-        missing = [m for s in stocks for m in _missing(s)] or (
-            [] if stocks else ["the CO2 cylinders on hand"]
+        numbers = {id(s): n for n, s in enumerate(case.layout.site.stock)}
+        missing = [m for s in stocks for m in _missing(s, numbers[id(s)])] or (
+            [] if stocks else [Fact("the CO2 cylinders on hand", "site.stock")]
         )
         warmest = max((s.storage_temperature or 0.0 for s in stocks), default=0.0)
         measured = Amount(warmest, Dimension.TEMPERATURE) if warmest else None
@@ -113,11 +115,16 @@ def _todo(wrong: Iterable[str], missing: Iterable[str], limit: str) -> str:
     return "Look at the cylinders, and state it." if missing else ""
 
 
-def _missing(stock: Stock) -> list[str]:
+def _missing(stock: Stock, number: int) -> list[Fact]:
+    """Give what is not stated of a stock. number: its place in the list of the site."""
     asked = {
-        "storage temperature of the cylinders": stock.storage_temperature,
-        "whether they have a dip tube": stock.dip_tube,
-        "whether they are high-pressure cylinders": stock.high_pressure,
-        "whether they stand upright": stock.upright,
+        "storage_temperature": "storage temperature of the cylinders",
+        "dip_tube": "whether they have a dip tube",
+        "high_pressure": "whether they are high-pressure cylinders",
+        "upright": "whether they stand upright",
     }
-    return [name for name, value in asked.items() if value is None]
+    return [
+        Fact(words, f"site.stock.{number}.{field}")
+        for field, words in asked.items()
+        if getattr(stock, field) is None
+    ]

@@ -10,21 +10,22 @@ from layoutcheck.document.models import Moment, ValveState
 from layoutcheck.network import Trust
 from layoutcheck.network.model import PieceKind
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.facts import Fact
 
 
 def proof_of(valve_id: str) -> str:
     """Name the proof of a valve, in the words by which it is missing everywhere."""
-    return f"proof that closed valve {valve_id} holds"
+    return Fact(f"proof that closed valve {valve_id} holds", f"valves.{valve_id}.tightness")
 
 
 def doubt_about(case: Case, valve_id: str, moment: Moment) -> str:
     """Say what must be settled about a valve."""
     state = case.network.valves[valve_id].at(moment)
     if state is None:
-        return f"state of valve {valve_id} while {moment}"
+        return Fact(f"state of valve {valve_id} while {moment}", f"valves.{valve_id}.state")
     if state is ValveState.CLOSED:
         return proof_of(valve_id)
-    return f"tightness of valve {valve_id}"
+    return Fact(f"tightness of valve {valve_id}", f"valves.{valve_id}.tightness")
 
 
 def doubtful_valves(case: Case, piece: int) -> tuple[str, ...]:

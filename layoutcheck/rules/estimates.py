@@ -35,6 +35,7 @@ from layoutcheck.quantities import PipeDimensions
 from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.covered import not_covered
+from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.fillings import filling_at
 from layoutcheck.rules.heads import heads_of
 from layoutcheck.rules.outcome import Dimension
@@ -89,7 +90,10 @@ def freeze_of(case: Case, plug: PlacedPlug) -> Freeze:
         unknown = _unknown_pipe(case, plug)
         if unknown:
             return Freeze(None, None, unknown)
-        missing = (*heads_of(case).at(plug.spot).missing, f"water temperature at plug {plug.id}")
+        missing = (
+            *heads_of(case).at(plug.spot).missing,
+            Fact(f"water temperature at plug {plug.id}", "site.water_temperature"),
+        )
         return Freeze(None, None, missing)
     return freeze_from(case, plug, start)
 
@@ -100,7 +104,7 @@ def _unknown_pipe(case: Case, plug: PlacedPlug) -> tuple[str, ...]:
         return ()
     heights = {j.id: j.elevation for j in case.layout.junctions}
     return tuple(
-        u.says
+        Fact(u.says, u.path)
         for pipe in case.pipes_under(plug)
         for u in case.unstated.get(pipe.id, ())
         if u.field == "size" or heights[pipe.from_] != heights[pipe.to]
@@ -332,15 +336,24 @@ def _plan_of(case: Case, plug: PlacedPlug, freeze: Freeze, last_due: float) -> C
     return case.worlds.remember(key, lambda: _plan(case, plug, freeze, last_due))
 
 
+def _stored_at(case: Case, coolant: CoolantName) -> Fact:
+    """Ask how warm the cylinders of a coolant are stored."""
+    held = enumerate(case.layout.site.stock)
+    bare = (n for n, s in held if s.coolant is coolant and s.storage_temperature is None)
+    number = next(bare, None)
+    where = "site.stock" if number is None else f"site.stock.{number}.storage_temperature"
+    return Fact("storage temperature of the cylinders", where)
+
+
 def _plan(case: Case, plug: PlacedPlug, freeze: Freeze, last_due: float) -> CoolantPlan:
     missing = list(freeze.missing)
     answer = freeze.answer
     stock = stock_of(case, plug.coolant)
     supply = _supply(plug.coolant, stock)
     if supply is None:
-        missing.append("storage temperature of the cylinders")
+        missing.append(_stored_at(case, plug.coolant))
     if case.layout.work is None:
-        missing.append("how long the work takes")
+        missing.append(Fact("how long the work takes", "work.duration"))
     if not missing and not freeze.closes:
         missing.append(f"a freeze that surely closes at plug {plug.id}")
     if missing or answer is None or supply is None or case.layout.work is None:

@@ -10,16 +10,18 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
-from layoutcheck.document.models import Moment
+from layoutcheck.document.models import Moment, Source
 from layoutcheck.network import Network, Spot, Trust, World
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.stretches import Stretches
 from layoutcheck.physics.loss import GRAVITY, WATER_DENSITY
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.facts import Fact
 
 # Pa for each metre of water. A high value is the safe side.
 WEIGHT = WATER_DENSITY.value * GRAVITY.value
@@ -78,7 +80,8 @@ class Heads:
         missing = part.missing
         if math.isnan(height):
             pipe, _ = self.network.station(spot)
-            missing = (*missing, f"elevations at the ends of pipe {pipe}")
+            lacking = (*missing, *_lacking_heights(self.network, pipe))
+            missing = tuple(dict.fromkeys(lacking))
         if missing:
             return Head(None, part.by, missing)
         return Head(max(0.0, part.total - WEIGHT * height), part.by)
@@ -156,13 +159,49 @@ def _candidates(world: World) -> list[_Source]:
         for name in names:
             source = sources[name]
             head = _total(network, node, source.pressure, source.level)
-            lack = f"pressure (or level) and elevation of source {name}"
+            lack = _lacking_of_source(network, source)
             rows.append(_Source(node, head, f"source {name}", lack))
     for node, names in network.tanks.items():
         for name in names:
             head = _total(network, node, None, gear[name].level)
-            rows.append(_Source(node, head, f"tank {name}", f"water level of tank {name}"))
+            lack = Fact(f"water level of tank {name}", f"equipment.{name}.level")
+            rows.append(_Source(node, head, f"tank {name}", lack))
     return rows
+
+
+def _lacking_of_source(network: Network, source: Source) -> Fact:
+    """Say which of a source's facts its head waits for: the elevation only where the rest is."""
+    if source.pressure is None:
+        return Fact(f"pressure (or level) of source {source.id}", f"sources.{source.id}.pressure")
+    return elevation_of(source.junction)
+
+
+def _lacking_heights(network: Network, pipe: str) -> tuple[Fact, ...]:
+    """Say which ends of a pipe have no height."""
+    heights = {j.id: j.elevation for j in network.layout.junctions}
+    ends = (network.pipes[pipe].from_, network.pipes[pipe].to)
+    return tuple(elevation_of(j) for j in ends if heights[j] is None)
+
+
+def elevation_of(junction: str) -> Fact:
+    """Ask for the height of a junction, in the words by which it is missing everywhere."""
+    return Fact(f"elevation of junction {junction}", f"junctions.{junction}.elevation")
+
+
+def elevations_at(network: Network, nodes: Iterable[int]) -> list[str]:
+    """Ask for the heights of those of some nodes that have none; never nothing where one has none.
+
+    A node within a pipe has none because an end of that pipe has none.
+    """
+    bare = [network.places[n] for n in nodes if math.isnan(network.elevation[n])]
+    asked: list[str] = []
+    for place in bare:
+        if place.junction is not None:
+            asked.append(elevation_of(place.junction))
+        elif place.pipe is not None:
+            asked += _lacking_heights(network, place.pipe)
+    unknown = Fact("elevations of its junctions", "junctions.*.elevation")
+    return list(dict.fromkeys(asked)) or [unknown] * bool(bare)
 
 
 def _total(
@@ -182,10 +221,14 @@ def _part(network: Network, nodes: np.ndarray, here: list[_Source], pumps: list[
     """Work out one part from its nodes, its sources and tanks, and the pumps that may run in it."""
     rises = {p: network.pumps[p].shutoff_head for p in pumps}
     missing = [s.missing for s in here if s.head is None]
-    missing += [f"shut-off head of pump {p}" for p, rise in rises.items() if rise is None]
+    missing += [
+        Fact(f"shut-off head of pump {p}", f"pumps.{p}.shutoff_head")
+        for p, rise in rises.items()
+        if rise is None
+    ]
     heights = network.elevation[nodes]
     if np.isnan(heights).any() and not here:
-        missing.append("elevations in the part that no source feeds")
+        missing += elevations_at(network, nodes.tolist())
     standing = WEIGHT * float(np.nanmax(heights)) if not np.isnan(heights).all() else 0.0
     best = max(here, key=lambda s: (s.head or 0.0, s.name), default=None)
     total, by = standing, "the water standing above"

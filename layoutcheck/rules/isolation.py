@@ -11,6 +11,7 @@ from layoutcheck.network.model import WorkPlace
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.doubts import doubt_about
+from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject
 from layoutcheck.rules.reasons import junctions_of
 
@@ -48,7 +49,7 @@ class Isolation(Rule):
                 Outcome.UNDECIDED,
                 "no work stated",
                 "The document does not say what will be opened.",
-                missing=("what will be opened, and for how long",),
+                missing=(Fact("what will be opened, and for how long", "work"),),
                 todo="State the work.",
             )
         for place in case.network.work:

@@ -17,6 +17,7 @@ from layoutcheck.network.jacket import wholly_on
 from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, complement
 from layoutcheck.rules.base import COMMON_PRACTICE, PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, metres
 from layoutcheck.rules.pack import Figure, Tighter
 
@@ -62,7 +63,10 @@ class JacketClearance(PlacingRule):
                 "not stated",
                 "Nothing is stated of the free space round this pipe.",
                 required=metres(required),
-                missing=tuple(f"free space round pipe {p} at plug {plug.id}" for p in unknown),
+                missing=tuple(
+                    Fact(f"free space round pipe {p} at plug {plug.id}", "site.clear_space")
+                    for p in unknown
+                ),
                 todo="Look at the place, and state the free space.",
             )
         finite = np.isfinite(space)

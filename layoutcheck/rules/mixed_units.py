@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.facts import Fact, meant_field
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Severity, Subject
 
 _MOST_NAMED = 8
@@ -48,6 +49,6 @@ class MixedUnits(Rule):
             Outcome.UNDECIDED,
             "a few of the other system",
             sentence,
-            missing=("whether these units are meant",),
+            missing=(Fact("whether these units are meant", meant_field(subject)),),
             todo='Correct them, or write "meant": "units" at the top of the document.',
         )

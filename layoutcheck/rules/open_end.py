@@ -11,6 +11,7 @@ from layoutcheck.document.models import GoesOn, Junction
 from layoutcheck.document.named import Named
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject
 
 
@@ -57,7 +58,9 @@ class OpenEnd(Rule):
             f"Pipe {pipe} ends at {junction.id} with nothing on it.",
             where=node,
             concerns=(Named("pipe", pipe),),
-            missing=(f"what ends pipe {pipe} at {junction.id}",),
+            missing=(
+                Fact(f"what ends pipe {pipe} at {junction.id}", f"junctions.{junction.id}.fitting"),
+            ),
             todo=f'State what is at {junction.id}: "fitting": "cap", an outlet or a source there, '
             'or "goes_on": "fed" or "dead" where the pipe goes on.',
         )

@@ -26,6 +26,7 @@ from layoutcheck.document.models import (
 from layoutcheck.network.blocks import block_numbers
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.facts import Fact, meant_field
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Severity, Subject
 
 # How many pipes, sources and outlets each fitting joins; many write 'tee' for two in one place.
@@ -91,7 +92,7 @@ class PartsFit(Rule):
             Outcome.UNDECIDED,
             " + ".join(dict.fromkeys(m.reason for m in asked)),
             sentence,
-            missing=(f"whether {words} of {called} is meant",),
+            missing=(Fact(f"whether {words} of {called} is meant", meant_field(subject)),),
             todo=f'Correct it, or write "meant": {words} on {called}.',
         )
 

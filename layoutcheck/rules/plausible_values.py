@@ -18,6 +18,7 @@ from layoutcheck.quantities import (
 )
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.facts import Fact, meant_field
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Severity, Subject
 
 _Show = Callable[[float, UnitSystem], str]
@@ -66,7 +67,10 @@ class PlausibleValues(Rule):
             Outcome.UNDECIDED,
             " + ".join(dict.fromkeys(f"{q.field}: {q.ask.value}" for q in open_ones)),
             sentence,
-            missing=tuple(f"whether {f} of {_called(subject)} is meant" for f in fields),
+            missing=tuple(
+                Fact(f"whether {f} of {_called(subject)} is meant", meant_field(subject))
+                for f in fields
+            ),
             todo=f'Correct it, or write "meant": {words} on {_called(subject)}.',
         )
 

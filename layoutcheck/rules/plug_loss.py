@@ -28,6 +28,7 @@ from layoutcheck.quantities.shown import (
 )
 from layoutcheck.rules.base import Rule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.facts import Fact, room_of_plug
 from layoutcheck.rules.heads import heads_of
 from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, Severity
 from layoutcheck.rules.pack import Figure, Tighter
@@ -78,14 +79,14 @@ class PlugLossTime(Rule):
             sentence = "No water stands over this plug, or no work is stated."
             return self.says(subject, Outcome.DOES_NOT_APPLY, "nothing to lose", sentence)
         room = {r.id: r for r in case.layout.site.rooms}.get(room_of(case, plug) or "")
-        missing = [*head.missing, *_room_missing(plug, room)]
+        missing = [*head.missing, *_room_missing(case, plug, room)]
         if missing or head.pressure is None or room is None:
             return self.says(
                 subject,
                 Outcome.UNDECIDED,
                 "not known",
                 "What a lost plug would let out is not known.",
-                missing=tuple(missing),
+                missing=tuple(dict.fromkeys(missing)),
                 todo="State what is missing.",
             )
         loss = loss_of(case, plug, head.pressure, room)
@@ -117,7 +118,12 @@ class PlugLossTime(Rule):
             sentence,
             measured=Amount(soonest, Dimension.DURATION) if math.isfinite(soonest) else None,
             required=Amount(limit, Dimension.DURATION),
-            missing=(f"who stops the water, where and how, if plug {plug.id} goes",)
+            missing=(
+                Fact(
+                    f"who stops the water, where and how, if plug {plug.id} goes",
+                    "work.if_a_plug_goes",
+                ),
+            )
             if unready
             else (),
             todo="Man a valve upstream, have a drain or pump ready, and say so in the document."
@@ -143,14 +149,16 @@ def _to_a_foot(metres: float) -> float:
     return round(metres / 0.3048) * 0.3048
 
 
-def _room_missing(plug: PlacedPlug, room: Room | None) -> list[str]:
+def _room_missing(case: Case, plug: PlacedPlug, room: Room | None) -> list[str]:
     if room is None:
-        return [f"the room of plug {plug.id}"]
-    missing = []
+        return room_of_plug(case.layout.site, plug.id)
+    missing: list[str] = []
     if not room.floor_area:
-        missing.append(f"floor area of room {room.id}")
+        words = f"floor area of room {room.id}"
+        missing.append(Fact(words, f"site.rooms.{room.id}.floor_area"))
     if not room.flood_depth:
-        missing.append(f"depth of water that does harm in room {room.id}")
+        words = f"depth of water that does harm in room {room.id}"
+        missing.append(Fact(words, f"site.rooms.{room.id}.flood_depth"))
     return missing
 
 

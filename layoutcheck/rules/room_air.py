@@ -30,6 +30,7 @@ from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import ROOM_TEMPERATURE, CoolantPlan, coolant_plans
+from layoutcheck.rules.facts import Fact, room_of_plug
 from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome, Subject, estimated
 
 # A plug that is moved as a rule lets off what it did before.
@@ -89,13 +90,13 @@ class RoomAirFit(Rule):
         concerns = tuple(Named("plug", p.id) for p in plugs)
         if stated is None:
             names = ", ".join(p.id for p in plugs)
-            missing = [f"the room of plug {p.id}" for p in plugs]
+            missing = [m for p in plugs for m in room_of_plug(case.layout.site, p.id)]
             return self._unknown(Subject("room", f"of plug {names}", concerns), missing, concerns)
         subject = Subject("room", stated.id)
         missing = [m for p in plugs for m in plans[p.id].missing]
         volume = volume_of(stated)
         if volume is None:
-            missing.append(f"size of room {stated.id}")
+            missing.append(Fact(f"size of room {stated.id}", f"site.rooms.{stated.id}.volume"))
         coolants = [c for c in Coolant if any(p.coolant.value == c.value for p in plugs)]
         missing += _unsaid_meters(stated, coolants)
         if missing or volume is None:
@@ -108,7 +109,8 @@ class RoomAirFit(Rule):
         if stated.below_ground and room.fresh_air <= 0.0:
             # Cold gas lies at the floor there: air that is well mixed can not be reckoned with.
             lack = f"what draws the cold gas off the floor of room {stated.id} (its ventilation)"
-            return self._unknown(subject, [lack], concerns)
+            fact = Fact(lack, f"site.rooms.{stated.id}.ventilation")
+            return self._unknown(subject, [fact], concerns)
         return self._metered(subject, coolants, _meters(stated), gas, concerns)
 
     def _metered(
@@ -198,19 +200,28 @@ def fresh_air_of(room: StatedRoom, volume: float) -> float:
     return (room.air_changes or 0.0) * volume
 
 
+_METER_FIELD = {Meter.CARBON_DIOXIDE: "carbon_dioxide_meter", Meter.OXYGEN: "oxygen_meter"}
+
+
 def _needed_meter(coolant: Coolant) -> Meter:
     return Meter.CARBON_DIOXIDE if coolant is Coolant.CARBON_DIOXIDE else Meter.OXYGEN
 
 
 def _stated_meters(room: StatedRoom) -> dict[Meter, bool | None]:
-    return {Meter.CARBON_DIOXIDE: room.carbon_dioxide_meter, Meter.OXYGEN: room.oxygen_meter}
+    return {meter: getattr(room, field) for meter, field in _METER_FIELD.items()}
 
 
 def _unsaid_meters(room: StatedRoom, coolants: list[Coolant]) -> list[str]:
     """Name the meters that the coolants need and of which nothing is stated."""
     stated = _stated_meters(room)
     unsaid = [c for c in coolants if stated[_needed_meter(c)] is None]
-    return [f"whether {_METER[c]} is used in room {room.id}" for c in unsaid]
+    return [
+        Fact(
+            f"whether {_METER[c]} is used in room {room.id}",
+            f"site.rooms.{room.id}.{_METER_FIELD[_needed_meter(c)]}",
+        )
+        for c in unsaid
+    ]
 
 
 def _meters(room: StatedRoom) -> frozenset[Meter]:

@@ -7,6 +7,7 @@ from layoutcheck.quantities.shown import show_duration
 from layoutcheck.rules.base import COMMON_PRACTICE, PlugRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import freeze_from, freeze_of, water_temperature
+from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, Severity
 from layoutcheck.rules.pack import Figure, Tighter
 
@@ -52,7 +53,7 @@ class StartTemperature(PlugRule):
                 "not stated",
                 "The water's temperature is not stated.",
                 required=Amount(limit, Dimension.TEMPERATURE),
-                missing=(f"water temperature at plug {plug.id}",),
+                missing=(Fact(f"water temperature at plug {plug.id}", "site.water_temperature"),),
                 todo="Measure the water's temperature and state it.",
             )
         # A thousandth of a kelvin is far below any thermometer and above rounding.

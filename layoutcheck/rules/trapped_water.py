@@ -17,7 +17,8 @@ from layoutcheck.quantities.shown import show_pressure
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import freeze_of
-from layoutcheck.rules.heads import WEIGHT, heads_of
+from layoutcheck.rules.facts import Fact
+from layoutcheck.rules.heads import WEIGHT, elevations_at, heads_of
 from layoutcheck.rules.outcome import (
     Amount,
     Change,
@@ -141,7 +142,8 @@ class TrappedWater(Rule):
             outcome, reason = Outcome.UNDECIDED, "shut if in doubt"
         else:
             outcome, reason = Outcome.BROKEN, "shut"
-        lacking = () if limit is not None else ("the pressure rating of its pipes",)
+        rating = Fact("the pressure rating of its pipes", "pipes.*.pressure_rating")
+        lacking = () if limit is not None else (rating,)
         concerns = _concerns(section)
         rest = {} if outcome is Outcome.HOLDS else self._rest(section, concerns, outcome, lacking)
         rest["concerns"] = concerns
@@ -162,7 +164,7 @@ class TrappedWater(Rule):
         outcome: Outcome,
         lacking: tuple[str, ...],
     ) -> dict[str, object]:
-        missing = (*(f"whether water gets out at {d}" for d in section.doubtful), *lacking)
+        missing = (*map(_way_out_fact, section.doubtful), *lacking)
         return {
             "concerns": concerns,
             "missing": missing if outcome is Outcome.UNDECIDED else (),
@@ -186,7 +188,7 @@ class TrappedWater(Rule):
             elif freeze.answer.ice_volume_in_hold is None:
                 lacking.append(f"air warm enough to stop the ice beyond the jacket of {plug_id}")
         if np.isnan(case.network.elevation[list(section.nodes)]).any():
-            lacking.append("elevations in the section")
+            lacking += elevations_at(case.network, section.nodes)
         return tuple(dict.fromkeys(lacking))
 
     def _pressure(self, case: Case, section: Section) -> TrappedPressure | None:
@@ -270,3 +272,7 @@ def _way_out(section: Section) -> str:
             "enough: the first still grows while it is held."
         )
     return f"Fit an outlet that can bleed {between}, before freezing."
+
+
+def _way_out_fact(place: Named) -> Fact:
+    return Fact(f"whether water gets out at {place}", f"{place.kind}s.{place.id}.state")

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from layoutcheck.document.models import APART, Asked, GoesOn
+from layoutcheck.document.models import APART, Asked, EquipmentKind, GoesOn
 from layoutcheck.document.named import Named
 from layoutcheck.network.metric import connected_parts
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.facts import Fact, meant_field
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject
 
 _MOST_NAMED = 4
@@ -57,7 +58,7 @@ class UnreachedPipework(Rule):
             "fed and apart" if part.feeds else "apart",
             sentence,
             concerns=part.feeds,
-            missing=(f"whether {named} is meant to stand apart",),
+            missing=(Fact(f"whether {named} is meant to stand apart", meant_field(part.apart)),),
             todo='Mend the id that should join it, or write "meant": "apart" on '
             f"{named if part.feeds else f'{part.subject.kind} {part.subject.id}'}.",
         )
@@ -71,6 +72,14 @@ class _Part:
     pipes: tuple[str, ...]
     feeds: tuple[Named, ...]
     meant: bool
+
+    @property
+    def apart(self) -> Subject:
+        """Give what is to say that the part is meant: what feeds it, where something does."""
+        if not self.feeds:
+            return self.subject
+        kind = "equipment" if self.feeds[0].kind == EquipmentKind.TANK else self.feeds[0].kind
+        return Subject(kind, self.feeds[0].id)
 
     def words(self) -> str:
         """Begin a sentence with the part."""

@@ -22,9 +22,10 @@ from layoutcheck.physics.wall import (
     stress_ratio,
     wall_verdict,
 )
-from layoutcheck.quantities import PipeDimensions
+from layoutcheck.quantities import Material, PipeDimensions
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.heads import Head, heads_of
 from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome
 from layoutcheck.rules.pack import Figure, Tighter
@@ -93,7 +94,7 @@ class WallMaterial(PlacingRule):
             # Another coolant, or another pipe, is another finding: no waiver of this one covers it.
             f"{verdict.tolerance} {plug.coolant}",
             f"{which}{verdict.reason}{clause}",
-            missing=(f"{verdict.missing} (pipe {pipe})", *unknown) if asked else (),
+            missing=(_wall_fact(case, verdict.missing, pipe), *unknown) if asked else (),
             assumed=verdict.cautions,
             concerns=(Named("pipe", pipe),),
             todo="Have it decided before any coolant is let on." if asked else "",
@@ -188,3 +189,10 @@ def _ratio(dimensions: PipeDimensions, allowable: float | None) -> float | None:
         wall=dimensions.wall,
         allowable=allowable,
     )
+
+
+def _wall_fact(case: Case, missing: str, pipe: str) -> Fact:
+    """Say what a wall's answer waits for: its material, or somebody's acceptance of it."""
+    bare = case.network.pipes[pipe].material is Material.UNKNOWN
+    field = "material" if bare else "low_temperature_accepted_by"
+    return Fact(f"{missing} (pipe {pipe})", f"pipes.{pipe}.{field}")
