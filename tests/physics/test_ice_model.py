@@ -33,7 +33,7 @@ from layoutcheck.physics.ice.model import (
 )
 from layoutcheck.physics.ice.step import Taken
 from layoutcheck.physics.ice.transient import HeatBalanceError, Job, Run, march
-from layoutcheck.physics.properties import FREEZING_POINT, ICE_DENSITY, LATENT_HEAT
+from layoutcheck.physics.properties import FREEZING_POINT, ICE_DENSITY, LATENT_HEAT, WALLS
 from layoutcheck.physics.ranges import Range
 from layoutcheck.quantities.materials import Material
 from tests.sizes import some
@@ -457,7 +457,7 @@ def test_the_balance_holds_far_below_its_tolerance() -> None:
 def test_a_step_that_can_not_settle_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
     run = Run(setting_of(TWO_INCH, cases_of(TWO_INCH)[1], STANDARD))
     before = run.enthalpy.copy()
-    nothing = Taken(np.array([False]), np.zeros(run.heat.size))
+    nothing = Taken(np.array([False]), np.zeros(run.heat.size), run.temperature)
     monkeypatch.setattr(transient, "advance", lambda *_: nothing)
     with pytest.raises(HeatBalanceError, match="no step that settles"):
         march([Job(run, Never(), until=30.0, step=1.0, progress=0.04)])
@@ -507,51 +507,59 @@ SIZES = {
 }
 
 
-def grid_error(inputs: FreezeInputs) -> float:
-    case = cases_of(inputs)[1]
-    coarse, fine = (freeze_case(inputs, case, one).plug for one in (STANDARD, FINE))
-    return coarse / fine - 1.0
-
-
 def level_pipe(size: str, material: Material, coolant: Coolant) -> FreezeInputs:
     diameter, wall = SIZES[size]
     return FreezeInputs(diameter, wall, material, coolant, max(4 * diameter, 0.15), 293.15)
 
 
-@pytest.mark.parametrize(
-    ("size", "material", "coolant"),
-    [
-        ("1/2", Material.COPPER, Coolant.CARBON_DIOXIDE),
-        ("2", Material.CARBON_STEEL, Coolant.CARBON_DIOXIDE),
-        ("6", Material.PVC, Coolant.NITROGEN),
-    ],
-)
-def test_the_grid_errs_by_what_is_stated(size: str, material: Material, coolant: Coolant) -> None:
-    """Stated beside `STANDARD`: within 2 % in level pipe."""
-    assert abs(grid_error(level_pipe(size, material, coolant))) < 0.02
+def risers(sizes: tuple[str, ...]) -> list[FreezeInputs]:
+    return [
+        dataclasses.replace(
+            level_pipe(size, Material.CARBON_STEEL, coolant),
+            orientation=Orientation.VERTICAL,
+            start_temperature=start,
+            column_below=column,
+        )
+        for size in sizes
+        for coolant in Coolant
+        for start, column in ((293.15, 3.0), (355.0, 10.0))
+    ]
+
+
+def grid_errors(asked: list[FreezeInputs]) -> list[tuple[float, float]]:
+    """Error of time and of heat on the standard grid, against one twice as fine in every way."""
+
+    def likely(resolution: Resolution) -> list[tuple[float, float]]:
+        runs = [Run(setting_of(one, cases_of(one)[1], resolution)) for one in asked]
+        needed = [cases_of(one)[1].needed for one in asked]
+        done = freeze(runs, needed=needed, horizons=[1e7] * len(asked))
+        return [(one.needed_at, one.plug_heat) for one in done]
+
+    pairs = zip(likely(STANDARD), likely(FINE), strict=True)
+    return [(coarse[0] / fine[0] - 1.0, coarse[1] / fine[1] - 1.0) for coarse, fine in pairs]
+
+
+def hold_to(errors: list[tuple[float, float]], time: float) -> None:
+    assert max(abs(error) for error, _ in errors) < time
+    assert max(abs(error) for _, error in errors) < 0.08
+
+
+WALLS_TRIED = (Material.CARBON_STEEL, Material.COPPER, Material.PVC)
+
+
+def test_the_grid_errs_by_what_is_stated() -> None:
+    """Stated beside `STANDARD`: time within 2.5 % in level pipe, 4 % with a column, heat 8 %."""
+    level = [level_pipe(s, m, c) for s in ("1/2", "2", "6") for m in WALLS_TRIED for c in Coolant]
+    hold_to(grid_errors(level), 0.025)
+    hold_to(grid_errors(risers(("2",))), 0.04)
 
 
 @pytest.mark.nightly
-@pytest.mark.parametrize("coolant", list(Coolant))
-@pytest.mark.parametrize("material", [Material.CARBON_STEEL, Material.COPPER, Material.PVC])
-@pytest.mark.parametrize("size", sorted(SIZES))
-def test_the_grid_errs_by_what_is_stated_everywhere(
-    size: str, material: Material, coolant: Coolant
-) -> None:
-    assert abs(grid_error(level_pipe(size, material, coolant))) < 0.02
-
-
-@pytest.mark.parametrize(("start", "column"), [(293.15, 3.0), (355.0, 10.0)])
-def test_the_grid_errs_by_what_is_stated_with_a_column(start: float, column: float) -> None:
-    """Stated beside `STANDARD`: within 4 %."""
-    riser = dataclasses.replace(
-        TWO_INCH,
-        jacket_length=0.3,
-        start_temperature=start,
-        orientation=Orientation.VERTICAL,
-        column_below=column,
-    )
-    assert abs(grid_error(riser)) < 0.04
+def test_the_grid_errs_by_what_is_stated_everywhere() -> None:
+    """Every size above, every wall whose figures are kept, both coolants."""
+    level = [level_pipe(s, m, c) for s in SIZES for m in WALLS for c in Coolant]
+    hold_to(grid_errors(level), 0.025)
+    hold_to(grid_errors(risers(("1", "2", "6"))), 0.04)
 
 
 def test_the_input_that_decides_is_named(two_inch: FreezeAnswer) -> None:

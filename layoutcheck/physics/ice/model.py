@@ -38,7 +38,14 @@ from layoutcheck.physics.ice.answer_types import (
     widened,
 )
 from layoutcheck.physics.ice.assumptions import assumptions_of
-from layoutcheck.physics.ice.events import Frozen, Held, Thawed, freeze, hold_and_thaw
+from layoutcheck.physics.ice.events import (
+    Frozen,
+    Held,
+    Thawed,
+    freeze,
+    hold_and_thaw,
+    plug_time,
+)
 from layoutcheck.physics.ice.inputs import (
     COVERED_PIPE,
     LONGEST_COLUMN,
@@ -67,15 +74,15 @@ class Resolution:
     water_rings: int = 8
     wall_rings: int = 1
     slices: int = 6
-    progress: float = 0.04
+    progress: float = 0.05
 
 
 STANDARD = Resolution()
-"""Against one twice as fine in rings, slices and steps (our own runs, likely case; 1/2 to 12 in;
-steel, copper and PVC; both coolants; 36 level pipes and 12 columns): time to the plug -0.6 to +1.7
-% in level pipe, -1.3 to +3.7 % with a column, heat within 5 %. The model's error is taken as 25 %.
-"""
-_ROUGH = Resolution(slices=4, progress=0.1)
+"""Against one twice as fine in rings, slices and steps (our own runs, likely case; 1/2 to 12 in,
+every wall that figures are kept for, both coolants; 120 level pipes and 12 columns of 1 to 6 in):
+time to the plug -1.4 to +2.2 % in level pipe, -0.8 to +3.9 % with a column, heat -2.3 to +6.7 %.
+A test holds it to 2.5, 4 and 8 %. The model's error is taken as 25 %."""
+_ROUGH = Resolution(slices=3, progress=0.2)
 """For what is only compared with another run on it."""
 FINE = Resolution(water_rings=16, wall_rings=2, slices=12, progress=0.02)
 """Twice as fine in every way: the error of the standard grid is measured against it."""
@@ -119,14 +126,18 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Later:
-    """What became of a plug: held, and thawed from both ends of the hold."""
+    """What became of a plug: held, and thawed when it had only just closed, or after a long hold.
+
+    The high case takes in heat fastest, so its plug goes first; the low case's is the last to go.
+    So the first is not thawed late, nor the last early.
+    """
 
     hold: Held
     frost: float
     volume: float
     solid_length: float
-    early: Thawed
-    late: Thawed
+    early: Thawed | None
+    late: Thawed | None
 
 
 def cases_of(inputs: FreezeInputs) -> tuple[Case, Case, Case]:
@@ -279,31 +290,33 @@ def _marched(asked: Sequence[FreezeInputs], resolution: Resolution) -> list[Free
         return []
     groups = [_plan(inputs, case, resolution) for inputs in asked for case in cases_of(inputs)]
     varied = [_vary(inputs) for inputs in asked]
-    alone = [[one] for each in varied for one in each.values()]
-    frozen = iter(_frozen([*groups, *alone]))
-    kept = _held_and_thawed([next(frozen) for _ in groups])
+    flat = [one for group in groups for one in group]
+    frozen = iter(_freeze([*flat, *(one for each in varied for one in each.values())]))
+    kept = _held_and_thawed([_slower(group, [next(frozen) for _ in group]) for group in groups])
     answers = []
     for at, (inputs, each) in enumerate(zip(asked, varied, strict=True)):
         outcomes = tuple(kept[3 * at : 3 * at + 3])
-        times = [next(frozen)[1].plug for _ in each]
-        deciding = _deciding(each, times, outcomes[1].plug)
+        deciding = _deciding(inputs, {w: (p, next(frozen)) for w, p in each.items()}, outcomes[1])
         answers.append(replace(_assemble(inputs, outcomes), deciding=deciding))
     return answers
 
 
 def freeze_case(inputs: FreezeInputs, case: Case, resolution: Resolution = STANDARD) -> Outcome:
     """Freeze one case of one pipe, and stop when its plug stands."""
-    return _frozen([_plan(inputs, case, resolution)])[0][1]
+    runs = _plan(inputs, case, resolution)
+    return _slower(runs, _freeze(runs))[1]
 
 
-def _vary(inputs: FreezeInputs) -> dict[Uncertain | None, _Planned]:
-    """Give the likely case, and that with one input after the other at its high value."""
+def _vary(inputs: FreezeInputs) -> dict[Uncertain, _Planned]:
+    """Give the likely case with one input after the other at its high value.
+
+    What the likely case itself comes to can be read from the run to the longer plug.
+    """
     _, likely, high = cases_of(inputs)
-    cases: dict[Uncertain | None, Case] = {
-        None: likely,
+    cases = {
+        Uncertain.LENGTH: replace(likely, needed=high.needed),
         Uncertain.JACKET: replace(likely, conductance=high.conductance),
         Uncertain.START: replace(likely, start_temperature=high.start_temperature),
-        Uncertain.LENGTH: replace(likely, needed=high.needed),
         Uncertain.WATER: replace(likely, mixing=high.mixing, exchange=high.exchange),
         Uncertain.ROOM: replace(likely, room=high.room),
     }
@@ -314,28 +327,23 @@ def _vary(inputs: FreezeInputs) -> dict[Uncertain | None, _Planned]:
 
 
 def _deciding(
-    varied: dict[Uncertain | None, _Planned], times: list[float], likely: float
+    inputs: FreezeInputs, varied: dict[Uncertain, tuple[_Planned, Frozen]], likely: Outcome
 ) -> Deciding | None:
     """Name the input that alone lengthens the likely time most; in proportion to that time."""
-    by = dict(zip(varied, times, strict=True))
-    usual = by.pop(None)
-    if math.isinf(likely) or math.isinf(usual):
+    longer, with_longer = varied[Uncertain.LENGTH]
+    usual = plug_time(longer.run, with_longer.closed_at, cases_of(inputs)[1].needed)
+    if math.isinf(likely.plug) or math.isinf(usual):
         return None
-    what = max((one for one in by if one is not None), key=lambda one: by[one])
-    return Deciding(what, likely, likely * by[what] / usual)
+    what = max(varied, key=lambda one: varied[one][1].needed_at)
+    return Deciding(what, likely.plug, likely.plug * varied[what][1].needed_at / usual)
 
 
-def _frozen(groups: Sequence[Sequence[_Planned]]) -> list[tuple[_Planned, Outcome]]:
-    """Freeze runs together; give the slower run of each group."""
-    planned = [one for group in groups for one in group]
-    frozen = iter(
-        freeze(
-            [one.run for one in planned],
-            needed=[one.case.needed for one in planned],
-            horizons=[one.inputs.horizon for one in planned],
-        )
+def _freeze(planned: Sequence[_Planned]) -> list[Frozen]:
+    return freeze(
+        [one.run for one in planned],
+        needed=[one.case.needed for one in planned],
+        horizons=[one.inputs.horizon for one in planned],
     )
-    return [_slower(group, [next(frozen) for _ in group]) for group in groups]
 
 
 def _slower(runs: Sequence[_Planned], frozen: Sequence[Frozen]) -> tuple[_Planned, Outcome]:
@@ -364,16 +372,25 @@ def _held_and_thawed(outcomes: Sequence[tuple[_Planned, Outcome]]) -> list[Outco
         for at in range(len(outcomes))
     ]
     runs = [one.run for (one, _), kept in zip(outcomes, closes, strict=True) if kept]
-    # The plug that has only just closed lets go first: both ends of the hold are thawed.
-    just_closed = [Run(_without_jacket(run.setting), run.enthalpy.copy()) for run in runs]
-    holds, early = hold_and_thaw(
-        runs, just_closed, hold_limit=_SETTLING_LIMIT, thaw_limit=_THAW_LIMIT
+    # Runs come in threes: low, likely, high.
+    early = {at: _bare(run) for at, run in enumerate(runs) if at % 3 != 0}
+    holds, thawed = hold_and_thaw(
+        runs, list(early.values()), hold_limit=_SETTLING_LIMIT, thaw_limit=_THAW_LIMIT
     )
-    long_held = [Run(_without_jacket(run.setting), run.enthalpy.copy()) for run in runs]
-    _, late = hold_and_thaw([], long_held, hold_limit=0.0, thaw_limit=_THAW_LIMIT)
+    soon = dict(zip(early, thawed, strict=True))
+    late = {at: _bare(run) for at, run in enumerate(runs) if at % 3 != 2}
+    _, thawed = hold_and_thaw([], list(late.values()), hold_limit=0.0, thaw_limit=_THAW_LIMIT)
+    last = dict(zip(late, thawed, strict=True))
     later = iter(
-        Later(hold, min(run.frost_bands()), run.solid_volume(), run.solid_length(), first, last)
-        for run, hold, first, last in zip(runs, holds, early, late, strict=True)
+        Later(
+            hold,
+            min(run.frost_bands()),
+            run.solid_volume(),
+            run.solid_length(),
+            soon.get(at),
+            last.get(at),
+        )
+        for at, (run, hold) in enumerate(zip(runs, holds, strict=True))
     )
     return [
         replace(outcome, later=next(later)) if kept else outcome
@@ -447,6 +464,11 @@ def _reach(inputs: FreezeInputs) -> float:
     return max(8.0 * inputs.outside_diameter, 4.0 * decay)
 
 
+def _bare(run: Run) -> Run:
+    """The same pipe as it stands, at time 0, with its jacket off."""
+    return Run(_without_jacket(run.setting), run.enthalpy.copy())
+
+
 def _without_jacket(setting: Setting) -> Setting:
     """The same pipe in the room with its jacket off; a level one is not stirred."""
     return replace(
@@ -500,7 +522,10 @@ def _failed(
 
 def _closed(inputs: FreezeInputs, outcomes: tuple[Outcome, ...]) -> FreezeAnswer:
     later = [one.later for one in outcomes if one.later is not None]
-    early, late = [one.early for one in later], [one.late for one in later]
+    early, late = (
+        [x for x in each if x is not None]
+        for each in ([one.early for one in later], [one.late for one in later])
+    )
     return FreezeAnswer(
         FreezeOutcome.CLOSES,
         "the bore freezes solid over the needed length in the low, the likely and the high case",
@@ -520,7 +545,7 @@ def _closed(inputs: FreezeInputs, outcomes: tuple[Outcome, ...]) -> FreezeAnswer
         solid_length_in_hold=widened(*(one.solid_length for one in later)),
         time_to_release=_thaw_range(
             [one.released_at for one in early],
-            early[1].released_at,
+            early[0].released_at,
             [one.released_at for one in late],
         ),
         time_to_thaw=_thaw_range(

@@ -32,15 +32,16 @@ from layoutcheck.physics.ice.tables import Tables
 Numbers = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 _Cells = tuple[slice, slice]
+_Pair = tuple[Numbers, Numbers]
 
 _ALIKE = 1e-4
 """Temperatures closer than this (K) take the conductivity at one of them: no 0 / 0."""
 
-_ROUNDS_OF_CONDUCTANCE = 3
+_ROUNDS_OF_CONDUCTANCE = 2
 """After this many rounds the conductances stay: a cell at freezing would else flip between ice and
 stirred water for ever. The heat balance holds whatever they are."""
 
-_ROUNDS_OF_SURFACE = 3
+_ROUNDS_OF_SURFACE = 2
 """A surface's temperature follows from resistances that depend on it; so many rounds settle it."""
 
 
@@ -67,10 +68,12 @@ class Limits:
 
 @dataclass(slots=True)
 class Taken:
-    """What a step came to: which pipes settled, and the heat (W) that each slice gave off."""
+    """What a step came to: which pipes settled, the heat (W) that each slice gave off, and every
+    cell's temperature (K, relative to freezing) after it."""  # noqa: D205, D209
 
     settled: Flags
     heat: Numbers
+    temperature: Numbers
 
 
 class Pipes:
@@ -245,32 +248,34 @@ class _Conducting:
             )
         return np.asarray(out * mesh.areas * self._pipes.per_distance[:, None])
 
-    def _mean_water(self, a: Numbers, b: Numbers, factor: Numbers) -> Numbers:
-        """Mean conductivity of ice and water between two temperatures, one for each slice."""
-        difference = a - b
-        other = np.where(np.abs(difference) < _ALIKE, a + 10.0 * _ALIKE, b)
-        first, _ = self._pipes.water.potential(a)
+    def _mean_water(self, a: Numbers, b: Numbers, factor: Numbers, at_a: _Pair) -> Numbers:
+        """Mean conductivity of ice and water between two temperatures, one for each slice.
+
+        at_a: potential at a, in ice and in liquid.
+        """
+        other = np.where(np.abs(a - b) < _ALIKE, a + 10.0 * _ALIKE, b)
         second, _ = self._pipes.water.potential(other)
-        flow = np.minimum(first, 0.0) - np.minimum(second, 0.0)
-        flow = flow + factor * (np.maximum(first, 0.0) - np.maximum(second, 0.0))
+        cold = np.minimum(second, 0.0)
+        flow = at_a[0] - cold + factor * (at_a[1] - (second - cold))
         return np.asarray(flow / (a - other))
 
-    def _mean_wall(self, a: Numbers, b: Numbers) -> Numbers:
+    def _mean_wall(self, a: Numbers, b: Numbers, at_a: Numbers) -> Numbers:
+        """Mean conductivity of the wall between two temperatures; at_a: potential at a."""
         other = np.where(np.abs(a - b) < _ALIKE, a + 10.0 * _ALIKE, b)
-        first, _ = self._pipes.walls.potential(a[:, None])
         second, _ = self._pipes.walls.potential(other[:, None])
-        return np.asarray((first - second)[:, 0] / (a - other))
+        return np.asarray((at_a - second[:, 0]) / (a - other))
 
     def _across_the_wall_face(self) -> Numbers:
         """Conductance (W/(m K)) from the last water ring to the first wall ring."""
         mesh, rings = self._pipes.mesh, self._pipes.rings_of_water
         water, wall = self._t[:, rings - 1], self._t[:, rings]
+        in_ring = (self._cold[:, -1], self._warm[:, -1])
         surface, conductance = wall, wall
         for _ in range(_ROUNDS_OF_SURFACE):
             in_water = mesh.outer[:, rings - 1] / self._mean_water(
-                water, surface, self._mixing.across
+                water, surface, self._mixing.across, in_ring
             )
-            in_wall = mesh.inner[:, rings] / self._mean_wall(surface, wall)
+            in_wall = mesh.inner[:, rings] / self._mean_wall(wall, surface, self._wall[:, 0])
             conductance = 1.0 / (in_water + in_wall)
             surface = wall + (water - wall) * conductance * in_wall
         return conductance
@@ -281,11 +286,14 @@ class _Conducting:
         cell, film = self._t[:, -1], pipes.film * mesh.perimeter
         film_resistance = 1.0 / np.maximum(film, 1e-12)
         surface, conductance = cell, cell
+        unstirred = np.ones_like(cell)
         for _ in range(_ROUNDS_OF_SURFACE):
             mean = (
-                self._mean_wall(cell, surface)
+                self._mean_wall(cell, surface, self._wall[:, -1])
                 if pipes.has_wall
-                else self._mean_water(cell, surface, np.ones_like(cell))
+                else self._mean_water(
+                    cell, surface, unstirred, (self._cold[:, -1], self._warm[:, -1])
+                )
             )
             inside = mesh.outer[:, -1] / mean
             conductance = 1.0 / (inside + film_resistance)
@@ -316,10 +324,11 @@ def advance(
         limits: when an iteration has settled.
 
     Returns:
-        Which pipes settled (the others are unchanged), and the heat that slices gave off.
+        Which pipes settled (the others are unchanged), the heat given off, and temperatures.
     """
-    taken = Taken(np.zeros(steps.size, dtype=np.bool_), np.zeros(pipes.pipe.size))
     going = _Iteration.of(pipes, enthalpy, steps[pipes.pipe][:, None], mixing)
+    unsettled = np.zeros(steps.size, dtype=np.bool_)
+    taken = Taken(unsettled, np.zeros(pipes.pipe.size), going.t.copy())
     still = np.arange(steps.size)
     for number in range(1, limits.rounds + 1):
         if number <= _ROUNDS_OF_CONDUCTANCE:
@@ -328,9 +337,12 @@ def advance(
         # At least two rounds: the conductivities are those of the round before.
         settled = worst < limits.mismatch if number > 1 else np.zeros(still.size, dtype=np.bool_)
         if settled.any():
-            here = np.isin(pipes.pipe, still[settled])
+            now = np.zeros(steps.size, dtype=np.bool_)
+            now[still[settled]] = True
+            here = now[pipes.pipe]
             rows = settled[going.pipes.pipe]
             enthalpy[here], taken.heat[here] = going.new[rows], given[rows]
+            taken.temperature[here] = going.t[rows]
             taken.settled[still[settled]] = True
             still = still[~settled]
             if not still.size:

@@ -328,7 +328,7 @@ class _Together:
         left = np.array([job.until - job.run.time for job in self._jobs])
         steps = np.minimum(self._steps, np.maximum(left, 1e-3))
         taken = advance(pipes, self._enthalpy, steps, self._mixing(), LIMITS)
-        self._temperature[:], _ = pipes.temperatures(self._enthalpy)
+        self._temperature[:] = taken.temperature
         self._liquid = _liquid(pipes, self._enthalpy)
         now = (self._enthalpy[:, : pipes.rings_of_water] * pipes.shares).sum(axis=1)
         change = pipes.largest(np.abs(now - held)) / pipes.water.latent
