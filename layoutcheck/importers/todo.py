@@ -124,6 +124,14 @@ _WATER = _Ask(
     "60 degF",
     "15 degC",
 )
+_FLUID = _Ask(
+    "what fills the pipes, by a sample looked at and tested",
+    "Glycol and brine leave slush, not a plug. Not stated, it is taken as plain water.",
+    "fluid-freezes",
+    '"site": {"fluid": "plain water"}',
+    "site.fluid",
+    "plain water",
+)
 _CLEAR = _Ask(
     "the free space round the pipes, seen on site",
     "The jacket and hands need room.",
@@ -358,11 +366,13 @@ def _site(layout: Layout) -> list[ToFill]:
         or r.carbon_dioxide_meter is None
     ]
     homeless = [p.id for p in pipes if site.room is None and p.room is None]
+    unsaid = [p.id for p in pipes if site.fluid is None and p.fluid is None]
     warm, tight = site.water_temperature is None, site.clear_space is None
     bare = [p.id for p in pipes if p.material is Material.UNKNOWN]
     return [
         _MATERIAL.of(layout, bare),
         _WATER.of(layout, (p.id for p in pipes if warm and p.water_temperature is None)),
+        _FLUID.of(layout, unsaid),
         _CLEAR.of(layout, (p.id for p in pipes if tight and p.clear_space is None)),
         _ROOM.of(layout, rooms or (["plant"] if homeless and not site.rooms else [])),
         _IN_ROOM.of(layout, homeless),

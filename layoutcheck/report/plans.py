@@ -14,13 +14,15 @@ from pydantic import Field
 
 from layoutcheck import __version__
 from layoutcheck.document import Layout, parse_layout
+from layoutcheck.document.models import CoolantName
 from layoutcheck.document.short import long_form
 from layoutcheck.placement.together import own_spans, read_together
 from layoutcheck.planning.document import data_of, plan_document
 from layoutcheck.planning.elements import Chosen, Element, Kind
 from layoutcheck.planning.order import Step, steps_of
 from layoutcheck.planning.search import Found, FoundPlan, NearMiss, Status, Watch, find_plans
-from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
+from layoutcheck.report.cautions import DEFERENCE
+from layoutcheck.report.cautions_with import cautions_with
 from layoutcheck.report.doubts import doubts_of
 from layoutcheck.report.in_model import in_model, opened_refs, refs_in
 from layoutcheck.report.model import (
@@ -262,9 +264,15 @@ def _report(
         to_add=() if passed else _to_add(found),
         to_settle=() if found.plans else doubts,
         in_model=_in_model(layout, [*plans, *([near_miss] if near_miss else [])]),
-        cautions=CAUTIONS,
+        cautions=cautions_with(_coolants(layout)),
         deference=DEFERENCE,
     )
+
+
+def _coolants(layout: Layout) -> set[CoolantName]:
+    """Give what may be frozen with: what is on hand, and what marked plugs and the plan name."""
+    named = {stock.coolant for stock in layout.site.stock} | {p.coolant for p in layout.plugs}
+    return named | ({layout.planning.coolant} if layout.planning.coolant else set())
 
 
 def _in_model(layout: Layout, parts: Sequence[PlanPart | NearMissPart]) -> tuple[InModelPart, ...]:

@@ -19,7 +19,7 @@ from layoutcheck.network.cut import reached
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.schedule import StepKind
 from layoutcheck.quantities import UnitSystem
-from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
+from layoutcheck.report.cautions import DEFERENCE
 from layoutcheck.report.containers import CONTAINER
 from layoutcheck.report.model import LayoutPart, PackPart, Part, PlugPart, Report, Verdict
 from layoutcheck.rules.case import Case
@@ -99,7 +99,7 @@ def takeoff_of(layout: Layout, report: Report, *, pack: Pack | None = None) -> T
         units=report.units,
         lines=lines,
         missing=tuple(dict.fromkeys(counter.missing)),
-        cautions=CAUTIONS,
+        cautions=report.cautions,
         deference=DEFERENCE,
     )
 

@@ -230,7 +230,7 @@ def test_the_closure_across_fades_as_the_bore_closes() -> None:
 
 def test_each_answer_is_the_same_whatever_is_asked_with_it() -> None:
     """1e-4: the last digits of LAPACK's sums may differ, and a front amplifies them a little."""
-    pipes = [dataclasses.replace(TWO_INCH, start_temperature=t) for t in (281.0, 301.0)]
+    pipes = [dataclasses.replace(TWO_INCH, start_temperature=t) for t in (281.0, 291.0)]
     alone = [freeze_answer(one).time_to_plug for one in pipes]
     model._ANSWERS.clear()
     for one, by_itself in zip(freeze_answers([TWO_INCH, *pipes])[1:], alone, strict=True):

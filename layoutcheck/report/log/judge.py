@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from layoutcheck import __version__
 from layoutcheck.quantities import UnitSystem
-from layoutcheck.report.cautions import CAUTIONS, DEFERENCE
+from layoutcheck.report.cautions import DEFERENCE
 from layoutcheck.report.log.course import judge_course
 from layoutcheck.report.log.model import FreezeLog, Line, LogReport
 from layoutcheck.report.log.plausible import judge_order, judge_plausible, judge_strangers
@@ -38,7 +38,7 @@ def judge_log(log: FreezeLog, report: Report) -> LogReport:
         units=report.units,
         counts=counts_of(findings),
         findings=findings,
-        cautions=CAUTIONS,
+        cautions=report.cautions,
         deference=DEFERENCE,
     )
 
