@@ -10,6 +10,7 @@ from fastapi.openapi.utils import get_openapi
 from pydantic import BaseModel
 
 from layoutcheck.report.freeze import FreezeQuestion
+from layoutcheck.report.glossary import describe_fields
 from layoutcheck_service import examples
 from layoutcheck_service.envelope import CheckRequest
 from layoutcheck_service.problems import PROBLEM_JSON, Problem
@@ -37,11 +38,11 @@ _LINKS: dict[tuple[str, str, str], tuple[str, dict[str, str]]] = {
         "explainRule",
         {"name": "$response.body#/rules/0/name"},
     ),
-    ("record", "201", "TheEntry"): (
+    ("recordSignOff", "201", "TheEntry"): (
         "showRecord",
         {"number": "$response.body#/entry/sequence"},
     ),
-    ("record", "201", "WhetherItStands"): (
+    ("recordSignOff", "201", "WhetherItStands"): (
         "verifyRecords",
         {"head": "$response.body#/paper"},
     ),
@@ -71,6 +72,7 @@ def describe(app: FastAPI) -> dict[str, Any]:
         for name, schema in {**own.pop("$defs", {}), model.__name__: own}.items():
             if schemas.setdefault(name, schema) != schema:
                 raise ValueError(f"two different schemas are named {name}")
+    describe_fields(schemas)
     document["components"]["schemas"] = dict(sorted(schemas.items()))
     _add_examples(document["paths"]["/v1/checks"]["post"])
     _make_keys_optional(document)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from enum import StrEnum
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, field_validator, model_validator
 from pydantic_core import PydanticCustomError
@@ -370,8 +370,26 @@ class Pipe(Asked):
         return f"the face of {self.from_}" if self.from_body else self.from_
 
 
+def _there(*names: str) -> dict[str, Any]:
+    return {
+        "required": list(names),
+        "properties": {n: {"type": ["string", "array"]} for n in names},
+    }
+
+
+def _none_of(*names: str) -> dict[str, Any]:
+    return {"not": {"anyOf": [_there(n) for n in names]}}
+
+
+def _either(one: str, *others: str) -> dict[str, Any]:
+    """Say in a JSON Schema that one field is given, or all of the others."""
+    return {"if": _there(one), "then": _none_of(*others), "else": _there(*others)}
+
+
 class Placed(Asked):
     """Something at a junction, or at a station on a pipe."""
+
+    model_config = ConfigDict(json_schema_extra=_either("junction", "pipe", "station"))
 
     junction: Id | None = Field(
         None, description="The junction it stands at; or name pipe and station."
@@ -575,6 +593,17 @@ class Outlet(Asked):
 class WorkItem(Strict):
     """One thing that will be opened: name exactly one of them."""
 
+    model_config = ConfigDict(
+        json_schema_extra={
+            "if": _there("pipe", "start", "end"),
+            "then": _none_of("junction", "valve", "pump"),
+            "else": {
+                "oneOf": [_there("junction"), _there("valve"), _there("pump")],
+                **_none_of("pipe", "start", "end"),
+            },
+        }
+    )
+
     junction: Id | None = Field(
         None, description="A junction that is opened: a joint broken, a branch cut in."
     )
@@ -637,6 +666,8 @@ class Work(Asked):
 
 class Plug(Asked):
     """A marked freeze point: a station on a pipe, or a point on the drawing."""
+
+    model_config = ConfigDict(json_schema_extra=_either("point", "pipe", "station"))
 
     asks = frozenset({"jacket"})
 
@@ -886,10 +917,12 @@ class Weights(Strict):
 class Planning(Asked):
     """What a plan must keep to, and what it should weigh. Marked plugs are wishes only."""
 
+    model_config = ConfigDict(json_schema_extra=_either("point", "pipe", "station"))
+
     asks = frozenset({"jacket"})
 
     max_plugs: Annotated[int, Field(strict=True, ge=0, le=100)] | None = Field(
-        None, description="Most plugs that a plan may freeze. Left out: as many as it takes."
+        None, description="How many plugs a plan may freeze at most. Left out: as many as it takes."
     )
     rely_on_unproven_valves: Flag = Field(
         default=True,

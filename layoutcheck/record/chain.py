@@ -181,6 +181,10 @@ class Clock:
             self._latest = at if self._latest is None else max(at, self._latest)
 
 
+# A hash as it may be noted: shortened, in groups, behind the name of its kind.
+NOTED = rf"^(sha256:|SHA256:)?([\s:-]*[0-9A-Fa-f]){{{PAPER_DIGITS},64}}[\s:-]*$"
+
+
 class UnsoundHash(ValueError):
     """Raised where a noted hash is not one. The message is a plain line."""
 

@@ -37,7 +37,7 @@ class RecordPart(BaseModel):
 class RecordEntry(RecordPart):
     """One entry. hash is over all other fields and `format`, as canonical JSON (RFC 8785)."""
 
-    sequence: int = Field(ge=1, description="1 for the first entry.")
+    sequence: int = Field(ge=1, description="Number of the entry: 1 for the first.")
     at: str = Field(description="UTC by the recording machine's clock, ISO 8601.")
     name: str = Field(description="Who signed, as stated.")
     role: str

@@ -54,7 +54,7 @@ LEFT_OPEN = "No plan passes as the layout stands, but it leaves open what may de
 ONLY_ASKED = "There is a plan, shown below, as soon as what the sketch leaves open is stated."
 
 
-class ActionPart(Part):
+class PlanActionPart(Part):
     """One thing a plan does besides freezing."""
 
     kind: str
@@ -122,7 +122,7 @@ class CostPart(Part):
     missing: tuple[str, ...]
 
 
-class StepPart(Part):
+class PlanStepPart(Part):
     """One step of the work, with its reason."""
 
     phase: str
@@ -140,18 +140,18 @@ class PlanPart(Part):
 
     rank: int
     says: tuple[str, str]
-    actions: tuple[ActionPart, ...]
+    actions: tuple[PlanActionPart, ...]
     plugs: tuple[PlanPlugPart, ...]
     conditions: tuple[str, ...]
     cost: CostPart
-    steps: tuple[StepPart, ...]
+    steps: tuple[PlanStepPart, ...]
     document: dict[str, Any]
 
 
 class NearMissPart(Part):
     """The set that came nearest to a plan, and what of it does not hold. It is no plan."""
 
-    actions: tuple[ActionPart, ...]
+    actions: tuple[PlanActionPart, ...]
     plugs: tuple[PlanPlugPart, ...]
     lacking: tuple[Remaining, ...]
 
@@ -179,7 +179,7 @@ class PlanReport(Part):
     pack: PackPart
     units: str
     plans: tuple[PlanPart, ...]
-    left_out: int = Field(description="Plans that did not pass when judged afresh.")
+    left_out: int = Field(description="How many plans did not pass when judged afresh.")
     hindrances: dict[str, int]
     near_miss: NearMissPart | None = Field(
         description="Where no plan was found: the set that fails by the fewest findings."
@@ -331,9 +331,9 @@ def _plan(writer: Writer, rank: int, plans: list[FoundPlan], document: dict[str,
     )
 
 
-def _actions(writer: Writer, elements: Chosen) -> tuple[ActionPart, ...]:
+def _actions(writer: Writer, elements: Chosen) -> tuple[PlanActionPart, ...]:
     return tuple(
-        ActionPart(
+        PlanActionPart(
             kind=e.kind.value, id=e.id, ref=writer.done_to(e.kind.value, e.id).ref, points=e.cost
         )
         for e in sorted(elements)
@@ -398,8 +398,8 @@ def _condition(element: Element) -> str:
     )
 
 
-def _step(step: Step, writer: Writer) -> StepPart:
-    return StepPart(
+def _step(step: Step, writer: Writer) -> PlanStepPart:
+    return PlanStepPart(
         phase=step.phase.value,
         do=step.do,
         why=step.why,

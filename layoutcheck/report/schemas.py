@@ -12,6 +12,7 @@ from pydantic.json_schema import JsonSchemaMode
 
 from layoutcheck.document import Layout
 from layoutcheck.report.freeze import FreezeQuestion, PipeFreeze
+from layoutcheck.report.glossary import describe_fields
 from layoutcheck.report.imports import ImportReport
 from layoutcheck.report.log.model import FreezeLog, LogReport
 from layoutcheck.report.manuals import RuleManual
@@ -49,6 +50,7 @@ def schema_of(name: str) -> dict[str, Any]:
     read = model in {Layout, FreezeQuestion, FreezeLog}
     side: JsonSchemaMode = "validation" if read else "serialization"
     made = model.model_json_schema(by_alias=True, mode=side)
+    describe_fields({**made.get("$defs", {}), model.__name__: made})
     return {"$schema": DIALECT, "$id": f"urn:layoutcheck:{name}:1", **made}
 
 

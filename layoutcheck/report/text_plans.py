@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from layoutcheck.planning.elements import Kind
 from layoutcheck.report.in_model import lines_of
 from layoutcheck.report.plans import (
-    ActionPart,
     CostPart,
     NearMissPart,
+    PlanActionPart,
     PlanPart,
     PlanPlugPart,
     PlanReport,
@@ -59,7 +59,7 @@ def _plan(plan: PlanPart) -> list[str]:
     return lines + (_steps(plan) if plan.rank == 1 else [])
 
 
-def _done(actions: Iterable[ActionPart], plugs: Iterable[PlanPlugPart]) -> list[str]:
+def _done(actions: Iterable[PlanActionPart], plugs: Iterable[PlanPlugPart]) -> list[str]:
     rows = [_action(action) for action in actions]
     rows += [
         f"freeze {plug.id} on {plug.pipe} ({plug.size}) at {plug.station.shown}, jacket "
@@ -69,7 +69,7 @@ def _done(actions: Iterable[ActionPart], plugs: Iterable[PlanPlugPart]) -> list[
     return [line for row in rows for line in wrapped(row, indent="      ", first="  - ")]
 
 
-def _action(action: ActionPart) -> str:
+def _action(action: PlanActionPart) -> str:
     if action.kind == Kind.BLEED_OUTLET:
         return f"make outlet {action.id} a bleed"
     return f"{action.kind} {action.id}"

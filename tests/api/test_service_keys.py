@@ -35,20 +35,20 @@ from tests.api.conftest import app_in_thread
 KEY = re.compile(r"lck_[a-z2-7]{8}_[A-Za-z0-9_-]{43}\n")
 # What each operation asks for; those that are not here ask for nothing.
 WANTED = {
-    "check": "check",
-    "view": "check",
-    "glance": "check",
-    "handout": "check",
+    "checkLayout": "check",
+    "viewLayout": "check",
+    "glanceAtLayout": "check",
+    "makeHandout": "check",
     "judgeLog": "check",
     "printLog": "check",
     "postWatch": "check",
     "followWatch": "check",
-    "freeze": "check",
-    "plan": "plan",
-    "import": "import",
-    "metrics": "metrics",
+    "estimateFreeze": "check",
+    "planLayout": "plan",
+    "importFile": "import",
+    "getMetrics": "metrics",
 }
-OPEN = {"listRules", "explainRule", "getLayoutGuide", "schema", "health", "ready"}
+OPEN = {"listRules", "explainRule", "getLayoutGuide", "getSchema", "getHealth", "getReadiness"}
 
 
 @pytest.fixture

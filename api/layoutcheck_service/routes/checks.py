@@ -21,7 +21,7 @@ _REQUEST = json_body("CheckRequest")
 
 @router.post(
     "/checks",
-    operation_id="check",
+    operation_id="checkLayout",
     summary="Judge a layout by every rule",
     response_model=Report,
     response_description="The report, whatever its verdict.",

@@ -31,7 +31,7 @@ _EXAMPLES = {"riser": {"summary": "A 2 in riser at 60 psi (invented)", "value": 
 
 @router.post(
     "/freezes",
-    operation_id="freeze",
+    operation_id="estimateFreeze",
     summary="Estimate the freeze of one pipe",
     response_model=PipeFreeze,
     response_description="The estimate: never a measured freeze time.",

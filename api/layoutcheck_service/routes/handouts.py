@@ -35,7 +35,7 @@ def _schema(kind: str) -> dict[str, Any]:
 
 @router.post(
     "/handouts/{name}",
-    operation_id="handout",
+    operation_id="makeHandout",
     summary="What the crew and the office are handed",
     response_class=Response,
     responses={

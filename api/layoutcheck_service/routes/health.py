@@ -37,7 +37,7 @@ class Ready(BaseModel):
     status: Literal["ready"] = "ready"
 
 
-@router.get("/health", operation_id="health", summary="Whether the service runs")
+@router.get("/health", operation_id="getHealth", summary="Whether the service runs")
 async def health() -> Health:
     """Answer with the version. Nothing is checked beyond the service being there."""
     return Health()
@@ -45,7 +45,7 @@ async def health() -> Health:
 
 @router.get(
     "/ready",
-    operation_id="ready",
+    operation_id="getReadiness",
     summary="Whether the service can take work",
     responses=problems(Kind.STOPPING),
 )

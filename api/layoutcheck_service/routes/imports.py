@@ -74,7 +74,7 @@ class ImportAnswer(BaseModel):
 
 @router.post(
     "/imports",
-    operation_id="import",
+    operation_id="importFile",
     summary="Make a layout of a model, a drawing, a network file or sheets",
     response_model=ImportAnswer,
     response_description="The layout, with what was assumed and what is to be filled in by hand.",

@@ -15,7 +15,7 @@ router = APIRouter(tags=["service"], dependencies=[needs(Scope.METRICS)])
 
 @router.get(
     "/metrics",
-    operation_id="metrics",
+    operation_id="getMetrics",
     summary="Numbers for Prometheus",
     response_class=Response,
     responses={

@@ -36,7 +36,7 @@ class PlanRequest(CheckRequest):
 
 @router.post(
     "/plans",
-    operation_id="plan",
+    operation_id="planLayout",
     summary="Find what to close and where to freeze for a layout's work",
     response_model=PlanReport,
     response_description="The plans, best first; none where there is none.",

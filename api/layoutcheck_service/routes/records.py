@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from layoutcheck.document import LayoutFaults
 from layoutcheck.record import Ledger
-from layoutcheck.record.chain import UnsoundHash, noted_hash
+from layoutcheck.record.chain import NOTED, UnsoundHash, noted_hash
 from layoutcheck.record.ledger import nothing_yet
 from layoutcheck.record.making import Agreed, draft_of, layout_as_json, read_signer
 from layoutcheck.record.model import (
@@ -68,7 +68,7 @@ class RecordRequest(CheckRequest):
 
 @router.post(
     "",
-    operation_id="record",
+    operation_id="recordSignOff",
     summary="Check a layout and record the sign-off",
     status_code=201,
     response_model=Recorded,
@@ -132,7 +132,14 @@ async def list_records(
 async def verify_records(
     request: Request,
     head: Annotated[
-        str | None, Query(max_length=200, description="A hash noted before, in full or shortened.")
+        str | None,
+        Query(
+            max_length=200,
+            description="A hash noted before, in full or shortened.",
+            examples=["3f2a91bc3f2a91bc3f2a91bc3f2a91bc3f2a91bc"],
+            # Read by hand, for a fault that says more than a pattern does.
+            json_schema_extra={"pattern": NOTED},
+        ),
     ] = None,
 ) -> Response:
     """Walk the whole chain. Only a hash noted elsewhere shows that its end was cut off."""

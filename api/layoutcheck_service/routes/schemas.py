@@ -18,7 +18,7 @@ SCHEMA_JSON = "application/schema+json"
 
 @router.get(
     "/schemas/{name}",
-    operation_id="schema",
+    operation_id="getSchema",
     summary="The JSON Schema of a document",
     response_class=Response,
     responses={

@@ -47,7 +47,7 @@ _BLANKS = TypeAdapter(tuple[ImportToFill, ...])
 
 @router.post(
     "/views",
-    operation_id="view",
+    operation_id="viewLayout",
     summary="Judge a layout and draw it for a screen",
     response_model=Viewed,
     response_description="The report, and the drawing as marks with the pipes' paths.",
@@ -65,7 +65,7 @@ async def post_view(request: Request) -> Response:
 
 @router.post(
     "/glances",
-    operation_id="glance",
+    operation_id="glanceAtLayout",
     summary="Judge a layout whose plugs are in motion",
     response_model=Report,
     response_description="The report of a check, without the joint mending.",

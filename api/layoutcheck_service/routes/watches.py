@@ -68,7 +68,7 @@ class WatchPage(BaseModel):
 
     plan: dict[str, Any] | None
     entries: list[WatchEntry]
-    next: int = Field(description="Ask for what comes after so many entries.")
+    next: int = Field(description="Number of entries so far: ask for what comes after them.")
     now: float = Field(description="The writing phone's own clock when it was last heard, ms.")
     age: float = Field(description="How long ago that was, s.")
 

@@ -8,9 +8,9 @@ decided in one place (style.py for the SVG, a style sheet for a web page).
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 SCENE_FORMAT = "layoutcheck scene 1"
 
@@ -105,7 +105,7 @@ class Words(_Mark):
     subject: str | None = None
 
 
-Mark = Stroke | Glyph | Words
+Mark = Annotated[Stroke | Glyph | Words, Field(discriminator="kind")]
 
 
 class Panel(_Mark):
