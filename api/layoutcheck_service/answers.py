@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
+from typing import Any, Protocol
 
 from layoutcheck_service.problems import PROBLEM_JSON, Kind, problem_data, problem_of
 
@@ -41,6 +42,25 @@ _ASK_FOR_KEY = {
     }
 }
 _HEADERS = {401: _ASK_FOR_KEY, 403: _ASK_FOR_KEY, 429: _RETRY, 503: _RETRY}
+
+
+class HasType(Protocol):
+    """What is made by a name, of one media type."""
+
+    @property
+    def media_type(self) -> str:
+        """The media type, with its parameters."""
+
+
+def any_file(made: Iterable[HasType]) -> dict[str, Any]:
+    """Describe a file of one of several media types.
+
+    The plain one stands first although nothing is sent as it: a program that is generated from the
+    description takes the first, and hands on the bytes, whatever they are.
+    """
+    kinds = sorted({one.media_type.partition(";")[0] for one in made})
+    binary = {"schema": {"type": "string", "format": "binary"}}
+    return {"application/octet-stream": binary, **dict.fromkeys(kinds, binary)}
 
 
 def schema_ref(name: str) -> dict[str, str]:

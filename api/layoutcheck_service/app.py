@@ -30,7 +30,9 @@ from layoutcheck_service.problems import (
     problem_response,
 )
 from layoutcheck_service.routes import (
+    bases,
     checks,
+    exports,
     freezes,
     guide,
     handouts,
@@ -64,7 +66,9 @@ _DESCRIPTION = (
 
 
 _ROUTES = (
+    bases,
     checks,
+    exports,
     plans,
     views,
     handouts,

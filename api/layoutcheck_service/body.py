@@ -23,6 +23,7 @@ from layoutcheck_service.work.job import Answerer, Job, Plain, name_of
 
 JSON = "application/json"
 FILE = "application/octet-stream"
+FORM = "multipart/form-data"
 
 # A body up to this size is kept in memory (bytes); so are at most so many of a larger one.
 _IN_MEMORY = 256 * 1024

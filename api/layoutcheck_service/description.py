@@ -12,8 +12,10 @@ from pydantic import BaseModel
 from layoutcheck.report.freeze import FreezeQuestion
 from layoutcheck.report.glossary import describe_fields
 from layoutcheck_service import examples
-from layoutcheck_service.envelope import CheckRequest
+from layoutcheck_service.envelope import ChangeRequest, CheckRequest
 from layoutcheck_service.problems import PROBLEM_JSON, Problem
+from layoutcheck_service.routes.bases import Changes
+from layoutcheck_service.routes.exports import ExportRequest
 from layoutcheck_service.routes.logs import LogRequest
 from layoutcheck_service.routes.plans import PlanRequest
 from layoutcheck_service.routes.records import RecordRequest
@@ -22,7 +24,10 @@ from layoutcheck_service.routes.watches import WatchPost
 _REF = "#/components/schemas/{model}"
 # Read or written by hand in the routes, so that FastAPI does not see them.
 _OWN_MODELS: tuple[type[BaseModel], ...] = (
+    ChangeRequest,
+    Changes,
     CheckRequest,
+    ExportRequest,
     PlanRequest,
     LogRequest,
     RecordRequest,

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from layoutcheck.document import Layout, LayoutFaults, parse_layout
 from layoutcheck.document.faults import pointer_to, shown
 from layoutcheck.report.packs import Pack, read_pack_text
+from layoutcheck_service.changes import MOST, Operation, changed_layout
 from layoutcheck_service.problems import (
     Kind,
     ProblemError,
@@ -42,6 +44,22 @@ class CheckRequest(BaseModel):
     )
 
 
+class ChangeRequest(CheckRequest):
+    """Body of a check of a layout that is changed first; changes are done before merge."""
+
+    changes: list[Operation] | None = Field(
+        None,
+        max_length=MOST,
+        description="Changes to the layout, one after the other (JSON Patch, RFC 6902). The "
+        "report then says what differs.",
+    )
+    merge: dict[str, Any] | None = Field(
+        None,
+        description="What to lay over the layout (merge patch, RFC 7396): null takes out.",
+        examples=[{"plugs": {"F1": "riser at 8 ft, jacket 12 in"}}],
+    )
+
+
 @dataclass(frozen=True)
 class Asked:
     """A request to check, sound in every part."""
@@ -69,6 +87,18 @@ def read_check(data: object) -> Asked:
     if faults or layout is None:
         raise _unusable(faults)
     return Asked(layout, pack, on)
+
+
+def read_change(data: object) -> tuple[Asked | None, Asked]:
+    """Read a check's body with changes in it: the layout before, if it is changed, and after.
+
+    Raises ProblemError; places in a layout are those in the changed one.
+    """
+    if not isinstance(data, Mapping) or not {"changes", "merge"} & data.keys():
+        return None, read_check(data)
+    rest = {k: v for k, v in data.items() if k not in {"changes", "merge"}}
+    before = read_check(rest)
+    return before, read_check({**rest, "layout": changed_layout(rest["layout"], data)})
 
 
 def _layout(data: Mapping[str, object], faults: list[RequestFault]) -> Layout | None:

@@ -52,6 +52,12 @@ def asked_portions(request: Request) -> str:
     return ",".join(given)
 
 
+def asks_for_mending(portions: str) -> bool:
+    """Tell whether what was asked for needs the joint mending, which takes longest by far."""
+    names = portions.split(",") if portions else [*USUAL]
+    return not {ALL, Portion.MENDING, Portion.PROPOSAL, Portion.ACTIONS}.isdisjoint(names)
+
+
 def report_text(report: Report, portions: str) -> str:
     """Write what was asked for of a report."""
     names = portions.split(",") if portions else []

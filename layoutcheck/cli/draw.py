@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
@@ -13,12 +12,10 @@ from layoutcheck.cli.files import write_file
 from layoutcheck.cli.given import GivenCheck
 from layoutcheck.cli.problems import WrongCall
 from layoutcheck.cli.typed import run_typed
-from layoutcheck.document import Layout
-from layoutcheck.document.by_ref import own_id
 from layoutcheck.document.faults import shown
-from layoutcheck.report import Report
-from layoutcheck.report.drawing import Page, build_scene, scene_svg
-from layoutcheck.report.drawing.scene import Scene
+from layoutcheck.report.drawing import Page
+from layoutcheck.report.drawing.picked import NothingToHighlight
+from layoutcheck.report.handouts import make_handout
 
 Output = Annotated[
     str,
@@ -53,39 +50,11 @@ def _draw(
     if ending not in _ENDINGS:
         raise WrongCall(f"{shown(output)} must end in {', '.join(_ENDINGS)}")
     layout, report = given.layout, given.judged()
-    highlight = None if highlight is None else own_id(layout, highlight)
-    _known(layout, report, highlight)
-    scene = build_scene(layout, report, highlight=highlight, page=page)
-    write_file(output, _written(scene, ending))
+    try:
+        drawn = make_handout(
+            f"drawing{ending}", layout, report, highlight=highlight, page=page.value
+        )
+    except NothingToHighlight as problem:
+        raise WrongCall(str(problem)) from None
+    write_file(output, drawn)
     return report.exit_code
-
-
-def _known(layout: Layout, report: Report, highlight: str | None) -> None:
-    """Refuse to highlight what is not there: a drawing without it would look like an answer."""
-    groups: list[list[str]] = [
-        [j.id for j in layout.junctions],
-        [p.id for p in layout.pipes],
-        [f.id for f in layout.fittings],
-        [v.id for v in layout.valves],
-        [m.id for m in (*layout.pumps, *layout.equipment)],
-        [s.id for s in layout.sources],
-        [o.id for o in layout.outlets],
-        [p.id for p in layout.plugs],
-        [f.id for f in report.findings],
-    ]
-    known = [name for group in groups for name in group]
-    if highlight is None or highlight in known:
-        return
-    near = difflib.get_close_matches(highlight, known, n=1)
-    meant = f"; is {shown(near[0])} meant?" if near else ""
-    raise WrongCall(f"nothing to highlight has the id {shown(highlight, 100)!r}{meant}")
-
-
-def _written(scene: Scene, ending: str) -> bytes:
-    """Write a scene in the form that a file's ending asks for."""
-    if ending == ".svg":
-        return scene_svg(scene).encode()
-    # Imported here, for these libraries are slow to load and an SVG needs neither.
-    from layoutcheck.report.drawing.files import scene_pdf, scene_png  # noqa: PLC0415
-
-    return scene_png(scene) if ending == ".png" else scene_pdf(scene)

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
 import typer
-import yaml
 
 from layoutcheck.cli.files import deliver
 from layoutcheck.cli.given import GivenLayout
 from layoutcheck.cli.problems import ExitCode
 from layoutcheck.cli.typed import run_typed
+from layoutcheck.report.exports import Given, make_export
 
 Output = Annotated[
     str | None,
@@ -31,10 +30,7 @@ def _expand(given: GivenLayout, output: Output = None) -> int:
 
     Exit codes: 0 written, 2 unusable input, 4 fault inside. Nothing is judged: see check.
     """
-    data = given.file.data
-    if output is not None and Path(output).suffix.lower() in {".yaml", ".yml"}:
-        text = yaml.safe_dump(data, sort_keys=False, allow_unicode=True, width=100)
-    else:
-        text = json.dumps(data, indent=2, ensure_ascii=False) + "\n"
-    deliver(text.encode(), output)
+    ending = Path(output or "").suffix.lower()
+    name = "layout.yaml" if ending in {".yaml", ".yml"} else "layout.json"
+    deliver(make_export(name, Given(given.layout, given.file.data)), output)
     return ExitCode.COMPLIANT

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import io
-import zipfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
@@ -15,21 +13,23 @@ from layoutcheck.cli.given import GivenLayout
 from layoutcheck.cli.problems import ExitCode, UnusableInput, WrongCall
 from layoutcheck.cli.screen import print_text
 from layoutcheck.cli.typed import run_typed
-from layoutcheck.document import Layout, LayoutFaults
+from layoutcheck.document import LayoutFaults
 from layoutcheck.document.faults import shown
-from layoutcheck.importers.sheets import write_sheets
 from layoutcheck.report.cautions import DEFERENCE
+from layoutcheck.report.exports import EXPORTS, Given, NoSource, export_named, make_export
 
 Output = Annotated[
-    str, typer.Option("-o", "--output", metavar="FILE", help="The .ifc, .dxf or .zip to write.")
+    str,
+    typer.Option(
+        "-o", "--output", metavar="FILE", help="The .ifc, .dxf, .zip, .json or .yaml to write."
+    ),
 ]
 SourcePath = Annotated[
     str | None,
     typer.Option("--source", metavar="FILE", help="The model or drawing the layout was read from."),
 ]
-_ENDINGS = (".ifc", ".dxf", ".zip")
-# Files made on any day hold the same bytes: the first day an archive can name.
-_DAY = (1980, 1, 1, 0, 0, 0)
+Short = Annotated[bool, typer.Option("--short", help=".json, .yaml: in the short form.")]
+_ENDINGS = (".ifc", ".dxf", ".zip", ".json", ".yaml")
 
 
 def run(argv: Sequence[str]) -> int:
@@ -37,44 +37,35 @@ def run(argv: Sequence[str]) -> int:
     return run_typed("export", _export, argv)
 
 
-def _export(given: GivenLayout, output: Output, source: SourcePath = None) -> int:
-    """Write plugs and jackets into a copy of the source (.ifc, .dxf), or write sheets (.zip).
+def _export(
+    given: GivenLayout, output: Output, source: SourcePath = None, short: Short = False
+) -> int:
+    """Write plugs into a copy of the source (.ifc, .dxf), sheets (.zip), or the layout itself.
 
     Exit codes: 0 written, 2 unusable input, 4 fault inside. Nothing is judged: see check.
     """
     ending = Path(output).suffix.lower()
-    if ending not in _ENDINGS:
+    name = export_named(ending, short=short)
+    if name is None:
         raise WrongCall(f"{shown(output)} must end in {', '.join(_ENDINGS)}")
-    layout = given.layout
-    if ending == ".zip":
-        write_file(output, sheets_archive(layout))
-    else:
-        write_file(output, _copied(layout, ending, source))
+    source_path = _source(name, ending, source)
+    write_file(output, _made(name, Given(given.layout, given.file.data, source_path)))
     print_text(f"Wrote {shown(output, 200)}.\n{DEFERENCE}\n")
     return ExitCode.COMPLIANT
 
 
-def sheets_archive(layout: Layout) -> bytes:
-    """Pack a layout's sheets into one archive: the same bytes for the same layout."""
-    out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
-        for sheet, data in write_sheets(layout).items():
-            archive.writestr(zipfile.ZipInfo(f"{sheet}.csv", _DAY), data)
-    return out.getvalue()
-
-
-def _copied(layout: Layout, ending: str, source: str | None) -> bytes:
-    if source is None:
+def _source(name: str, ending: str, source: str | None) -> Path | None:
+    if source is None and EXPORTS[name].copies:
         raise WrongCall(f"a {ending} is a copy of its source with the plugs in it: give --source")
-    if not Path(source).is_file():
+    if source is not None and not Path(source).is_file():
         raise WrongCall(f"{shown(source)} is not there, or is not a file")
+    return None if source is None else Path(source)
+
+
+def _made(name: str, given: Given) -> bytes:
     try:
-        if ending == ".ifc":
-            from layoutcheck.importers.ifc.write import write_plugs  # noqa: PLC0415 - slow to load
-
-            return write_plugs(layout, Path(source))
-        from layoutcheck.importers.dxf.write import draw_plugs  # noqa: PLC0415 - slow to load
-
-        return draw_plugs(layout, Path(source))
+        return make_export(name, given)
+    except NoSource as problem:
+        raise WrongCall(str(problem)) from None
     except LayoutFaults as error:
-        raise UnusableInput(f"source {shown(source, 200)}", error.faults) from None
+        raise UnusableInput(f"source {shown(str(given.source), 200)}", error.faults) from None

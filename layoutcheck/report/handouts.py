@@ -9,20 +9,33 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from layoutcheck.document.models import Layout
 from layoutcheck.report.model import Report
 from layoutcheck.rules.pack import Pack
 
+if TYPE_CHECKING:
+    from layoutcheck.report.drawing import Scene
+
+
+# The pages that a drawing is made for: sheets to print, one narrow column.
+PAGES = ("a4", "phone")
+
 
 @dataclass(frozen=True)
 class Asked:
-    """What a handout is made from. report is that of the layout, with the pack and on the day."""
+    """What a handout is made from. report is that of the layout, with the pack and on the day.
+
+    highlight: what a drawing is to draw attention to. page: 'a4' or 'phone', for a drawing.
+    """
 
     layout: Layout
     report: Report
     pack: Pack | None
     on: date | None
+    highlight: str | None = None
+    page: str = PAGES[0]
 
 
 @dataclass(frozen=True)
@@ -41,13 +54,16 @@ def make_handout(
     *,
     pack: Pack | None = None,
     on: date | None = None,
+    highlight: str | None = None,
+    page: str = PAGES[0],
 ) -> bytes:
     """Make a handout by its name. Raises KeyError for a name that there is not.
 
     report: that of the same layout, with the same pack. on: the day that issues bear. Raises
-    NoSchedule for the log of a layout that is not compliant.
+    NoSchedule for the log of a layout that is not compliant. highlight, page: for a drawing; raises
+    NothingToHighlight where nothing has that id or ref.
     """
-    return HANDOUTS[name].make(Asked(layout, report, pack, on))
+    return HANDOUTS[name].make(Asked(layout, report, pack, on, highlight, page))
 
 
 # What each one needs is loaded when it is asked for: no text report waits for a PDF library.
@@ -114,25 +130,47 @@ def _watch_plan(asked: Asked) -> bytes:
     return watch_plan(asked.layout, asked.report, pack=asked.pack).to_json().encode()
 
 
-def _drawing_svg(asked: Asked) -> bytes:
-    from layoutcheck.report.drawing import draw_svg
+def _scene(asked: Asked) -> Scene:
+    from layoutcheck.report.drawing import Page, build_scene
+    from layoutcheck.report.drawing.picked import picked
 
-    return draw_svg(asked.layout, asked.report).encode()
+    layout, report = asked.layout, asked.report
+    lit = None if asked.highlight is None else picked(layout, report, asked.highlight)
+    return build_scene(layout, report, highlight=lit, page=Page(asked.page))
+
+
+def _drawing_svg(asked: Asked) -> bytes:
+    from layoutcheck.report.drawing import scene_svg
+
+    return scene_svg(_scene(asked)).encode()
 
 
 def _drawing_png(asked: Asked) -> bytes:
-    from layoutcheck.report.drawing import draw_png
+    from layoutcheck.report.drawing.files import scene_png
 
-    return draw_png(asked.layout, asked.report)
+    return scene_png(_scene(asked))
 
 
 def _drawing_pdf(asked: Asked) -> bytes:
-    from layoutcheck.report.drawing import draw_pdf
+    from layoutcheck.report.drawing.files import scene_pdf
 
-    return draw_pdf(asked.layout, asked.report)
+    return scene_pdf(_scene(asked))
+
+
+def _report_text(asked: Asked) -> bytes:
+    from layoutcheck.report.text import report_text
+
+    return report_text(asked.report).encode()
+
+
+def _full_text(asked: Asked) -> bytes:
+    from layoutcheck.report.text import full_text
+
+    return full_text(asked.report).encode()
 
 
 _PDF, _HTML, _CSV = "application/pdf", "text/html; charset=utf-8", "text/csv; charset=utf-8"
+_TEXT = "text/plain; charset=utf-8"
 # No media type is registered for BCF; it is a zip archive.
 _BCF, _JSON = "application/zip", "application/json"
 
@@ -148,6 +186,8 @@ HANDOUTS: Mapping[str, Handout] = MappingProxyType(
         "watch-plan.json": Handout(_JSON, "what a phone needs to keep the log", _watch_plan),
         "takeoff.csv": Handout(_CSV, "quantities for an estimate", _takeoff_csv),
         "takeoff.json": Handout(_JSON, "quantities for an estimate", _takeoff_json),
+        "report.txt": Handout(_TEXT, "the report as text: what to do first", _report_text),
+        "report-full.txt": Handout(_TEXT, "the whole report as text", _full_text),
         "report.html": Handout(_HTML, "the report as a page", _report_html),
         "issues.bcf": Handout(_BCF, "the findings as BCF 3.0 issues", _bcf_3),
         "issues-2.1.bcf": Handout(_BCF, "the findings as BCF 2.1 issues", _bcf_2),

@@ -518,6 +518,24 @@ class ActionPart(Part):
     not_stated: tuple[str, ...] = ()
 
 
+class FindingMoved(Part):
+    """A finding with the same id in two reports, of which something else differs."""
+
+    before: Finding = Field(description="As it was.")
+    after: Finding = Field(description="As it is now.")
+
+
+class Changed(Part):
+    """What came of a change: findings against those of the layout before it."""
+
+    verdict_before: Verdict = Field(description="The whole in one word, before the change.")
+    new: tuple[Finding, ...] = Field(description="Findings that were not there.")
+    gone: tuple[Finding, ...] = Field(description="Findings that are not there any more.")
+    moved: tuple[FindingMoved, ...] = Field(
+        description="Findings with another outcome, measure or place than before."
+    )
+
+
 class Report(Part):
     """The answer to one layout. findings hold every stored outcome, not only the bad ones."""
 
@@ -547,6 +565,12 @@ class Report(Part):
     assumptions: Annotated[tuple[str, ...], of(Portion.ASSUMPTIONS)]
     cautions: Annotated[tuple[str, ...], of(Portion.CAUTIONS)]
     deference: str
+    changed: Changed | None = Field(
+        None,
+        exclude_if=_is_none,
+        description="What differs from the report of the layout before the changes; only in an "
+        "answer to changes.",
+    )
     left_out: tuple[str, ...] = Field(
         (),
         exclude_if=is_empty,

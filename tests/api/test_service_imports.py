@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from layoutcheck.cli.export import sheets_archive
 from layoutcheck.document import parse_layout
+from layoutcheck.report.exports import sheets_archive
 from tests.api.conftest import app_in_thread
 from tests.importers.risers import riser
 

@@ -37,6 +37,9 @@ KEY = re.compile(r"lck_[a-z2-7]{8}_[A-Za-z0-9_-]{43}\n")
 WANTED = {
     "checkLayout": "check",
     "viewLayout": "check",
+    "keepBase": "check",
+    "checkChanges": "check",
+    "exportLayout": "check",
     "glanceAtLayout": "check",
     "makeHandout": "check",
     "judgeLog": "check",

@@ -16,9 +16,9 @@ from pathlib import Path
 
 import yaml
 
-from layoutcheck.cli.export import sheets_archive
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.importers.sheets import write_sheets
+from layoutcheck.report.exports import sheets_archive
 from layoutcheck.report.log import FreezeLog, log_csv, log_json
 from layoutcheck.report.log.model import LOG_FORMAT
 from layoutcheck.rules.pack import pack_text

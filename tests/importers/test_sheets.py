@@ -13,11 +13,11 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 
-from layoutcheck.cli.export import sheets_archive
 from layoutcheck.document import LayoutFaults, parse_layout
 from layoutcheck.importers.read import read_file
 from layoutcheck.importers.sheet_tables import SHEETS
 from layoutcheck.importers.sheets import read_sheets, write_sheets
+from layoutcheck.report.exports import sheets_archive
 from tests.oracles.strategies import documents
 from tests.sizes import some
 

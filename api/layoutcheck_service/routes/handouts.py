@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Literal
 
-from fastapi import APIRouter, Path, Request, Response
+from fastapi import APIRouter, Path, Query, Request, Response
 
 from layoutcheck.report import check
+from layoutcheck.report.drawing.picked import NothingToHighlight
 from layoutcheck.report.handouts import HANDOUTS, make_handout
 from layoutcheck.report.log import NoSchedule
 from layoutcheck_service.access import needs
-from layoutcheck_service.answers import BODY_KINDS, json_body, problems, schema_ref
+from layoutcheck_service.answers import BODY_KINDS, any_file, json_body, problems, schema_ref
 from layoutcheck_service.body import answer_apart
 from layoutcheck_service.envelope import read_check
 from layoutcheck_service.keys import Scope
@@ -21,18 +22,6 @@ from layoutcheck_service.work.job import Body
 router = APIRouter(prefix="/v1", tags=["handouts"], dependencies=[needs(Scope.CHECK)])
 
 
-def _content() -> dict[str, Any]:
-    """Describe each media type that a handout may have."""
-    kinds = sorted({h.media_type.partition(";")[0] for h in HANDOUTS.values()})
-    return {kind: {"schema": _schema(kind)} for kind in kinds}
-
-
-def _schema(kind: str) -> dict[str, Any]:
-    if kind == "application/json":
-        return {"type": "object"}
-    return {"type": "string"} if kind.startswith("text/") else {}
-
-
 @router.post(
     "/handouts/{name}",
     operation_id="makeHandout",
@@ -41,7 +30,7 @@ def _schema(kind: str) -> dict[str, Any]:
     responses={
         200: {
             "description": "The handout. Without a compliant verdict a sheet says DO NOT FREEZE.",
-            "content": _content(),
+            "content": any_file(HANDOUTS.values()),
             "headers": {
                 VERDICT_HEADER: {
                     "description": "The report's verdict.",
@@ -59,6 +48,18 @@ async def post_handout(
     name: Annotated[
         str, Path(description="Which one.", json_schema_extra={"enum": sorted(HANDOUTS)})
     ],
+    highlight: Annotated[
+        str | None,
+        Query(
+            max_length=100,
+            description="For a drawing: id or ref of what to draw attention to.",
+            examples=["F1"],
+        ),
+    ] = None,
+    page: Annotated[
+        Literal["a4", "phone"],
+        Query(description="For a drawing: sheets to print, or one narrow column."),
+    ] = "a4",
 ) -> Response:
     """Make a drawing, a sheet, a log to fill in, quantities, issues or a page of a layout.
 
@@ -67,14 +68,30 @@ async def post_handout(
     """
     if name not in HANDOUTS:
         raise ProblemError(Kind.NOT_FOUND, f"There are handouts {', '.join(sorted(HANDOUTS))}.")
-    return await answer_apart(request, _made, name)
+    return await answer_apart(request, _made, name, highlight, page)
 
 
-def _made(body: Body, name: str) -> Response:
+def _made(body: Body, name: str, highlight: str | None, page: str) -> Response:
     asked = read_check(body.data())
     report = check(asked.layout, pack=asked.pack, on=asked.on)
     try:
-        data = make_handout(name, asked.layout, report, pack=asked.pack, on=asked.on)
+        data = make_handout(
+            name,
+            asked.layout,
+            report,
+            pack=asked.pack,
+            on=asked.on,
+            highlight=highlight,
+            page=page,
+        )
+    except NothingToHighlight as error:
+        shown = RequestFault(
+            pointer="/query/highlight",
+            found=str(highlight),
+            problem=str(error),
+            example="the id of an element or a finding",
+        )
+        raise ProblemError(Kind.UNUSABLE, "There is no such thing.", faults=[shown]) from None
     except NoSchedule as error:
         fault = RequestFault(
             pointer="/layout",
