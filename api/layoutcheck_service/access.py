@@ -51,6 +51,11 @@ async def let_in(
         raise ProblemError(Kind.NOT_ALLOWED, detail, headers=told)
 
 
+def signed_in() -> Any:  # noqa: ANN401 - what FastAPI calls a dependency
+    """Give the dependency of a route that needs a key, of whatever scope."""
+    return Security(let_in, scopes=[])
+
+
 def needs(scope: Scope) -> Any:  # noqa: ANN401 - what FastAPI calls a dependency
     """Give the dependency of a route that needs a scope."""
     return Security(let_in, scopes=[str(scope)])

@@ -19,6 +19,7 @@ from layoutcheck.record import Ledger
 from layoutcheck_service import __version__
 from layoutcheck_service.body import Spool
 from layoutcheck_service.guard import REQUEST_ID, Guard
+from layoutcheck_service.jobs import Jobs
 from layoutcheck_service.keys import KeyRing, KeysFault
 from layoutcheck_service.metrics import Metrics
 from layoutcheck_service.problems import (
@@ -31,6 +32,7 @@ from layoutcheck_service.problems import (
 )
 from layoutcheck_service.routes import (
     bases,
+    batches,
     checks,
     exports,
     freezes,
@@ -38,6 +40,7 @@ from layoutcheck_service.routes import (
     handouts,
     health,
     imports,
+    jobs,
     logs,
     metrics,
     openapi,
@@ -67,6 +70,7 @@ _DESCRIPTION = (
 
 _ROUTES = (
     bases,
+    batches,
     checks,
     exports,
     plans,
@@ -74,6 +78,7 @@ _ROUTES = (
     handouts,
     logs,
     imports,
+    jobs,
     freezes,
     records,
     watches,
@@ -116,9 +121,9 @@ def create_app(settings: Settings | None = None, *, engine: Engine | None = None
         app.add_middleware(
             CORSMiddleware,
             allow_origins=list(settings.cors_origins),
-            allow_methods=["GET", "HEAD", "POST"],
-            allow_headers=["Authorization", "Content-Type", REQUEST_ID],
-            expose_headers=["Layoutcheck-Verdict", "Retry-After", REQUEST_ID],
+            allow_methods=["GET", "HEAD", "POST", "DELETE"],
+            allow_headers=["Authorization", "Content-Type", "Prefer", REQUEST_ID],
+            expose_headers=["Layoutcheck-Verdict", "Retry-After", "Location", REQUEST_ID],
         )
     app.add_middleware(
         GZipMiddleware,
@@ -140,6 +145,7 @@ def _equip(app: FastAPI, settings: Settings, engine: Engine | None) -> None:
     state.watches = Watches(settings.watch_limits())
     state.metrics = Metrics(lambda: _engine_of(app).state())
     state.engine = engine or _pool(settings, state.spool, state.metrics)
+    state.jobs = Jobs(settings.job_limits())
     # Each says what is missing before the service can take work; a route may add its own.
     state.ready_checks = [lambda: _missing_workers(state.engine), lambda: _missing_keys(state.keys)]
     if settings.record:
@@ -170,6 +176,7 @@ async def _running(app: FastAPI) -> AsyncIterator[None]:
     try:
         yield
     finally:
+        await app.state.jobs.stop()
         await app.state.engine.stop(0)
         app.state.spool.clear()
 

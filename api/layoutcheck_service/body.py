@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import json
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ import anyio.to_thread
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 
+from layoutcheck_service.jobs import Jobs
 from layoutcheck_service.problems import Kind, ProblemError, refusal
 from layoutcheck_service.settings import Settings
 from layoutcheck_service.work.engine import Engine
@@ -24,6 +26,7 @@ from layoutcheck_service.work.job import Answerer, Job, Plain, name_of
 JSON = "application/json"
 FILE = "application/octet-stream"
 FORM = "multipart/form-data"
+NDJSON = "application/x-ndjson"
 
 # A body up to this size is kept in memory (bytes); so are at most so many of a larger one.
 _IN_MEMORY = 256 * 1024
@@ -96,7 +99,7 @@ async def answer_apart(
 
     answer: a function at the top of a module; it gets the body, and then args. limit: bytes of the
     body; that of JSON bodies if None. long: the work may take many seconds, and must not hold every
-    worker. It ends when the client leaves.
+    worker. It ends when the client leaves, but where it is long and asked for without waiting.
     Raises ProblemError, InnerFault, and ClientDisconnect.
     """
     state = request.app.state
@@ -108,14 +111,48 @@ async def answer_apart(
     _refuse_stated_length(request, most)
     engine.refuse_early(owner, long=long)
     async with contextlib.AsyncExitStack() as held:
-        try:
-            async with asyncio.timeout(settings.body_seconds):
-                body, file = await _received(request, most, state.spool, held)
-        except TimeoutError:
-            detail = f"The body did not come within {settings.body_seconds:g} s."
-            raise ProblemError(Kind.TOO_SLOW, detail, headers={"Connection": "close"}) from None
+        body, file = await _in_time(request, most, held)
         job = Job(name_of(answer), args, body, file, long)
+        if long and _prefers_later(request):
+            return _begun(request, job, owner, held.pop_all())
         return await while_there(request, engine, job, owner)
+
+
+async def body_in_memory(request: Request, content_type: str, most: int) -> bytes:
+    """Read a body of one type, up to so many bytes. Raises ProblemError and ClientDisconnect."""
+    _refuse_other_types(request, content_type)
+    _refuse_stated_length(request, most)
+    async with contextlib.AsyncExitStack() as held:
+        body, file = await _in_time(request, most, held)
+        return body if file is None else await anyio.to_thread.run_sync(Path(file).read_bytes)
+
+
+async def _in_time(
+    request: Request, most: int, held: contextlib.AsyncExitStack
+) -> tuple[bytes, str | None]:
+    settings: Settings = request.app.state.settings
+    try:
+        async with asyncio.timeout(settings.body_seconds):
+            return await _received(request, most, request.app.state.spool, held)
+    except TimeoutError:
+        detail = f"The body did not come within {settings.body_seconds:g} s."
+        raise ProblemError(Kind.TOO_SLOW, detail, headers={"Connection": "close"}) from None
+
+
+def _prefers_later(request: Request) -> bool:
+    """Tell whether the caller would rather not wait (RFC 7240, 4.1)."""
+    given = ",".join(request.headers.getlist("prefer")).lower()
+    return "respond-async" in {one.partition(";")[0].strip() for one in given.split(",")}
+
+
+def _begun(
+    request: Request, job: Job, owner: str | None, held: contextlib.AsyncExitStack
+) -> Response:
+    jobs: Jobs = request.app.state.jobs
+    name = jobs.begin(request.app.state.engine, job, owner, held)
+    text = json.dumps({"job": name, "state": "working", "status": None}, separators=(",", ":"))
+    headers = {"Location": f"/v1/jobs/{name}", "Preference-Applied": "respond-async"}
+    return Response(text + "\n", 202, headers=headers, media_type=JSON)
 
 
 async def while_there(request: Request, engine: Engine, job: Job, owner: str | None) -> Response:

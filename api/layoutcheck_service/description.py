@@ -15,6 +15,7 @@ from layoutcheck_service import examples
 from layoutcheck_service.envelope import ChangeRequest, CheckRequest
 from layoutcheck_service.problems import PROBLEM_JSON, Problem
 from layoutcheck_service.routes.bases import Changes
+from layoutcheck_service.routes.batches import BatchLine, BatchRequest
 from layoutcheck_service.routes.exports import ExportRequest
 from layoutcheck_service.routes.logs import LogRequest
 from layoutcheck_service.routes.plans import PlanRequest
@@ -24,6 +25,7 @@ from layoutcheck_service.routes.watches import WatchPost
 _REF = "#/components/schemas/{model}"
 # Read or written by hand in the routes, so that FastAPI does not see them.
 _OWN_MODELS: tuple[type[BaseModel], ...] = (
+    BatchRequest,
     ChangeRequest,
     Changes,
     CheckRequest,
@@ -35,6 +37,8 @@ _OWN_MODELS: tuple[type[BaseModel], ...] = (
     WatchPost,
     Problem,
 )
+
+_OWN_ANSWERS: tuple[type[BaseModel], ...] = (BatchLine,)
 
 # What an answer gives that another request takes: (operation, status, name) -> operation, values.
 # They let a reader, or a program that tests the service, go from one request to the next.
@@ -77,6 +81,9 @@ def describe(app: FastAPI) -> dict[str, Any]:
         for name, schema in {**own.pop("$defs", {}), model.__name__: own}.items():
             if schemas.setdefault(name, schema) != schema:
                 raise ValueError(f"two different schemas are named {name}")
+    for model in _OWN_ANSWERS:  # what they hold is described already
+        own = model.model_json_schema(ref_template=_REF, mode="serialization")
+        schemas[model.__name__] = {k: v for k, v in own.items() if k != "$defs"}
     describe_fields(schemas)
     document["components"]["schemas"] = dict(sorted(schemas.items()))
     _add_examples(document["paths"]["/v1/checks"]["post"])

@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field
 from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
 
+from layoutcheck_service.jobs import JobLimits
 from layoutcheck_service.limits import Limits
 from layoutcheck_service.watches import WatchLimits
 
@@ -136,6 +137,18 @@ class Settings(BaseSettings):
         description="Memory that one worker may take on top of what it starts with (bytes).",
     )
 
+    # --- many at once, and work that nobody waits for
+    max_batch: int = Field(500, ge=1, le=100_000, description="Checks that one batch may hold.")
+    max_jobs: int = Field(
+        64, ge=0, le=10_000, description="Jobs kept that nobody waits for, done or not; 0: none."
+    )
+    max_job_bytes: int = Field(
+        128 * _MEGABYTE, ge=1024, description="Memory that results of jobs may take (bytes)."
+    )
+    job_hours: float = Field(
+        1, gt=0, le=24 * 7, description="How long what came of a job is kept (h)."
+    )
+
     # --- freezes that a second phone follows
     max_watches: int = Field(
         100, ge=0, le=10_000, description="Freezes that second phones may follow; 0: none."
@@ -162,6 +175,10 @@ class Settings(BaseSettings):
     def limits(self) -> Limits:
         """Give the limits on the shape of a JSON body."""
         return Limits(entries=self.max_entries, nesting=self.max_nesting, string=self.max_string)
+
+    def job_limits(self) -> JobLimits:
+        """Give the limits on work that nobody waits for."""
+        return JobLimits(self.max_jobs, self.max_job_bytes, self.job_hours * 3600.0)
 
     def watch_limits(self) -> WatchLimits:
         """Give the limits on the freezes that second phones follow."""

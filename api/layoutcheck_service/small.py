@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any, Literal
 
-from fastapi import Query, Request
-from pydantic import BaseModel
+from fastapi import Header, Query, Request
+from pydantic import BaseModel, ConfigDict, Field
 from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -22,6 +22,45 @@ LEVEL = 5
 AS_THEY_ARE = (*DEFAULT_EXCLUDED_CONTENT_TYPES, "application/pdf")
 
 ALL = "all"
+
+
+class JobStatus(BaseModel):
+    """How far a job is."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    job: str = Field(
+        description="The name of the job.", examples=["3f2a91bc07de55aa3f2a91bc07de55aa"]
+    )
+    state: Literal["working", "done", "cancelled"] = Field(description="How far it is.")
+    status: int | None = Field(
+        None, description="HTTP status of the result, once it is there.", examples=[200]
+    )
+
+
+# Read where the body is (`answer_apart`).
+Prefer = Annotated[
+    str | None,
+    Header(
+        description="'respond-async': do not wait; the answer is 202 with a job to look at "
+        "(RFC 7240).",
+        examples=["respond-async"],
+        max_length=400,
+    ),
+]
+LATER: dict[int | str, dict[str, Any]] = {
+    202: {
+        "model": JobStatus,
+        "description": "It is being worked on, as was asked for; GET /v1/jobs/{job} tells how far.",
+        "headers": {
+            "Location": {
+                "description": "Where to look.",
+                "required": True,
+                "schema": {"type": "string"},
+            }
+        },
+    }
+}
 
 # Read by hand, so that what is unsound is told as every fault is; several may be named between
 # commas or one by one, as generated clients send them.

@@ -30,7 +30,7 @@ def _handouts(*begins: str) -> tuple[str, ...]:
 OFFERS = (
     Offer(
         "check",
-        ("checkLayout", "keepBase", "checkChanges", "makeHandout"),
+        ("checkLayout", "makeHandout"),
         _handouts("report", "issues"),
     ),
     Offer("draw", ("makeHandout",), _handouts("drawing")),

@@ -19,6 +19,7 @@ from layoutcheck_service.envelope import read_check
 from layoutcheck_service.forms import read_form
 from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, RequestFault, moved_under
+from layoutcheck_service.small import LATER, Prefer
 from layoutcheck_service.work.job import Body
 
 router = APIRouter(prefix="/v1", tags=["exports"], dependencies=[needs(Scope.CHECK)])
@@ -49,6 +50,7 @@ class ExportRequest(BaseModel):
     response_class=Response,
     responses={
         200: {"description": "The file. Nothing is judged.", "content": any_file(EXPORTS.values())},
+        **LATER,
         **problems(*WORK_KINDS, Kind.UNREADABLE, Kind.NOT_A_FILE, Kind.NOT_FOUND),
     },
     openapi_extra=_REQUEST,
@@ -58,6 +60,7 @@ async def post_export(
     name: Annotated[
         str, InPath(description="Which one.", json_schema_extra={"enum": sorted(EXPORTS)})
     ],
+    prefer: Prefer = None,
 ) -> Response:
     """Write the layout in the long or short form, as sheets, or into a copy of its model.
 

@@ -17,7 +17,7 @@ from layoutcheck_service.answers import WORK_KINDS, problems
 from layoutcheck_service.body import FILE, answer_apart
 from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, moved_under
-from layoutcheck_service.small import json_answer, model_text
+from layoutcheck_service.small import LATER, Prefer, json_answer, model_text
 from layoutcheck_service.work.job import Body
 
 router = APIRouter(prefix="/v1", tags=["imports"], dependencies=[needs(Scope.IMPORT)])
@@ -78,7 +78,7 @@ class ImportAnswer(BaseModel):
     summary="Make a layout of a model, a drawing, a network file or sheets",
     response_model=ImportAnswer,
     response_description="The layout, with what was assumed and what is to be filled in by hand.",
-    responses=problems(*WORK_KINDS, Kind.NOT_A_FILE),
+    responses=LATER | problems(*WORK_KINDS, Kind.NOT_A_FILE),
     openapi_extra=_REQUEST,
 )
 async def post_import(
@@ -87,6 +87,7 @@ async def post_import(
     system: System = None,
     mapping: Map = None,
     names: Names = None,
+    prefer: Prefer = None,
 ) -> Response:
     """Read a file. Nothing is judged: what a model does not tell is listed, and never made up.
 

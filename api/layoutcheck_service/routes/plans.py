@@ -15,7 +15,7 @@ from layoutcheck_service.body import answer_apart
 from layoutcheck_service.envelope import CheckRequest, read_check
 from layoutcheck_service.keys import Scope
 from layoutcheck_service.problems import Kind, ProblemError, RequestFault
-from layoutcheck_service.small import json_answer, model_text
+from layoutcheck_service.small import LATER, Prefer, json_answer, model_text
 from layoutcheck_service.work.job import Body
 
 router = APIRouter(prefix="/v1", tags=["plans"], dependencies=[needs(Scope.PLAN)])
@@ -40,10 +40,10 @@ class PlanRequest(CheckRequest):
     summary="Find what to close and where to freeze for a layout's work",
     response_model=PlanReport,
     response_description="The plans, best first; none where there is none.",
-    responses=problems(*BODY_KINDS),
+    responses=LATER | problems(*BODY_KINDS),
     openapi_extra=json_body("PlanRequest"),
 )
-async def post_plans(request: Request) -> Response:
+async def post_plans(request: Request, prefer: Prefer = None) -> Response:
     """Find the best plans. Marked plugs are wishes; waivers are left out.
 
     'optimal' is a proof; where the time limit ends the search the answer says so.
