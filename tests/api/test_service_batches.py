@@ -5,8 +5,9 @@ from __future__ import annotations
 import asyncio
 import json
 import time
+from collections.abc import AsyncGenerator
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import httpx
 import pytest
@@ -110,7 +111,7 @@ def test_lines_come_as_checks_end() -> None:
         engine = Gated()
         app = create_app(Settings(), engine=engine)
         request = Request({"type": "http", "app": app, "state": {}, "headers": []})
-        came = _answers(request, [b"1", b"2", b"3"], "")
+        came = cast("AsyncGenerator[bytes]", _answers(request, [b"1", b"2", b"3"], ""))
         first = asyncio.ensure_future(anext(came))
         await asyncio.sleep(0.01)
         engine.gates[b"2"].set()

@@ -26,8 +26,6 @@ from layoutcheck_service.work.job import Answer, Body, Job, name_of
 
 router = APIRouter(prefix="/v1", tags=["checks"], dependencies=[needs(Scope.CHECK)])
 
-_BIG = {"application/json": {"schema": schema_ref("BatchRequest")}}
-
 
 class BatchRequest(BaseModel):
     """Body of a batch: what a check takes, several times. As NDJSON, one of them on each line."""
@@ -69,14 +67,15 @@ class BatchLine(BaseModel):
     openapi_extra={
         "requestBody": {
             "required": True,
-            "content": {**_BIG, NDJSON: {"schema": {"type": "string"}}},
+            "content": {"application/json": {"schema": schema_ref("BatchRequest")}},
         }
     },
 )
 async def post_batch(request: Request, parts: Parts = None) -> Response:
     """Judge each layout by itself: a fault in one is told on its line, and the others go on.
 
-    The body is JSON, or NDJSON with a check on each line. The answer is NDJSON.
+    The body is JSON, or NDJSON (application/x-ndjson) with a check on each line. The answer is
+    NDJSON.
     """
     portions = asked_portions(request)
     lines = await _lines(request)
