@@ -31,7 +31,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "survey": ("layoutcheck.cli.survey", "Ask many sites at once what can be isolated."),
     "sheet": ("layoutcheck.cli.sheet", "Write the crew's sheet, and the log to fill in."),
     "log": ("layoutcheck.cli.log", "Hold a filled log to the schedule."),
-    "takeoff": ("layoutcheck.cli.takeoff", "Count quantities for an estimate, as CSV or JSON."),
+    "takeoff": ("layoutcheck.cli.takeoff", "Count quantities for an estimate: CSV, JSON, XLSX."),
     "import": ("layoutcheck.cli.import_", "Make a layout of a model, drawing, network or sheets."),
     "export": (
         "layoutcheck.cli.export",

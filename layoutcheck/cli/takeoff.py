@@ -11,8 +11,10 @@ import typer
 from layoutcheck.cli.files import deliver
 from layoutcheck.cli.given import GivenCheck
 from layoutcheck.cli.options import OutputPath
+from layoutcheck.cli.problems import WrongCall
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.report.handouts import make_handout
+from layoutcheck.report.workbook import NoWorkbooks
 
 
 class TakeoffFormat(StrEnum):
@@ -20,6 +22,7 @@ class TakeoffFormat(StrEnum):
 
     CSV = "csv"
     JSON = "json"
+    XLSX = "xlsx"
 
 
 def run(argv: Sequence[str]) -> int:
@@ -30,7 +33,8 @@ def run(argv: Sequence[str]) -> int:
 def _takeoff(
     given: GivenCheck,
     form: Annotated[
-        TakeoffFormat, typer.Option("--format", help="csv for spreadsheets, json for programs.")
+        TakeoffFormat,
+        typer.Option("--format", help="csv, xlsx for spreadsheets; json for programs."),
     ] = TakeoffFormat.CSV,
     output: OutputPath = None,
 ) -> int:
@@ -39,5 +43,9 @@ def _takeoff(
     Exit codes are those of check: 0 compliant, 1 broken, 2 unusable input, 3 undecided, 4 fault.
     """
     report = given.judged()
-    deliver(make_handout(f"takeoff.{form.value}", given.layout, report, pack=given.pack), output)
+    try:
+        made = make_handout(f"takeoff.{form.value}", given.layout, report, pack=given.pack)
+    except NoWorkbooks as problem:
+        raise WrongCall(str(problem)) from None
+    deliver(made, output)
     return report.exit_code

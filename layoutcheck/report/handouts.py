@@ -112,6 +112,12 @@ def _takeoff_csv(asked: Asked) -> bytes:
     return takeoff_of(asked.layout, asked.report, pack=asked.pack).to_csv()
 
 
+def _takeoff_xlsx(asked: Asked) -> bytes:
+    from layoutcheck.report.takeoff import takeoff_of
+
+    return takeoff_of(asked.layout, asked.report, pack=asked.pack).to_xlsx()
+
+
 def _log_csv(asked: Asked) -> bytes:
     from layoutcheck.report.log import log_csv, log_template
 
@@ -171,6 +177,7 @@ def _full_text(asked: Asked) -> bytes:
 
 _PDF, _HTML, _CSV = "application/pdf", "text/html; charset=utf-8", "text/csv; charset=utf-8"
 _TEXT = "text/plain; charset=utf-8"
+_XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 # No media type is registered for BCF; it is a zip archive.
 _BCF, _JSON = "application/zip", "application/json"
 
@@ -186,6 +193,7 @@ HANDOUTS: Mapping[str, Handout] = MappingProxyType(
         "watch-plan.json": Handout(_JSON, "what a phone needs to keep the log", _watch_plan),
         "takeoff.csv": Handout(_CSV, "quantities for an estimate", _takeoff_csv),
         "takeoff.json": Handout(_JSON, "quantities for an estimate", _takeoff_json),
+        "takeoff.xlsx": Handout(_XLSX, "quantities for an estimate", _takeoff_xlsx),
         "report.txt": Handout(_TEXT, "the report as text: what to do first", _report_text),
         "report-full.txt": Handout(_TEXT, "the whole report as text", _full_text),
         "report.html": Handout(_HTML, "the report as a page", _report_html),
