@@ -11,6 +11,7 @@ _EXTRA_OF: Mapping[str, str] = MappingProxyType(
     {
         **dict.fromkeys(("fontTools", "matplotlib", "resvg_py", "weasyprint"), "print"),
         **dict.fromkeys(("alembic", "psycopg", "rfc8785", "sqlalchemy"), "record"),
+        "openpyxl": "xlsx",
         **dict.fromkeys(("dask", "distributed", "pyarrow"), "survey"),
     }
 )

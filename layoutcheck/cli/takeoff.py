@@ -11,10 +11,8 @@ import typer
 from layoutcheck.cli.files import deliver
 from layoutcheck.cli.given import GivenCheck
 from layoutcheck.cli.options import OutputPath
-from layoutcheck.cli.problems import WrongCall
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.report.handouts import make_handout
-from layoutcheck.report.workbook import NoWorkbooks
 
 
 class TakeoffFormat(StrEnum):
@@ -43,9 +41,5 @@ def _takeoff(
     Exit codes are those of check: 0 compliant, 1 broken, 2 unusable input, 3 undecided, 4 fault.
     """
     report = given.judged()
-    try:
-        made = make_handout(f"takeoff.{form.value}", given.layout, report, pack=given.pack)
-    except NoWorkbooks as problem:
-        raise WrongCall(str(problem)) from None
-    deliver(made, output)
+    deliver(make_handout(f"takeoff.{form.value}", given.layout, report, pack=given.pack), output)
     return report.exit_code

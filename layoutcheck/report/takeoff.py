@@ -126,10 +126,7 @@ class Takeoff(Part):
         return out.getvalue().encode("utf-8-sig")
 
     def to_xlsx(self) -> bytes:
-        """Write the quantities as a workbook: the same bytes for the same layout.
-
-        Raises NoWorkbooks where the part that writes workbooks is not installed.
-        """
+        """Write the quantities as a workbook: the same bytes for the same layout."""
         from layoutcheck.report.workbook import workbook  # noqa: PLC0415 - an optional extra
 
         told = (*self.missing, *self.cautions, self.deference)

@@ -12,24 +12,17 @@ _DAY = (1980, 1, 1, 0, 0, 0)
 _WIDEST = 60
 
 
-class NoWorkbooks(Exception):
-    """Raised where openpyxl, which writes workbooks, is not installed."""
-
-
 def workbook(
     title: str,
     columns: Sequence[str],
     rows: Iterable[Sequence[str | float]],
     notes: Iterable[str],
 ) -> bytes:
-    """Write one sheet: a head, the rows, and notes below them. Raises NoWorkbooks."""
-    try:
-        from openpyxl import Workbook  # noqa: PLC0415 - an optional extra
-        from openpyxl.styles import Font  # noqa: PLC0415
-        from openpyxl.utils import get_column_letter  # noqa: PLC0415
-    except ImportError:
-        told = "workbooks are written by an optional part: pip install 'layoutcheck[xlsx]'"
-        raise NoWorkbooks(told) from None
+    """Write one sheet: a head, the rows, and notes below them."""
+    from openpyxl import Workbook  # noqa: PLC0415 - an optional extra
+    from openpyxl.styles import Font  # noqa: PLC0415
+    from openpyxl.utils import get_column_letter  # noqa: PLC0415
+
     book = Workbook()
     book.properties.creator = "layoutcheck"
     book.properties.created = book.properties.modified = datetime(*_DAY)
