@@ -59,6 +59,7 @@ ONLY_COMMANDS = {
 ONLY_OPERATIONS = {
     "keepBase": "spares sending a whole layout again",
     "checkChanges": "spares sending a whole layout again",
+    "getVerdict": "a check of which only the verdict is wanted, while one draws",
     "viewLayout": "a check and its drawing as the page moves plugs on it",
     "glanceAtLayout": "a check without the joint mending, while a plug is dragged",
     "postWatch": "lets a second phone follow a freeze",

@@ -79,7 +79,7 @@ async def post_glance(request: Request) -> Response:
 
 @router.post(
     "/verdicts",
-    operation_id="verdict",
+    operation_id="getVerdict",
     summary="Judge a layout and tell the verdict alone",
     response_model=Outcomes,
     response_description="The verdict of a check, and how many outcomes of each kind it has.",
