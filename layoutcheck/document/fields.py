@@ -21,6 +21,7 @@ from layoutcheck.quantities import (
     parse_elevation,
     parse_flow,
     parse_fluid,
+    parse_head,
     parse_length,
     parse_mass,
     parse_material,
@@ -81,6 +82,12 @@ Pressure = Annotated[
     BeforeValidator(_reader(parse_pressure, float)),
     _writer("Pa"),
     _schema("A gauge pressure with its unit.", "60 psi", "4 bar", "40 ft of water"),
+]
+Head = Annotated[
+    float,
+    BeforeValidator(_reader(parse_head, float)),
+    _writer("Pa"),
+    _schema("The head of a pump.", "40 ft", "12 m", "30 psi", "2 bar"),
 ]
 Temperature = Annotated[
     float,

@@ -23,6 +23,7 @@ from layoutcheck.document.fields import (
     Elevation,
     Flag,
     FluidName,
+    Head,
     Id,
     Length,
     Mass,
@@ -139,7 +140,8 @@ class OutletState(Spoken):
     def also(cls) -> Mapping[str, str]:
         """Give other words that mean the same. A leak lets water out, and is no relief for ice."""
         leaks = ("leak", "leaks", "leaking", "drips", "dripping", "weeping")
-        return dict.fromkeys(leaks, "may draw")
+        kinds = ("tap", "drain", "vent", "air vent", "hydrant")
+        return dict.fromkeys((*leaks, *kinds), "may draw")
 
 
 class OutletStates(Strict):
@@ -495,7 +497,9 @@ class Pump(Machine):
 
     asks = frozenset({"shutoff_head", PLACE})
 
-    shutoff_head: Pressure | None = Field(None, description="Rise in pressure at no flow.")
+    shutoff_head: Head | None = Field(
+        None, description="Its head at no flow: '40 ft', or as a pressure."
+    )
 
 
 class EquipmentKind(Spoken):

@@ -178,6 +178,19 @@ def parse_pressure(text: object) -> float:
     return _read(text, units.PRESSURE, _one_term)
 
 
+def parse_head(text: object) -> float:
+    """Read the head of a pump, as a pressure: "40 ft" is 40 ft of water. Raises QuantityError."""
+    try:
+        return parse_pressure(text)
+    except QuantityError:
+        if not isinstance(text, str):
+            raise
+        try:
+            return parse_pressure(f"{text} of water")
+        except QuantityError:
+            return parse_pressure(text)
+
+
 def parse_temperature(text: object) -> float:
     """Read a temperature.
 

@@ -35,7 +35,7 @@ valves: {V1: "riser at 4 ft, gate valve, shut"}
 equipment: {H1: "B, boiler"}
 sources: {main: "A, 60 psi"}
 outlets: {gland: "B, dripping"}
-pumps: {P1: "riser at 9 ft, shut-off head 40 ft of water"}
+pumps: {P1: "riser at 9 ft, shut-off head 40 ft"}
 work: tee B for 2 h
 plugs: {F1: "riser at 12 ft, jacket 12 in, dry ice"}
 site: {rooms: {plant: "20 ft x 10 ft x 8 ft, 6 air changes"}, room: plant}

@@ -25,6 +25,7 @@ from layoutcheck.quantities import (
     parse_area,
     parse_elevation,
     parse_flow,
+    parse_head,
     parse_length,
     parse_material,
     parse_pressure,
@@ -81,8 +82,8 @@ KINDS: dict[str, Kind] = {
         models.Pump,
         "R2 at 4 ft, locked off",
         placed=True,
-        bare={"shutoff_head": parse_pressure},
-        amount="30 psi",
+        bare={"shutoff_head": parse_head},
+        amount="40 ft",
     ),
     "equipment": Kind(models.Equipment, "R2 at 4 ft, heater", placed=True),
     "sources": Kind(
