@@ -24,7 +24,7 @@ from layoutcheck.importers.ifc.read import read_ifc
 ELEMENTS = 50_000
 MOST_TIMES_AS_LONG = 2.0  # our own promise
 MOST_ROOM = 3 * 1024**3  # bytes of addresses, so that a fault ends the child and not the machine
-MOST_MEMORY = 1.5e9  # bytes; our own promise, about 30 kB for each element
+MOST_MEMORY = 1.2e9  # bytes; our own promise, about 24 kB for each element
 
 _HEAD = """ISO-10303-21;
 HEADER;
