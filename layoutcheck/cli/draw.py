@@ -26,7 +26,8 @@ Highlight = Annotated[
     typer.Option("--highlight", metavar="ID", help="Draw attention to an element or a finding."),
 ]
 PageOption = Annotated[
-    Page, typer.Option("--page", help="a4 for sheets to print, phone for one narrow column.")
+    Page,
+    typer.Option("--page", help="paper (A4, or US Letter where a site is in feet), or phone."),
 ]
 _ENDINGS = (".svg", ".png", ".pdf")
 
@@ -39,7 +40,7 @@ def run(argv: Sequence[str]) -> int:
 def _draw(
     given: GivenCheck,
     output: Output,
-    page: PageOption = Page.A4,
+    page: PageOption = Page.PAPER,
     highlight: Highlight = None,
 ) -> int:
     """Draw a layout: pipes, plugs, what shuts them out, where they may go, and the verdict.

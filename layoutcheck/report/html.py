@@ -43,7 +43,7 @@ def report_html(layout: Layout, report: Report) -> str:
             told=[f for f in ranked if f.outcome in _TOLD],
             quiet=[f for f in ranked if f.outcome not in _TOLD],
             marks=MARKS,
-            drawings=drawings(layout, report, page=Page.A4),
+            drawings=drawings(layout, report, page=Page.PAPER),
             phone=drawings(layout, report, page=Page.PHONE),
         )
     )

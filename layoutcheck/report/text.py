@@ -17,11 +17,12 @@ from layoutcheck.report.model import (
     speaks_of,
 )
 from layoutcheck.report.text_first import (
+    CAN_KILL,
     action_lines,
     drain_lines,
     every_action,
     head_lines,
-    no_places_lines,
+    no_places,
     stand_lines,
 )
 from layoutcheck.report.text_freeze import freeze_lines
@@ -55,7 +56,7 @@ def report_text(report: Report) -> str:
             in_model_lines(report.in_model, _MOST_NAMES),
             _waived_lines(report),
             _loosened_lines(report),
-            bulleted("CAUTIONS: this work can kill", report.cautions),
+            bulleted(CAN_KILL, report.cautions),
             [*wrapped(rest), *_foot(report)],
         ]
     )
@@ -78,7 +79,7 @@ def full_text(report: Report) -> str:
             _flow_lines(report),
             bulleted("TAKEN FOR GRANTED where the sketch says nothing", report.assumptions),
             *(stretches_lines(plug, report.units) for plug in report.plugs),
-            bulleted("CAUTIONS: this work can kill", report.cautions),
+            bulleted(CAN_KILL, report.cautions),
             _foot(report),
         ]
     )
@@ -88,7 +89,7 @@ def _first_screen(report: Report) -> list[list[str]]:
     return [
         head_lines(report),
         action_lines(report),
-        no_places_lines(report),
+        wrapped(no_places(report), indent="  ", first=""),
         [*drain_lines(report), *stand_lines(report)],
     ]
 

@@ -7,6 +7,8 @@ from layoutcheck.report.figures import rough
 from layoutcheck.report.model import ActionPart, Measure, PlugPart, Report, Verdict
 from layoutcheck.report.wrap import some_of, with_and, wrapped
 
+DO_THESE = "DO THESE, THEN CHECK AGAIN. The gravest come first."
+CAN_KILL = "CAUTIONS: this work can kill"
 _MOST_ACTIONS = 24
 _MOST_OPENED = 6
 _MOST_NAMED = 4
@@ -57,7 +59,7 @@ def action_lines(report: Report) -> list[str]:
     """List what to do, the gravest first: a line of what, a line of why."""
     if not report.actions:
         return []
-    lines = ["DO THESE, THEN CHECK AGAIN. The gravest come first."]
+    lines = [DO_THESE]
     for action in report.actions[:_MOST_ACTIONS]:
         lines += _action(action)
     more = len(report.actions) - _MOST_ACTIONS
@@ -66,12 +68,12 @@ def action_lines(report: Report) -> list[str]:
     return lines
 
 
-def no_places_lines(report: Report) -> list[str]:
+def no_places(report: Report) -> str:
     """Say that no places were found for all plugs together, and why; nothing where there are."""
     mending = report.mending
     if mending is None or mending.moves:
-        return []
-    return wrapped(f"NO PLACES FOUND FOR ALL PLUGS. {mending.says}", indent="  ", first="")
+        return ""
+    return f"NO PLACES FOUND FOR ALL PLUGS. {mending.says}"
 
 
 def every_action(report: Report) -> list[str]:

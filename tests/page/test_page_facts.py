@@ -216,6 +216,12 @@ def test_what_to_do_first_is_told_in_order(open_page: Open) -> None:
     assert [" ".join(t.split()) for t in shown.locator("li").all_inner_texts()] == [
         " ".join(f"{a.what} {a.why}".split()) for a in actions
     ]
+    # From then on the findings stand in the same order, each with the number of its action.
+    report = check(parse_layout(kept(page)))
+    rows = page.locator(".findings .finding")
+    told = [rows.nth(i).locator(".head").inner_text().split()[0] for i in range(rows.count())]
+    numbers = [int(n) for n in told]
+    assert numbers == sorted(f.action for f in report.findings if f.action is not None)
     choose(page, "plug F1")
     page.get_by_label("Station").fill("19 ft")
     page.get_by_label("Station").press("Enter")

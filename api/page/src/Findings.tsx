@@ -2,7 +2,8 @@
 
 import type { VNode } from "preact";
 import { useState } from "preact/hooks";
-import { Actions } from "./Actions";
+import { Actions, numbersOf } from "./Actions";
+import type { Asked } from "./Actions";
 import { Faults } from "./draw/Faults";
 import { Tells } from "./draw/Tells";
 import { Sign } from "./parts";
@@ -19,6 +20,7 @@ interface Props {
 
 export function Findings({ state, onRule, printing }: Props): VNode {
   const [all, setAll] = useState(false);
+  const [asked, setAsked] = useState<Asked | null>(null);
   const report = state.report;
   if (!report && state.problem && state.mode === "draw") {
     return (
@@ -29,14 +31,14 @@ export function Findings({ state, onRule, printing }: Props): VNode {
   }
   if (!report) return <p class="empty">{state.layout ? "Not judged: nothing here counts as checked." : "Open a layout first."}</p>;
   const picked = state.picked;
-  const found = ranked(report.findings);
+  const numbers = numbersOf(asked, state.layout);
+  const found = ranked(report.findings, numbers);
   const shown = found.filter((f) => all || isBad(f) || f.outcome === "waived");
-  const numbers = new Map(found.filter(isBad).map((f, i) => [f.id, i + 1]));
   const about = picked ? shown.filter((f) => speaksOf(f, picked.kind, picked.id)) : [];
   const rest = shown.filter((f) => !about.includes(f));
   return (
     <div class="findings">
-      {report.verdict !== "compliant" && <Actions state={state} />}
+      {report.verdict !== "compliant" && <Actions state={state} asked={asked} onAsked={setAsked} />}
       {picked && about.length > 0 && <h3>About {picked.kind} {picked.id}</h3>}
       <List findings={about} state={state} numbers={numbers} onRule={onRule} />
       {picked && about.length > 0 && rest.length > 0 && <h3>Everything else</h3>}
@@ -70,7 +72,7 @@ function drainSays({ volume, at_least, missing }: NonNullable<Report["drain"]>):
 interface ListProps {
   findings: Finding[];
   state: State;
-  numbers: Map<string, number>; // as on the drawing
+  numbers: Map<string, number>; // of what to do, as in every report
   onRule: (rule: string) => void;
 }
 

@@ -134,6 +134,7 @@ export interface ActionPart {
   number: number;
   what: string;
   why: string;
+  settles: string[];
 }
 
 /** How all plugs can pass together; only a whole check reckons it. */

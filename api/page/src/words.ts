@@ -50,9 +50,10 @@ function unsearched(plug: string, findings: Finding[]): Margin {
 
 const RANK: Record<Outcome, number> = { fault: 0, broken: 1, undecided: 2, waived: 3, holds: 4, "does not apply": 5 };
 
-/** Findings in the order in which the drawing numbers them, the gravest first. */
-export function ranked(findings: Finding[]): Finding[] {
-  const key = (f: Finding): string[] => [String(RANK[f.outcome]), f.rule, f.subject.id, f.id];
+/** Findings in the order of what to do about them where it is known, else of their outcomes. */
+export function ranked(findings: Finding[], numbers: Map<string, number>): Finding[] {
+  const number = (f: Finding): string => String(numbers.get(f.id) ?? 9999).padStart(4, "0");
+  const key = (f: Finding): string[] => [number(f), String(RANK[f.outcome]), f.rule, f.subject.id, f.id];
   return [...findings].sort((a, b) => compared(key(a), key(b)));
 }
 

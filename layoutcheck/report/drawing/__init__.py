@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layoutcheck.document.models import Layout
-from layoutcheck.report.drawing.compose import Page, build_scene
+from layoutcheck.report.drawing.compose import Page, build_scene, view_scene
 from layoutcheck.report.drawing.scene import Scene
 from layoutcheck.report.drawing.svg import scene_svg, sheet_svgs
 from layoutcheck.report.model import Report
@@ -17,11 +17,12 @@ __all__ = [
     "draw_svg",
     "scene_svg",
     "sheet_svgs",
+    "view_scene",
 ]
 
 
 def draw_svg(
-    layout: Layout, report: Report, *, highlight: str | None = None, page: Page = Page.A4
+    layout: Layout, report: Report, *, highlight: str | None = None, page: Page = Page.PAPER
 ) -> str:
     """Draw a layout and its report as SVG: the same text for the same layout and report.
 
@@ -35,7 +36,7 @@ def draw_png(
     report: Report,
     *,
     highlight: str | None = None,
-    page: Page = Page.A4,
+    page: Page = Page.PAPER,
     width: int | None = None,
 ) -> bytes:
     """Draw a layout and its report as PNG. width: in pixels; None for a sharp screen."""
@@ -45,7 +46,7 @@ def draw_png(
 
 
 def draw_pdf(
-    layout: Layout, report: Report, *, highlight: str | None = None, page: Page = Page.A4
+    layout: Layout, report: Report, *, highlight: str | None = None, page: Page = Page.PAPER
 ) -> bytes:
     """Draw a layout and its report as PDF, one page for each sheet."""
     from layoutcheck.report.drawing.files import scene_pdf  # noqa: PLC0415 - slow to load

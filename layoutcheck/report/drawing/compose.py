@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from layoutcheck.document.models import Layout
+from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.drawing.drawn import View, drawn_length
 from layoutcheck.report.drawing.facts import Facts, station_of
 from layoutcheck.report.drawing.focus import CROWDED, focus_windows
-from layoutcheck.report.drawing.key import key_height, key_panel
+from layoutcheck.report.drawing.key import key_height, key_panel, key_width
 from layoutcheck.report.drawing.metrics import Box
 from layoutcheck.report.drawing.network_view import ViewDone, look_for, network_view
 from layoutcheck.report.drawing.scene import Panel, Scene, Sheet
@@ -31,9 +32,9 @@ from layoutcheck.report.model import Report
 
 
 class Page(StrEnum):
-    """What a drawing is meant to be read on."""
+    """What a drawing is meant to be read on: paper is A4, or US Letter where a site is in feet."""
 
-    A4 = "a4"
+    PAPER = "paper"
     PHONE = "phone"
 
 
@@ -46,11 +47,20 @@ class Paper:
     margin: float
     text: float
 
+    @property
+    def inner(self) -> Box:
+        """Give what lies within the margins."""
+        off = self.margin
+        return Box(off, off, self.width - off, self.height - off)
 
-_SHORT_SIDE, _LONG_SIDE = 595.28, 841.89
+
+# Short and long side: A4 (ISO 216) and US Letter (ANSI Y14.1; from memory).
+PAPER_SIDES = {UnitSystem.METRIC: (595.28, 841.89), UnitSystem.IMPERIAL: (612.0, 792.0)}
+# Smaller print nobody reads on a wall. Common practice, no published source.
+SMALLEST = 8.0
+_MARGIN = 20.0
 _PHONE = Paper(390.0, 0.0, 10.0, 10.5)
-_TITLE, _FOOTER, _GAP = 76.0, 34.0, 6.0
-_KEY_WIDTH = 158.0
+_TITLE, _FOOTER, _GAP = 88.0, 54.0, 6.0
 _VISIBLE = 16.0  # a jacket drawn shorter than this is drawn again, larger
 
 
@@ -63,55 +73,60 @@ class Block:
 
 
 def build_scene(
-    layout: Layout, report: Report, *, highlight: str | None = None, page: Page = Page.A4
+    layout: Layout, report: Report, *, highlight: str | None = None, page: Page = Page.PAPER
 ) -> Scene:
     """Turn a layout and its report into a drawing, as data.
 
     highlight: the id of an element, plug or finding to draw attention to.
-    page: A4 sheets (upright or lengthwise, as the site asks), or one tall strip for a phone.
+    page: sheets of paper (upright or lengthwise, as the site asks), or one tall strip for a phone.
     """
     facts = Facts.of(layout, report, highlight)
-    sheets, views = _phone(facts) if page is Page.PHONE else _a4(facts)
-    wanted = frozenset[str]().union(*(v.wanted for v in views))
-    shown = frozenset[str]().union(*(v.shown for v in views))
+    return _scene(facts, *(_phone(facts) if page is Page.PHONE else _paper(facts)))
+
+
+def view_scene(
+    layout: Layout,
+    report: Report,
+    *,
+    sides: tuple[float, float],
+    highlight: str | None = None,
+) -> Scene:
+    """Draw the views alone, on one sheet with the key and the title. sides: width and height."""
+    facts = Facts.of(layout, report, highlight)
+    paper = Paper(*sides, 1.0, SMALLEST)
+    views, panels = _first(facts, paper)
+    title = title_panel(facts, _title(paper.inner), paper.text, _left_out(views), 1)
+    sheet = Sheet(width=paper.width, height=paper.height, panels=(*panels, title))
+    return _scene(facts, (sheet,), views)
+
+
+def _scene(facts: Facts, sheets: tuple[Sheet, ...], views: Sequence[ViewDone]) -> Scene:
     used = {m.form for s in sheets for p in s.panels for m in p.marks if m.kind == "glyph"}
     return Scene(
-        name=f"{layout.name}: {report.verdict.value}",
+        name=f"{facts.layout.name}: {facts.report.verdict.value}",
         sheets=sheets,
         glyphs={name: shapes for name, shapes in sorted(all_forms().items()) if name in used},
-        left_out=len(wanted - shown),
+        left_out=_left_out(views),
     )
 
 
-# --- A4 ------------------------------------------------------------------------------------
+# --- paper ---------------------------------------------------------------------------------
 
 
-def _a4(facts: Facts) -> tuple[tuple[Sheet, ...], list[ViewDone]]:
+def _paper(facts: Facts) -> tuple[tuple[Sheet, ...], list[ViewDone]]:
     extent = facts.drawn.extent
     upright = extent.height > 1.15 * extent.width and not facts.drawn.arranged
     upright = upright or extent.height > 2.0 * extent.width
-    sides = (_SHORT_SIDE, _LONG_SIDE) if upright else (_LONG_SIDE, _SHORT_SIDE)
-    paper = Paper(*sides, 20.0, 7.2)
-    inner = Box(paper.margin, paper.margin, paper.width - paper.margin, paper.height - paper.margin)
-    title = Box(inner.left, inner.bottom - _TITLE, inner.right, inner.bottom)
-    if upright:
-        tall = key_height(facts, inner.width, paper.text)
-        key = Box(inner.left, title.top - _GAP - tall, inner.right, title.top - _GAP)
-        main = Box(inner.left, inner.top, inner.right, key.top - _GAP)
-    else:
-        key = Box(inner.right - _KEY_WIDTH, inner.top, inner.right, title.top - _GAP)
-        main = Box(inner.left, inner.top, key.left - _GAP, title.top - _GAP)
-    views = _views(facts, main, paper.text)
+    sides = PAPER_SIDES[facts.units]
+    paper = Paper(*(sides if upright else sides[::-1]), _MARGIN, SMALLEST)
+    inner = paper.inner
+    views, panels = _first(facts, paper)
     rest = _pages(
-        facts, paper, _blocks(facts, inner.width, paper.text, views, inner.height - _FOOTER - _GAP)
+        paper, _blocks(facts, inner.width, paper.text, views, inner.height - _FOOTER - _GAP)
     )
     total = 1 + len(rest)
-    panels = (
-        *(v.panel for v in views),
-        key_panel(facts, key, paper.text),
-        title_panel(facts, title, paper.text, _left_out(views), total),
-    )
-    first = Sheet(width=paper.width, height=paper.height, panels=panels)
+    title = title_panel(facts, _title(inner), paper.text, _left_out(views), total)
+    first = Sheet(width=paper.width, height=paper.height, panels=(*panels, title))
     others = tuple(
         Sheet(
             width=paper.width,
@@ -121,6 +136,26 @@ def _a4(facts: Facts) -> tuple[tuple[Sheet, ...], list[ViewDone]]:
         for number, page in enumerate(rest, start=2)
     )
     return (first, *others), views
+
+
+def _first(facts: Facts, paper: Paper) -> tuple[list[ViewDone], list[Panel]]:
+    """Draw the views and the key of a first sheet; its title goes below them."""
+    inner = paper.inner
+    bottom = _title(inner).top - _GAP
+    if paper.height > paper.width:
+        tall = key_height(facts, inner.width, paper.text)
+        key = Box(inner.left, bottom - tall, inner.right, bottom)
+        main = Box(inner.left, inner.top, inner.right, key.top - _GAP)
+    else:
+        wide = key_width(facts, bottom - inner.top, paper.text)
+        key = Box(inner.right - wide, inner.top, inner.right, bottom)
+        main = Box(inner.left, inner.top, key.left - _GAP, bottom)
+    views = _views(facts, main, paper.text)
+    return views, [*(v.panel for v in views), key_panel(facts, key, paper.text)]
+
+
+def _title(inner: Box) -> Box:
+    return Box(inner.left, inner.bottom - _TITLE, inner.right, inner.bottom)
 
 
 def _foot(inner: Box) -> Box:
@@ -142,7 +177,7 @@ def _views(facts: Facts, main: Box, text: float) -> list[ViewDone]:
     cuts = [_cut(main, share, len(windows), beside=beside) for share, beside in options]
     whole, frames = max(cuts, key=lambda cut: _worth(facts, windows, *cut))
     letters = _letters(windows)
-    done = [_whole(facts, whole, text * 0.92, list(zip(letters, windows, strict=True)))]
+    done = [_whole(facts, whole, text, list(zip(letters, windows, strict=True)))]
     for letter, window, frame in zip(letters, windows, frames, strict=True):
         done.append(_detail(facts, window, frame, text, letter))
     return done
@@ -253,9 +288,8 @@ def _blocks(
     return blocks
 
 
-def _pages(facts: Facts, paper: Paper, blocks: Sequence[Block]) -> list[tuple[Panel, ...]]:
+def _pages(paper: Paper, blocks: Sequence[Block]) -> list[tuple[Panel, ...]]:
     """Lay blocks down a page, and go on to the next where one is full."""
-    del facts
     pages: list[list[Panel]] = []
     top = float("inf")
     bottom = paper.height - paper.margin - _FOOTER - _GAP
@@ -297,7 +331,7 @@ def _phone(facts: Facts) -> tuple[tuple[Sheet, ...], list[ViewDone]]:
     extent = facts.drawn.extent
     tall = width * min(max(extent.height / max(extent.width, 1e-9), 0.6), 1.5) + 60.0
     frame = Box(left, top, right, top + tall)
-    views.append(_whole(facts, frame, text * 0.86, list(zip(letters, windows, strict=True))))
+    views.append(_whole(facts, frame, text, list(zip(letters, windows, strict=True))))
     top = frame.bottom + _GAP
     panels += [v.panel for v in views]
     for block in _blocks(facts, width, text, views, math.inf):

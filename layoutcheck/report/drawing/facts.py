@@ -11,9 +11,10 @@ from functools import cached_property
 
 import numpy as np
 
-from layoutcheck.document.models import Layout, WorkItem
+from layoutcheck.document.models import Layout, Moment, ValveState, WorkItem
 from layoutcheck.network import Metric, Network, PieceKind, build_network
 from layoutcheck.quantities import UnitSystem, show_length_pair
+from layoutcheck.report.action_words import DOING
 from layoutcheck.report.drawing.drawn import Drawn, drawn_of
 from layoutcheck.report.drawing.flow import FlowSpan, flow_spans
 from layoutcheck.report.model import At, Finding, PlugPart, Report, speaks_of
@@ -62,25 +63,30 @@ class Facts:
 
     @cached_property
     def pointed(self) -> tuple[Finding, ...]:
-        """List the findings that the drawing numbers: faults, broken, then undecided."""
+        """List the findings that the drawing points at, in the order of what to do about them."""
         rank = {o: i for i, o in enumerate(POINTED_AT)}
+        last = len(self.report.actions) + 1
         found = [f for f in self.report.findings if f.outcome in rank]
-        return tuple(sorted(found, key=lambda f: (rank[f.outcome], f.rule, f.subject.id, f.id)))
+        return tuple(sorted(found, key=lambda f: (f.action or last, rank[f.outcome], f.rule, f.id)))
 
     @cached_property
-    def numbers(self) -> dict[str, int]:
-        """Number the pointed findings by id, from 1."""
-        return {f.id: i for i, f in enumerate(self.pointed, start=1)}
+    def always_named(self) -> frozenset[str]:
+        """Give the ids of sources, and of valves that are not plainly open; none are left out."""
+        valves = [
+            v.id for v in self.layout.valves if {v.at(m) for m in Moment} != {ValveState.OPEN}
+        ]
+        return frozenset([*(s.id for s in self.layout.ways_in), *valves])
 
     @cached_property
-    def letters(self) -> dict[str, str]:
-        """Give a small letter to each rule that shuts out a stretch."""
-        rules = sorted({r for p in self.report.plugs for s in p.shut_out for r in s.rules})
-        return {rule: _letter(i) for i, rule in enumerate(rules)}
+    def done_to(self) -> dict[str, int]:
+        """Give the number of the first thing to do to each element."""
+        rows = [(a.on[0], a.number) for a in self.report.actions if a.kind in DOING]
+        return dict(reversed(rows))
 
-    def shut_by(self, rules: Iterable[str]) -> str:
-        """Write the letters of some rules."""
-        return " ".join(self.letters[r] for r in rules)
+    def see(self, findings: Iterable[Finding]) -> tuple[str, ...]:
+        """Refer to what is to be done about findings, by its numbers in the report."""
+        found = sorted({f.action for f in findings if f.action is not None})
+        return (f"see {', '.join(map(str, found))}",) if found else ()
 
     @cached_property
     def _nodes(self) -> dict[tuple[str | None, str | None, float | None, str | None], int]:
@@ -219,5 +225,6 @@ def station_of(at: At) -> float:
     return _station(at)
 
 
-def _letter(index: int) -> str:
-    return chr(ord("a") + index) if index < 26 else f"a{index - 25}"
+def spoken(rule: str) -> str:
+    """Give a rule's name as it is spoken of beside a length."""
+    return rule.removesuffix("-setback").replace("-", " ")

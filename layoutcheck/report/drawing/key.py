@@ -7,19 +7,20 @@ from collections.abc import Callable
 
 from layoutcheck.report.drawing.facts import Facts
 from layoutcheck.report.drawing.items import items_of
-from layoutcheck.report.drawing.metrics import Box, text_width, wrapped
+from layoutcheck.report.drawing.metrics import Box, text_width
 from layoutcheck.report.drawing.network_view import corners
 from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Point, Role, Stroke
 from layoutcheck.report.drawing.title import words_at
 
 _SAMPLE = 26.0  # width of a sample
+_PITCH, _TIGHT = 1.62, 1.3  # from line to line, in sizes of the text: at ease, and at least
 
 _LINES: tuple[tuple[Role, str], ...] = (
     (Role.STILL, "pipe, still while freezing"),
     (Role.FLOWING, "can flow while freezing"),
     (Role.MAY_FLOW, "may flow, if in doubt"),
     (Role.CLEAR, "plug's centre may stand here"),
-    (Role.SHUT_OUT, "plug shut out (letters: rules)"),
+    (Role.SHUT_OUT, "plug may not stand here"),
     (Role.JACKET, "jacket, to length"),
     (Role.JACKET_BROKEN, "jacket, not well placed"),
     (Role.GHOST, "nearest place, others staying"),
@@ -50,8 +51,7 @@ def key_entries(facts: Facts) -> list[tuple[Role, str | None, str]]:
     used |= {r for p in report.plugs if p.nearest for r in (Role.GHOST, Role.MOVE)}
     for plug in report.plugs:
         for finding in facts.governing(plug)[:1]:
-            short = finding.id in facts.numbers
-            used.add(Role.DIMENSION_SHORT if short else Role.DIMENSION)
+            used.add(Role.DIMENSION_SHORT if finding in facts.pointed else Role.DIMENSION)
     used |= {Role.FINDING for f in facts.pointed if f.subject.kind == "work" and f.way}
     work = facts.layout.work
     used |= {Role.OPENED for i in (work.open if work else ()) if i.pipe is not None}
@@ -95,34 +95,31 @@ def _plain(form: str) -> str:
 
 def _columns(facts: Facts, width: float, text: float) -> tuple[int, int]:
     """Give the number of columns, and of rows in each."""
-    entries = key_entries(facts)
-    widest = max(text_width(t, text * 0.92) for *_, t in entries) + _SAMPLE + 16.0
-    columns = max(int((width - 8.0) // widest), 1)
-    return columns, math.ceil(len(entries) / columns)
+    columns = max(int((width - 8.0) // _column(facts, text)), 1)
+    return columns, math.ceil(len(key_entries(facts)) / columns)
 
 
 def key_height(facts: Facts, width: float, text: float) -> float:
     """Give the height that the key takes at a width."""
     _, rows = _columns(facts, width, text)
-    letters = _letter_lines(facts, width, text)
-    return text * (2.6 + 1.62 * rows + 1.3 * len(letters)) + 4.0
+    return text * (2.6 + _PITCH * rows) + 4.0
 
 
-def _letter_lines(facts: Facts, width: float, text: float) -> list[str]:
-    if not facts.letters:
-        return []
-    listed = "; ".join(f"{letter} = {rule}" for rule, letter in facts.letters.items())
-    return wrapped(f"Shut out by: {listed}", width - 12.0, text * 0.92)
+def key_width(facts: Facts, height: float, text: float) -> float:
+    """Give the width at which the key stays within a height."""
+    most = max(int((height - 2.6 * text - 4.0) / (_TIGHT * text)), 1)
+    return math.ceil(len(key_entries(facts)) / most) * _column(facts, text) + 8.0
+
+
+def _column(facts: Facts, text: float) -> float:
+    return max(text_width(t, text) for *_, t in key_entries(facts)) + _SAMPLE + 14.0
 
 
 def key_panel(facts: Facts, frame: Box, text: float) -> Panel:
     """Draw the key. What does not fit a short frame is set tighter, never left out."""
     entries = key_entries(facts)
     columns, rows = _columns(facts, frame.width, text)
-    letters = _letter_lines(facts, frame.width, text)
-    need = text * (2.6 + 1.3 * len(letters)) + 4.0
-    pitch = min(1.62 * text, (frame.height - need) / max(rows, 1))
-    size = min(text * 0.92, pitch * 0.86)
+    pitch = min(_PITCH * text, (frame.height - 2.6 * text - 4.0) / max(rows, 1))
     marks: list[Mark] = [Stroke(role=Role.FRAME, points=corners(frame.grown(-0.3)), closed=True)]
     write = _writer(marks)
     write("Key", (frame.left + 6, frame.top + 1.5 * text), text * 1.05, Role.HEADING)
@@ -131,12 +128,8 @@ def key_panel(facts: Facts, frame: Box, text: float) -> Panel:
         column, row = divmod(index, rows)
         x = frame.left + 6.0 + column * wide
         y = frame.top + 2.6 * text + pitch * (row + 0.4)
-        marks += _sample(role, form, (x, y), size)
-        write(words, (x + _SAMPLE + 6.0, y + 0.35 * size), size, Role.TEXT)
-    y = frame.top + 2.6 * text + pitch * rows + text
-    for line in letters:
-        write(line, (frame.left + 6.0, y), text * 0.92, Role.TEXT)
-        y += 1.3 * text
+        marks += _sample(role, form, (x, y), text)
+        write(words, (x + _SAMPLE + 6.0, y + 0.35 * text), text, Role.TEXT)
     box = (frame.left, frame.top, frame.right, frame.bottom)
     return Panel(name="key", frame=box, clip=False, marks=tuple(marks))
 

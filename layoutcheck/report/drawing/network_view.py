@@ -218,7 +218,7 @@ def _obstructions(canvas: Canvas) -> None:
         canvas.stroke(Role.OBSTRUCTION, (*points, points[0]), subject=name, note=name)
         centre = tuple(sum(c) / len(points) for c in zip(*points, strict=True))
         canvas.wanted.append(
-            Wanted((name,), (centre[0], centre[1]), canvas.look.text * 0.85, Role.QUIET, 5, 0.0)
+            Wanted((name,), (centre[0], centre[1]), canvas.look.text, Role.QUIET, 5, 0.0)
         )
 
 
@@ -329,14 +329,9 @@ def _work(canvas: Canvas) -> None:
 
 
 def _see(canvas: Canvas, kind: str, subject: str) -> tuple[str, ...]:
-    """Refer to the numbered findings of a subject."""
-    facts = canvas.facts
-    own = [
-        facts.numbers[f.id]
-        for f in facts.pointed
-        if f.subject.kind == kind and f.subject.id == subject
-    ]
-    return (f"see {', '.join(map(str, own))}",) if own else ()
+    """Refer to what is to be done about a subject."""
+    pointed = canvas.facts.pointed
+    return canvas.facts.see(f for f in pointed if (f.subject.kind, f.subject.id) == (kind, subject))
 
 
 def _spot(canvas: Canvas, junction: str | None, pipe: str | None, station: float | None) -> Point:
@@ -351,11 +346,10 @@ def _jacket(canvas: Canvas, plug: PlugPart) -> None:
     role = Role.JACKET if plug.well_placed else Role.JACKET_BROKEN
     _sleeve(canvas, role, plug.id, Reach(pipe, station - half, station + half))
     at = canvas.view.at(pipe, station)
-    numbers = [canvas.facts.numbers[f.id] for f in canvas.facts.findings_of(plug)]
     state = "well placed" if plug.well_placed else "not well placed"
     lines = [f"Plug {plug.id}" if canvas.look.brief else f"Plug {plug.id}: {state}"]
-    if numbers and not canvas.look.brief:
-        lines.append(f"see {', '.join(map(str, numbers))}")
+    if not canvas.look.brief:
+        lines += canvas.facts.see(canvas.facts.findings_of(plug))
     canvas.wanted.append(
         Wanted(
             tuple(lines),
@@ -398,7 +392,8 @@ def _sleeve(canvas: Canvas, role: Role, subject: str, reach: Reach) -> None:
 
 def _symbols(canvas: Canvas) -> None:
     taken: dict[str, float] = {}
-    concerned = {c.id for f in canvas.facts.pointed for c in f.concerns}
+    facts = canvas.facts
+    concerned = {c.id for f in facts.pointed for c in f.concerns}
     for item in items_of(canvas.facts):
         at, angle = _stand(canvas, item, taken)
         size = canvas.look.symbol * item.scale
@@ -410,18 +405,22 @@ def _symbols(canvas: Canvas) -> None:
             canvas.marks.append(
                 Glyph(role=Role.HIGHLIGHT, form="ring", at=at, size=size * 2.2, subject=item.id)
             )
-        named, brief = item.id in concerned, canvas.look.brief
+        todo, brief = facts.done_to.get(item.id), canvas.look.brief
+        named = item.id in concerned or todo is not None
         if item.tier > 4 and not (canvas.look.whole or named):
             continue
-        far = item.scale > 1.0 if brief else named or item.tier < 3
+        # Named whatever else there is: what must be done, what is shut, where water comes from.
+        must = named or item.id in facts.always_named
+        far = must or (item.scale > 1.0 if brief else item.tier < 3)
         canvas.wanted.append(
             Wanted(
-                item.lines[:1] if brief else item.lines,
+                (*item.lines, f"see {todo}") if todo else item.lines[: 1 if brief else None],
                 at,
-                canvas.look.text * (0.85 if item.tier > 3 else 0.95),
+                canvas.look.text,
                 Role.QUIET if item.tier > 3 else Role.TEXT,
-                1 if named else item.tier,
+                1 if must else item.tier,
                 size * 0.9 + 1.5,
+                must=must,
                 far=far,
                 subject=item.id,
             )
@@ -523,7 +522,7 @@ def _dimension(canvas: Canvas, plug: PlugPart, index: int) -> None:
     ahead = 1 if reaches[0].start <= reaches[0].end else -1
     offset = side * ahead * (canvas.look.jacket + canvas.look.lane + 3.0)
     moved = beside(line, offset)
-    short = finding.id in facts.numbers
+    short = finding in facts.pointed
     role = Role.DIMENSION_SHORT if short else Role.DIMENSION
     for a, b in ((line[0], moved[0]), (line[-1], moved[-1])):
         canvas.stroke(Role.WITNESS, (a, b))
@@ -630,7 +629,7 @@ def _pipe_labels(canvas: Canvas) -> None:
                 Wanted(
                     (f"{pipe.id}  {pipe.size.text}",),
                     anchor,
-                    canvas.look.text * 0.9,
+                    canvas.look.text,
                     Role.TEXT,
                     1 if pipe.id in own else 4,
                     2.2,

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from layoutcheck.quantities import short_length
-from layoutcheck.report.drawing.facts import Facts, Reach, spare, station_of
+from layoutcheck.report.drawing.facts import Facts, Reach, spare, spoken, station_of
 from layoutcheck.report.drawing.items import Item, items_of
 from layoutcheck.report.drawing.labels import Room, Wanted, place_labels
 from layoutcheck.report.drawing.metrics import DESCENT, Box, fitted, text_box, text_width, wrapped
@@ -93,7 +93,7 @@ def unroll(facts: Facts, plug: PlugPart) -> Unrolled:
 def shown_lengths(facts: Facts, plug: PlugPart) -> list[Finding]:
     """Choose the judged lengths that a strip dimensions: what falls short, else the least spare."""
     found = [f for f in facts.governing(plug) if f.subject.kind == "plug"]
-    short = [f for f in found if f.id in facts.numbers]
+    short = [f for f in found if f in facts.pointed]
     return (short or found[:1])[:_MOST_DIMENSIONS]
 
 
@@ -254,7 +254,7 @@ def _pipe_lines(strip: _Strip) -> None:
             Wanted(
                 (f"{pipe.id}  {pipe.size.text}",),
                 (middle, strip.y + 3.3 * strip.text),
-                strip.text * 0.9,
+                strip.text,
                 Role.QUIET,
                 2,
                 0.0,
@@ -282,7 +282,7 @@ def _strip_bands(strip: _Strip) -> None:
     """Draw where the plug's centre may stand, and where and by which rules it is shut out."""
     y = strip.y + 1.5 * strip.text
     rows = [(Role.CLEAR, s.pipe, s.start.value, s.end.value, "clear") for s in strip.plug.clear] + [
-        (Role.SHUT_OUT, s.pipe, s.start.value, s.end.value, strip.facts.shut_by(s.rules))
+        (Role.SHUT_OUT, s.pipe, s.start.value, s.end.value, ", ".join(map(spoken, s.rules)))
         for s in strip.plug.shut_out
     ]
     for role, pipe, start, end, text in rows:
@@ -306,7 +306,7 @@ def _strip_bands(strip: _Strip) -> None:
                 Wanted(
                     (text,),
                     ((x[0] + x[1]) / 2, y + 0.9 * strip.text),
-                    strip.text * 0.9,
+                    strip.text,
                     Role.CLEAR if role is Role.CLEAR else Role.SHUT_OUT,
                     1,
                     0.0,
@@ -379,7 +379,7 @@ def _strip_items(strip: _Strip) -> None:
             Wanted(
                 item.lines,
                 at,
-                strip.text * 0.95,
+                strip.text,
                 Role.TEXT,
                 min(item.tier, 3),
                 size + 1.0,
@@ -496,10 +496,8 @@ def _dimension_line(
     turns = (180.0, 0.0) if ends[0] <= ends[1] else (0.0, 180.0)
     for x, angle in zip(ends, turns, strict=True):
         strip.marks.append(Glyph(role=role, form="arrowhead", at=(x, y), angle=angle, size=size))
-    number = facts.numbers.get(finding.id)
-    what = finding.rule.removesuffix("-setback").replace("-", " ")
-    tag = f"[{number}] " if number else ""
-    text = f"{tag}{measured}, needs {required}: {what}"
+    tag = f"[{finding.action}] " if finding.action else ""
+    text = f"{tag}{measured}, needs {required}: {spoken(finding.rule)}"
     if not _on_strip(strip, finding):
         text += ", on a branch"
     width = text_width(text, strip.text)

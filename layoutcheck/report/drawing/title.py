@@ -11,7 +11,7 @@ from layoutcheck.report.drawing.network_view import corners
 from layoutcheck.report.drawing.scene import Glyph, Mark, Panel, Point, Role, Stroke, Words
 from layoutcheck.report.in_model import lines_of
 from layoutcheck.report.model import Verdict
-from layoutcheck.report.text_mending import to_do
+from layoutcheck.report.text_first import CAN_KILL, DO_THESE, no_places
 
 # Names in the source model that a drawing lists; the report has all of them.
 _MOST_NAMES = 24
@@ -123,7 +123,8 @@ def title_panel(facts: Facts, frame: Box, text: float, left_out: int, sheets: in
     """Draw the title block: verdict, name, what this is, digests, cautions."""
     marks: list[Mark] = [Stroke(role=Role.FRAME, points=corners(frame), closed=True)]
     pen = _Pen(marks, frame)
-    base = frame.bottom - 2.6 * text
+    short = wrapped(cautions_in_short(facts), frame.width - 12.0, text)
+    base = frame.bottom - (1.2 * len(short) + 0.3) * text
     cells = (frame.left, frame.left + 0.25 * frame.width, frame.left + 0.74 * frame.width)
     for x in cells[1:]:
         marks.append(Stroke(role=Role.FRAME, points=((x, frame.top), (x, base))))
@@ -149,7 +150,7 @@ def title_panel(facts: Facts, frame: Box, text: float, left_out: int, sheets: in
     x, y = cells[2] + 8.0, frame.top + 1.6 * text
     rows = [*_identity(facts), f"sheet 1 of {sheets}"]
     if left_out:
-        rows.append(f"{left_out} labels left out for room")
+        rows.append(f"minor names left out: {left_out}")
     for line in rows:
         pen.write(fitted(line, frame.right - x - 4, text), (x, y), text)
         y += 1.3 * text
@@ -176,16 +177,10 @@ def _verdict(pen: _Pen, facts: Facts, at: Point, wide: float, text: float) -> No
 
 
 def _in_short(pen: _Pen, facts: Facts, top: float, text: float) -> None:
-    """Write the cautions and who decides, in a line or two."""
-    wide = pen.frame.width - 12.0
-    size = text
-    lines = wrapped(cautions_in_short(facts), wide, size)
-    while len(lines) > 2:
-        size *= 0.96
-        lines = wrapped(cautions_in_short(facts), wide, size)
+    """Write the cautions and who decides."""
     y = top + 1.1 * text
-    for line in lines:
-        pen.write(line, (pen.frame.left + 6.0, y), size)
+    for line in wrapped(cautions_in_short(facts), pen.frame.width - 12.0, text):
+        pen.write(line, (pen.frame.left + 6.0, y), text)
         y += 1.2 * text
 
 
@@ -193,13 +188,14 @@ def footer_panel(facts: Facts, frame: Box, text: float, number: int, sheets: int
     """Draw the foot of a further sheet: what it belongs to, and the cautions again."""
     marks: list[Mark] = [Stroke(role=Role.FRAME, points=corners(frame), closed=True)]
     pen = _Pen(marks, frame)
-    # In this order, as the line may be cut short: what the sheet is comes before what made it.
+    # In this order, as a line may be cut short: what the sheet is comes before whose it is.
     sheet = f"sheet {number} of {sheets}"
-    line = " · ".join([sheet, _SAYS[facts.report.verdict], facts.layout.name, *_identity(facts)])
-    size = text
-    y = frame.top + 1.3 * text
-    pen.write(fitted(line, frame.width - 12, size, bold=True), (frame.left + 6, y), size, bold=True)
-    _in_short(pen, facts, frame.top + 1.6 * text, text)
+    rows = ([sheet, _SAYS[facts.report.verdict], facts.layout.name], _identity(facts))
+    for index, row in enumerate(rows):
+        line = fitted(" · ".join(row), frame.width - 12, text, bold=True)
+        at = frame.left + 6, frame.top + (1.3 + 1.2 * index) * text
+        pen.write(line, at, text, bold=True)
+    _in_short(pen, facts, frame.top + 2.8 * text, text)
     return Panel(name="footer", frame=_frame(frame), clip=False, marks=tuple(marks))
 
 
@@ -247,53 +243,27 @@ def header_panel(facts: Facts, frame: Box, text: float) -> Panel:
 
 
 def notes_of(facts: Facts, beside: tuple[str, ...]) -> list[Notes]:
-    """List the notes: findings by their numbers, labels without room, the cautions in full."""
-    found = []
-    for finding in facts.pointed:
-        number = facts.numbers[finding.id]
-        about = (
-            finding.subject.id
-            if finding.subject.kind in {"work", "plugs"}
-            else (f"{finding.subject.kind} {finding.subject.id}")
+    """List the notes: what to do by its numbers, labels without room, the cautions in full."""
+    report = facts.report
+    todo = [
+        note
+        for action in report.actions
+        for note in (
+            Note(f"{action.number}  {action.what}", Role.FINDING, bold=True),
+            Note(action.why, Role.FINDING),
         )
-        head = f"{number}  {finding.outcome.value}: {finding.rule}, {about}."
-        todo = f" {finding.todo}" if finding.todo else ""
-        missing = f" Missing: {'; '.join(finding.missing)}." if finding.missing else ""
-        found.append(Note(f"{head} {finding.says}{missing}{todo}", Role.FINDING))
-    notes = []
-    if found:
-        notes.append(Notes("Findings", tuple(found)))
-    else:
-        notes.append(Notes("Findings", (Note("Nothing is broken or undecided."),)))
-    together = _together(facts)
-    if together:
-        notes.append(Notes("All plugs together", together))
-    if facts.report.in_model:
-        named = tuple(Note(line) for line in lines_of(facts.report.in_model[:_MOST_NAMES]))
+    ]
+    if stuck := no_places(report):
+        todo.append(Note(stuck, bold=True))
+    notes = [Notes(DO_THESE, tuple(todo))] if todo else []
+    if report.in_model:
+        named = tuple(Note(line) for line in lines_of(report.in_model[:_MOST_NAMES]))
         notes.append(Notes("In the model: its own names and ids", named))
     if beside:
         notes.append(Notes("Also on the drawing", tuple(Note(t) for t in beside)))
-    cautions = tuple(Note(c) for c in facts.report.cautions)
-    notes.append(Notes("Cautions", (*cautions, Note(facts.report.deference, bold=True))))
+    cautions = tuple(Note(c) for c in report.cautions)
+    notes.append(Notes(CAN_KILL, (*cautions, Note(report.deference, bold=True))))
     return notes
-
-
-def _together(facts: Facts) -> tuple[Note, ...]:
-    """Say how all plugs can pass at once: what mends one plug changes the room for another."""
-    mending = facts.report.mending
-    if mending is None or (len(facts.report.plugs) == 1 and mending.status == "moves"):
-        return ()  # a single plug's own nearest place says it all
-    notes = [Note(mending.says)]
-    for move in mending.moves:
-        name = f"Plug {move.plug}" + (" (one more)" if move.added else "")
-        where = f"mark {move.tape.shown} from {move.from_junction} on {move.pipe}"
-        notes.append(Note(f"{name}: {where}; {move.travel.shown} of travel.", Role.MOVE))
-    for action in mending.actions:
-        notes.append(Note(to_do(action), bold=True))
-    left = sorted({r.rule for r in mending.remaining})
-    if left:
-        notes.append(Note(f"Even then this does not hold yet: {', '.join(left)}.", Role.FINDING))
-    return tuple(notes)
 
 
 def divided(notes: Notes, width: float, text: float, tallest: float) -> list[Notes]:

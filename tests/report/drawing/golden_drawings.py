@@ -26,7 +26,7 @@ _KEPT = ("The whole", "Detail", "strip of plug", "key")
 
 def pictured(site: str) -> Scene:
     """The part of a site's drawing that is kept as a picture."""
-    scene = site_scene(f"{site}.json", Page.A4)
+    scene = site_scene(f"{site}.json", Page.PAPER)
     sheets = [
         sheet.model_copy(
             update={"panels": tuple(p for p in sheet.panels if p.name.startswith(_KEPT))}

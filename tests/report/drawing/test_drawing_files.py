@@ -35,10 +35,10 @@ def test_pdf_holds_a_page_for_each_sheet_with_its_fonts_and_real_text() -> None:
     layout, report = site("heating-riser-sketch.json")
     reader = PdfReader(io.BytesIO(draw_pdf(layout, report)))
     assert len(reader.pages) == 2
-    # ISO 216: A4 is 210 mm by 297 mm.
+    # A site in feet: US Letter, 8.5 in by 11 in.
     box = reader.pages[0].mediabox
     assert sorted(float(s) for s in (box.width, box.height)) == pytest.approx(
-        [210 / 25.4 * 72, 297 / 25.4 * 72], abs=0.1
+        [8.5 * 72, 11 * 72], abs=0.1
     )
     text = "\n".join(page.extract_text() for page in reader.pages)
     assert "NOT COMPLIANT" in text

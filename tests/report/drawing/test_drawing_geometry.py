@@ -56,7 +56,7 @@ def views(rows: list[Read]) -> set[str]:
 def test_each_pipe_is_drawn_whole_and_in_proportion(name: str) -> None:
     layout, _ = site(name)
     lengths = build_network(layout).pipe_length
-    rows = read(scene_svg(site_scene(name, Page.A4)))
+    rows = read(scene_svg(site_scene(name, Page.PAPER)))
     pipes = {"still pipe", "flowing pipe", "pipe that may flow"}
     for panel in views(rows):
         spans: dict[str, list[Read]] = defaultdict(list)
@@ -82,7 +82,7 @@ def test_each_pipe_is_drawn_whole_and_in_proportion(name: str) -> None:
 @pytest.mark.parametrize("name", SITES)
 def test_jackets_moves_and_stretches_are_those_of_the_report(name: str) -> None:
     _, report = site(name)
-    rows = read(scene_svg(site_scene(name, Page.A4)))
+    rows = read(scene_svg(site_scene(name, Page.PAPER)))
     for panel in views(rows):
         here = [r for r in rows if r.panel == panel]
         for plug in report.plugs:

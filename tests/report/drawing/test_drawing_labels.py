@@ -14,7 +14,9 @@ from hypothesis import strategies as st
 from PIL import ImageFont
 
 from layoutcheck.document import parse_layout
+from layoutcheck.document.models import Moment, ValveState
 from layoutcheck.report import glance
+from layoutcheck.report.action_words import DOING
 from layoutcheck.report.drawing import Page, Scene, build_scene
 from layoutcheck.report.drawing.labels import Room, Wanted, place_labels
 from layoutcheck.report.drawing.metrics import Box, fitted, font_file, text_width, wrapped
@@ -78,13 +80,59 @@ def test_plugs_work_moves_and_findings_are_never_left_out(name: str, page: Page)
             assert f"Plug {plug.id}: move " in text
         if plug.nearest is not None and plug.nearest.remaining:
             assert "Even there this does not hold yet" in text
-    if report.mending is not None and len(report.plugs) > 1:
-        assert "All plugs together" in text
     for item in layout.work.open if layout.work else ():
         assert f"Work: {item.label}" in text
-    numbered = [f for f in report.findings if f.outcome.value in {"broken", "undecided", "fault"}]
-    for number in range(1, len(numbered) + 1):
-        assert f"{number} " in text
+    for action in report.actions:
+        assert f"{action.number} {action.what}" in text.replace("  ", " ")
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_a_number_on_the_drawing_means_what_it_means_in_the_report(name: str) -> None:
+    """Read off the report alone: which numbers a plug's own findings have."""
+    _, report = site(name)
+    marks = [m for _, m in words_of(site_scene(name, Page.PAPER)) if m.text.startswith("see ")]
+    for plug in report.plugs:
+        own = {
+            f.action
+            for f in report.findings
+            if f.action is not None
+            and f.subject.kind in {"plug", "plugs"}
+            and (f.subject.id == plug.id or f"plug {plug.id}" in f.concerns)
+        }
+        told = {m.text for m in marks if m.subject == f"plug {plug.id}"}
+        assert told <= {f"see {', '.join(map(str, sorted(own)))}"}
+        assert bool(told) == bool(own)
+    by_number = {str(a.number): a for a in report.actions}
+    for mark in marks:
+        if not str(mark.subject).startswith(("plug ", "work ")):
+            assert mark.subject == by_number[mark.text.removeprefix("see ")].on[0]
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_what_the_work_hangs_on_is_always_named(name: str) -> None:
+    layout, report = site(name)
+    scene = site_scene(name, Page.PAPER)
+    named = {mark.subject for _, mark in words_of(scene)}
+    shut = [v.id for v in layout.valves if any(v.at(m) is not ValveState.OPEN for m in Moment)]
+    handled = [a.on[0] for a in report.actions if a.kind in DOING]
+    beside = " ".join(m.text for _, m in words_of(scene))
+    for name_of in (*shut, *handled, *(s.id for s in layout.ways_in)):
+        assert name_of in named or name_of in beside
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_nothing_on_paper_is_printed_smaller_than_8_points(name: str) -> None:
+    # Common practice, no published source.
+    assert min(mark.size for _, mark in words_of(site_scene(name, Page.PAPER))) >= 8.0
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_paper_is_letter_where_the_site_is_in_feet_and_a4_elsewhere(name: str) -> None:
+    # A4: 210 by 297 mm (ISO 216). US Letter: 8.5 by 11 in. A point is 1/72 in.
+    layout, _ = site(name)
+    sides = [8.5 * 72, 11 * 72] if layout.units.value == "imperial" else [595.28, 841.89]
+    for sheet in site_scene(name, Page.PAPER).sheets:
+        assert sorted((sheet.width, sheet.height)) == pytest.approx(sides, abs=0.01)
 
 
 def crowded() -> dict[str, Any]:
@@ -117,10 +165,10 @@ def test_crowds_and_long_names_do_no_harm(made: Callable[[], dict[str, Any]], pa
 
 
 def test_what_was_left_out_is_counted_on_the_drawing() -> None:
-    scene = site_scene("cold-riser-sketch.json", Page.A4)
+    scene = site_scene("cold-riser-sketch.json", Page.PAPER)
     assert scene.left_out > 0
     texts = [mark.text for _, mark in words_of(scene)]
-    assert f"{scene.left_out} labels left out for room" in texts
+    assert f"minor names left out: {scene.left_out}" in texts
 
 
 @given(

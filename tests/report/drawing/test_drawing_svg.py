@@ -135,11 +135,11 @@ def test_the_scene_as_json_reads_back_as_the_same_scene() -> None:
 
 
 def test_sheets_are_drawings_of_their_own() -> None:
-    scene = site_scene("heating-riser-sketch.json", Page.A4)
+    scene = site_scene("heating-riser-sketch.json", Page.PAPER)
     single = sheet_svgs(scene)
     assert len(single) == len(scene.sheets) >= 2
     for svg in single:
-        assert ET.fromstring(svg).get("width") in {"595.28pt", "841.89pt"}
+        assert ET.fromstring(svg).get("width") in {"612pt", "792pt"}
 
 
 def test_a_phone_needs_no_reading_glass() -> None:
