@@ -10,7 +10,7 @@ import typer
 
 from layoutcheck.cli.files import deliver
 from layoutcheck.cli.given import GivenCheck
-from layoutcheck.cli.options import OutputPath
+from layoutcheck.cli.options import OutputPath, today
 from layoutcheck.cli.screen import print_text
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.report import Report
@@ -64,7 +64,7 @@ def _check(
     if form is CheckFormat.TEXT and output is None:
         print_text(write(report))
     else:
-        # The day given, not that of judgement: issues bear a date only if one is asked for.
+        # Issues bear the day of the report: the one given, or today.
         text = form is CheckFormat.TEXT
         written = write(report).encode() if text else _written(form, given, report)
         deliver(written, output)
@@ -74,4 +74,4 @@ def _check(
 def _written(form: CheckFormat, given: GivenCheck, report: Report) -> bytes:
     if form is CheckFormat.JSON:
         return report.to_json().encode()
-    return make_handout(_HANDOUTS[form], given.layout, report, on=given.on)
+    return make_handout(_HANDOUTS[form], given.layout, report, on=given.on or today())

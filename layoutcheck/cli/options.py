@@ -65,4 +65,9 @@ def day_of(layout: Layout, given: datetime | None) -> date | None:
     """Give the day of judgement: only waivers need one, and today serves where none is given."""
     if given is not None:
         return given.date()
-    return datetime.now(UTC).astimezone().date() if layout.waivers else None
+    return today() if layout.waivers else None
+
+
+def today() -> date:
+    """Give the day of today, here."""
+    return datetime.now(UTC).astimezone().date()

@@ -8,18 +8,17 @@ is revised. The file is the same, byte for byte, for the same report and day.
 from __future__ import annotations
 
 import io
-import re
 import uuid
 import xml.etree.ElementTree as ET
 import zipfile
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from enum import StrEnum
 
 from layoutcheck.document.models import Layout
-from layoutcheck.report.drawing import build_scene
+from layoutcheck.report.bcf_view import Views
 from layoutcheck.report.in_model import lines_of, refs_in
-from layoutcheck.report.model import At, Finding, Report
+from layoutcheck.report.model import Finding, Report
 from layoutcheck.rules.outcome import Outcome, Severity
 from layoutcheck.seen import set_apart
 
@@ -29,10 +28,8 @@ TOPIC_TYPE = "Freeze check"
 # given, this one stands, the first that a zip archive can hold.
 NO_DAY = date(1980, 1, 1)
 _TOLD = (Outcome.FAULT, Outcome.BROKEN, Outcome.UNDECIDED, Outcome.WAIVED)
-# An IFC GlobalId: 22 characters, of which the first holds two bits (ISO 16739-1,
-# IfcGloballyUniqueId; from memory).
-_GLOBAL_ID = re.compile(r"[0-3][0-9A-Za-z_$]{21}")
-_SNAPSHOT_WIDTH = 1000
+# Where the layout has no coordinates: over the origin, 100 m wide.
+_NOMINAL = (0.0, 0.0, 100.0), 100.0
 
 
 class BcfVersion(StrEnum):
@@ -45,17 +42,23 @@ class BcfVersion(StrEnum):
 def report_bcf(
     layout: Layout, report: Report, *, version: BcfVersion = BcfVersion.V3_0, on: date | None = None
 ) -> bytes:
-    """Write a report's issues as a BCF archive. on: the day the topics bear; NO_DAY if None."""
-    told = [f for f in report.findings if f.outcome in _TOLD]
+    """Write a report's issues as a BCF archive, in the order of what to do.
+
+    on: the day that the topics bear; that of judgement if None, and NO_DAY if there is none either.
+    """
+    last = len(report.actions) + 1
+    told = sorted(
+        (f for f in report.findings if f.outcome in _TOLD), key=lambda f: f.action or last
+    )
     files: dict[str, bytes] = {"bcf.version": _version(version)}
     if version is BcfVersion.V3_0:
         files["extensions.xml"] = _extensions(told)
-    refs = _references(layout)
+    views, day = Views.of(layout, report), on or report.judged_on or NO_DAY
     for finding in told:
         folder = topic_guid(layout, finding)
-        files[f"{folder}/markup.bcf"] = _markup(layout, report, finding, version, on or NO_DAY)
-        files[f"{folder}/viewpoint.bcfv"] = _viewpoint(layout, finding, refs, version)
-        files[f"{folder}/snapshot.png"] = _snapshot(layout, report, finding)
+        files[f"{folder}/markup.bcf"] = _markup(layout, report, finding, version, day)
+        files[f"{folder}/viewpoint.bcfv"] = _viewpoint(layout, finding, views, version)
+        files[f"{folder}/snapshot.png"] = views.snapshot(finding, _title(finding))
     return _archive(files)
 
 
@@ -131,9 +134,10 @@ def _markup(
         TopicStatus=finding.outcome.value,
     )
     new = version is BcfVersion.V3_0
-    title = f"{finding.rule}: {finding.subject.kind} {finding.subject.id}"
-    _add(topic, "Title", set_apart(title))
+    _add(topic, "Title", set_apart(_title(finding)))
     _add(topic, "Priority", finding.severity.value)
+    if finding.action is not None:
+        _add(topic, "Index", str(finding.action))
     labels = _add(topic, "Labels") if new else topic
     _add(labels, "Label" if new else "Labels", finding.rule)
     _add(topic, "CreationDate", f"{day.isoformat()}T00:00:00Z")
@@ -148,10 +152,20 @@ def _markup(
     return _xml(root)
 
 
+def _title(finding: Finding) -> str:
+    number = f"{finding.action}  " if finding.action is not None else ""
+    return f"{number}{finding.rule}: {finding.subject.kind} {finding.subject.id}"
+
+
 def _description(report: Report, finding: Finding) -> str:
-    parts = [f"{finding.outcome.value.upper()}. {finding.says}"]
+    parts = [
+        f"To do, {a.number} of {len(report.actions)}: {a.what} {a.why}"
+        for a in report.actions
+        if a.number == finding.action
+    ]
+    parts.append(f"{finding.outcome.value.upper()}. {finding.says}")
     if finding.missing:
-        parts.append(f"Missing: {'; '.join(finding.missing)}.")
+        parts.append(f"Not known yet: {'; '.join(finding.missing)}.")
     if finding.todo:
         parts.append(f"Next: {finding.todo}")
     if finding.waiver is not None:
@@ -162,82 +176,32 @@ def _description(report: Report, finding: Finding) -> str:
     parts += [
         f"Finding {finding.id}; layout {report.layout.digest}; rules {report.pack.digest}; "
         f"layoutcheck {report.version}.",
-        "The camera is nominal: find the place by the selected elements and the picture.",
+        "Find the place by the selected elements and the picture. The camera looks down on it "
+        "where the layout is a plan to scale with heights; else it is nominal.",
         report.deference,
     ]
     return "\n".join(parts)
 
 
-def _viewpoint(
-    layout: Layout, finding: Finding, refs: Mapping[str, str], version: BcfVersion
-) -> bytes:
+def _viewpoint(layout: Layout, finding: Finding, views: Views, version: BcfVersion) -> bytes:
     root = ET.Element("VisualizationInfo", Guid=_guid(layout, finding, "viewpoint"))
     components = _add(root, "Components")
-    found = sorted({refs[name] for name in _elements(layout, finding) if name in refs})
-    if found:
+    if found := views.selected(finding):
         selection = _add(components, "Selection")
         for global_id in found:
             _add(selection, "Component", IfcGuid=global_id)
     _add(components, "Visibility", DefaultVisibility="true")
     camera = _add(root, "OrthogonalCamera")
+    at, shows = views.camera(finding) or _NOMINAL
     for tag, place in (
-        ("CameraViewPoint", (0, 0, 100)),
-        ("CameraDirection", (0, 0, -1)),
-        ("CameraUpVector", (0, 1, 0)),
+        ("CameraViewPoint", at),
+        ("CameraDirection", (0.0, 0.0, -1.0)),
+        ("CameraUpVector", (0.0, 1.0, 0.0)),
     ):
         vector = _add(camera, tag)
         for axis, value in zip("XYZ", place, strict=True):
-            _add(vector, axis, f"{value}")
-    _add(camera, "ViewToWorldScale", "100")
+            _add(vector, axis, f"{round(value, 3) + 0.0:g}")
+    _add(camera, "ViewToWorldScale", f"{shows:.3f}")
     if version is BcfVersion.V3_0:
         _add(camera, "AspectRatio", "1")
     return _xml(root)
-
-
-def _snapshot(layout: Layout, report: Report, finding: Finding) -> bytes:
-    """Draw the first sheet of the drawing, with the finding picked out."""
-    from layoutcheck.report.drawing.files import scene_png  # noqa: PLC0415 - slow to load
-
-    scene = build_scene(layout, report, highlight=finding.id)
-    return scene_png(scene.model_copy(update={"sheets": scene.sheets[:1]}), width=_SNAPSHOT_WIDTH)
-
-
-# --- elements -------------------------------------------------------------------------------------
-
-
-def _references(layout: Layout) -> dict[str, str]:
-    """Give the IFC GlobalIds that the layout knows: element's id -> GlobalId."""
-    groups = (
-        layout.junctions,
-        layout.pipes,
-        layout.fittings,
-        layout.valves,
-        layout.pumps,
-        layout.equipment,
-        layout.sources,
-        layout.outlets,
-    )
-    return {
-        item.id: item.ref
-        for group in groups
-        for item in group
-        if item.ref is not None and _GLOBAL_ID.fullmatch(item.ref)
-    }
-
-
-def _elements(layout: Layout, finding: Finding) -> Iterator[str]:
-    """Name the elements that a finding is about."""
-    subject = finding.subject
-    pipes = {p.id: p.pipe for p in layout.plugs}
-    for named in (subject, *subject.elements, *finding.concerns):
-        yield named.id
-        if named.kind == "plug" and (pipe := pipes.get(named.id)) is not None:
-            yield pipe
-    for at in (*((finding.where,) if finding.where else ()), *finding.way):
-        yield from _named(at)
-
-
-def _named(at: At) -> Iterator[str]:
-    for name in (at.pipe, at.element, at.junction):
-        if name is not None:
-            yield name

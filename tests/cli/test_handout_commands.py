@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import zipfile
+from datetime import date
 from pathlib import Path
 
 import pytest
 
+from layoutcheck.report.handouts import make_handout
 from tests.cli.conftest import Run
-from tests.report.handout_sites import FIXTURES, handout
+from tests.report.handout_sites import FIXTURES, handout, report_on, site
 
 COMPLIANT = FIXTURES / "no-drawing-mended.json"
 FAULTY = FIXTURES / "no-drawing-sketch.json"
@@ -72,9 +75,21 @@ def test_take_off_goes_to_the_screen_or_to_a_file(run: Run, tmp_path: Path, form
 )
 def test_check_writes_pages_and_issues(run: Run, tmp_path: Path, form: str, what: str) -> None:
     path = tmp_path / "out"
-    done = run("check", str(FAULTY), "--format", form, "-o", str(path))
+    done = run("check", str(FAULTY), "--format", form, "-o", str(path), "--on", "2026-11-25")
     assert (done.code, done.out, done.err) == (1, b"", "")
-    assert path.read_bytes() == handout(FAULTY.stem, what)
+    name, day = FAULTY.stem, date(2026, 11, 25)
+    assert path.read_bytes() == make_handout(what, site(name), report_on(name), on=day)
+
+
+def test_issues_bear_today_where_no_day_is_given(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("layoutcheck.cli.check.today", lambda: date(2026, 12, 1))
+    path = tmp_path / "out"
+    assert run("check", str(FAULTY), "--format", "bcf", "-o", str(path)).code == 1
+    with zipfile.ZipFile(path) as files:
+        markup = next(files.read(n) for n in files.namelist() if n.endswith("markup.bcf"))
+    assert b"2026-12-01T00:00:00Z" in markup
 
 
 def test_a_text_report_can_go_to_a_file(run: Run, tmp_path: Path) -> None:

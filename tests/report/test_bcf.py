@@ -98,7 +98,7 @@ def test_every_file_is_valid_by_the_published_schemas(
 ) -> None:
     etree = require.module("lxml.etree")
     # The pictures are no part of a schema, and drawing them takes most of the time.
-    monkeypatch.setattr("layoutcheck.report.bcf._snapshot", lambda *_: b"")
+    monkeypatch.setattr("layoutcheck.report.bcf_view.Views.snapshot", lambda *_: b"")
     made = report_bcf(site(site_name), report_on(site_name), version=version)
     with zipfile.ZipFile(io.BytesIO(made)) as files:
         for name in files.namelist():
@@ -202,7 +202,10 @@ def test_another_reader_finds_a_topic_for_each_finding_that_asks_for_something(
         assert set(book.topics) == asking
         for guid, topic in book.topics.items():
             finding = told[guid]
-            assert topic.topic.title.startswith(finding.rule)
+            assert topic.topic.title.startswith(f"{finding.action}  {finding.rule}: ")
+            assert topic.topic.index == finding.action
+            action = report_on(SITE).actions[(finding.action or 0) - 1]
+            assert f"{action.what} {action.why}" in topic.topic.description
             assert finding.says in topic.topic.description
             assert "licensed practice" in topic.topic.description
             assert topic.topic.topic_status == finding.outcome.value
@@ -249,8 +252,8 @@ def test_the_elements_are_selected_by_their_global_ids() -> None:
             title = ET.fromstring(files.read(name)).findtext("Topic/Title") or ""
             view = ET.fromstring(files.read(name.replace("markup.bcf", "viewpoint.bcfv")))
             selected[title] = {c.attrib["IfcGuid"] for c in view.iter("Component")}
-    assert selected["flowing-line-setback: plug F1"] == {GLOBAL_IDS["R-MAIN"]}
-    assert GLOBAL_IDS["V-R"] in selected["barrier-in-doubt: work valve V-R"]
+    assert selected["3  flowing-line-setback: plug F1"] == {GLOBAL_IDS["R-MAIN"]}
+    assert GLOBAL_IDS["V-R"] in selected["2  barrier-in-doubt: work valve V-R"]
     assert not any("P-17" in found for found in selected.values())
 
 
@@ -264,10 +267,51 @@ def test_topics_bear_the_day_that_was_given() -> None:
     assert days == {"2026-11-25T00:00:00Z"}
 
 
-def test_snapshots_are_pictures_that_differ_by_what_they_pick_out() -> None:
-    with archive(BcfVersion.V3_0) as files:
+def test_without_a_day_they_bear_that_of_the_judgement() -> None:
+    report = report_on(SITE).model_copy(update={"judged_on": date(2026, 12, 1)})
+    with zipfile.ZipFile(io.BytesIO(report_bcf(site(SITE), report))) as files:
+        markup = next(files.read(n) for n in files.namelist() if n.endswith("markup.bcf"))
+    assert b"2026-12-01T00:00:00Z" in markup
+
+
+def test_the_camera_frames_the_place_in_the_coordinates_of_the_model() -> None:
+    """By hand from the document, a plan whose unit is a metre (as an imported model's is).
+
+    Plug NORTH stands on LINK-H at 8 ft 6 in of its length; the flowing line joins at H-LINK. The
+    camera's view, looking down, must hold both, and stand over the higher of them.
+    """
+    name = "plant-room-sketch"
+    data = json.loads((FIXTURES / f"{name}.json").read_text())
+    scale = {"1 m": 1.0, "1 ft": 0.3048}[data["drawing"]["scale"]]
+    joints = {j["id"]: j for j in data["junctions"]}
+    pipe = next(p for p in data["pipes"] if p["id"] == "LINK-H")
+    ends = [joints[pipe[k]]["at"] for k in ("from", "to")]
+    finding = next(
+        f
+        for f in report_on(name).findings
+        if f.outcome.value == "broken" and f.way and f.measured and f.subject.id == "NORTH"
+    )
+    folder = topic_guid(site(name), finding)
+    with zipfile.ZipFile(io.BytesIO(handout(name, "issues.bcf"))) as files:
+        view = ET.fromstring(files.read(f"{folder}/viewpoint.bcfv"))
+    camera = view.find("OrthogonalCamera")
+    assert camera is not None
+    x, y = (float(camera.findtext(f"CameraViewPoint/{a}") or "nan") for a in "XY")
+    half = float(camera.findtext("ViewToWorldScale") or "nan") / 2
+    for along in (0, 1):
+        low, high = sorted(e[along] * scale for e in ends)
+        assert low - half <= (x, y)[along] <= high + half
+    joined = joints["H-LINK"]["at"]
+    assert abs(joined[0] * scale - x) <= half
+    assert abs(joined[1] * scale - y) <= half
+    assert half < 5.0  # the place, not the room
+
+
+@pytest.mark.parametrize("name", ["heating-riser-sketch", "no-drawing-sketch"])
+def test_each_snapshot_shows_its_own_place(name: str) -> None:
+    with zipfile.ZipFile(io.BytesIO(handout(name, "issues.bcf"))) as files:
         pictures = [files.read(n) for n in files.namelist() if n.endswith(".png")]
-    assert len(set(pictures)) > 1
+    assert len(set(pictures)) == len(pictures) > 1
     for picture in pictures:
         assert picture.startswith(b"\x89PNG\r\n\x1a\n")  # PNG (ISO/IEC 15948), section 5.2
         assert struct.unpack(">I", picture[16:20])[0] == 1000

@@ -13,9 +13,9 @@ from layoutcheck.report.drawing.drawn import View, drawn_length
 from layoutcheck.report.drawing.facts import Facts, station_of
 from layoutcheck.report.drawing.focus import CROWDED, focus_windows
 from layoutcheck.report.drawing.key import key_height, key_panel, key_width
-from layoutcheck.report.drawing.metrics import Box
+from layoutcheck.report.drawing.metrics import Box, fitted
 from layoutcheck.report.drawing.network_view import ViewDone, look_for, network_view
-from layoutcheck.report.drawing.scene import Panel, Scene, Sheet
+from layoutcheck.report.drawing.scene import Panel, Point, Scene, Sheet
 from layoutcheck.report.drawing.strip import strip_height, strip_panel
 from layoutcheck.report.drawing.symbols import all_forms
 from layoutcheck.report.drawing.title import (
@@ -61,6 +61,8 @@ SMALLEST = 8.0
 _MARGIN = 20.0
 _PHONE = Paper(390.0, 0.0, 10.0, 10.5)
 _TITLE, _FOOTER, _GAP = 88.0, 54.0, 6.0
+_PICTURE = (600.0, 450.0)  # of one place
+_AROUND = 0.12  # of the site's larger side: a picture of a place shows no less
 _VISIBLE = 16.0  # a jacket drawn shorter than this is drawn again, larger
 
 
@@ -98,6 +100,25 @@ def view_scene(
     title = title_panel(facts, _title(paper.inner), paper.text, _left_out(views), 1)
     sheet = Sheet(width=paper.width, height=paper.height, panels=(*panels, title))
     return _scene(facts, (sheet,), views)
+
+
+def place_scene(facts: Facts, points: Sequence[Point], heading: str) -> Scene:
+    """Draw the piping round some drawn points under a heading; the whole where there are none."""
+    extent = facts.drawn.extent
+    least = _AROUND * max(extent.width, extent.height)
+    window = extent
+    if points:
+        xs, ys = [x for x, _ in points], [y for _, y in points]
+        x, y = (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+        wide, tall = (max(1.4 * (max(v) - min(v)), least) / 2 for v in (xs, ys))
+        window = Box(x - wide, y - tall, x + wide, y + tall)
+    frame = Box(1.0, 1.0, *(side - 1.0 for side in _PICTURE))
+    view = View(facts.drawn, window, frame, stretch=_stretch(facts), pad=(28.0, 26.0))
+    heading = fitted(heading, frame.width - 12.0, SMALLEST * 1.1, bold=True)
+    done = network_view(facts, view, look_for(view, SMALLEST), heading)
+    return _scene(
+        facts, (Sheet(width=_PICTURE[0], height=_PICTURE[1], panels=(done.panel,)),), [done]
+    )
 
 
 def _scene(facts: Facts, sheets: tuple[Sheet, ...], views: Sequence[ViewDone]) -> Scene:
