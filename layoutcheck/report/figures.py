@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layoutcheck.quantities import UnitSystem, units
-from layoutcheck.report.model import Measure
+from layoutcheck.report.model import Measure, Span
 from layoutcheck.rules.amounts import typed_amount
 from layoutcheck.rules.outcome import Amount, Dimension
 
@@ -17,6 +17,8 @@ _UNIT = {
     (Dimension.MASS, UnitSystem.IMPERIAL): (float(units.POUND), "lb"),
     (Dimension.MASS, UnitSystem.METRIC): (1.0, "kg"),
 }
+_ESTIMATED = {Dimension.DURATION, *(dimension for dimension, _ in _UNIT)}
+_SEEN = {UnitSystem.IMPERIAL: 0.25 * float(units.INCH), UnitSystem.METRIC: 0.005}
 
 
 def plain(measure: Measure, system: UnitSystem) -> str:
@@ -25,14 +27,36 @@ def plain(measure: Measure, system: UnitSystem) -> str:
 
 
 def rough(measure: Measure, system: UnitSystem) -> str:
-    """Write an estimate as it is good for: "about 4,100 psi", "1 h 5 min"; a length as taped."""
+    """Write an estimate as it is good for: "about 4,100 psi"; a length as taped."""
+    text = coarse(measure, system)
+    exact = Dimension(measure.unit) not in _ESTIMATED or text == measure.shown
+    return text if exact else f"about {text}"
+
+
+def coarse(measure: Measure, system: UnitSystem) -> str:
+    """Write an estimate as `rough` does, where 'about' is said already: "4,100 psi"."""
     dimension = Dimension(measure.unit)
     if dimension is Dimension.DURATION:
         return _to_five_minutes(measure)
     scale = _UNIT.get((dimension, system))
     if scale is None:
         return plain(measure, system)
-    return f"about {_two_digits(measure.value / scale[0])} {scale[1]}"
+    return f"{_two_digits(measure.value / scale[0])} {scale[1]}"
+
+
+def span(of: Span, system: UnitSystem) -> str:
+    """Write an estimate with its ends: "about 30 min (25 min to 45 min)"."""
+    low, high = (_seen(m, system) for m in (of.low, of.high))
+    likely = _seen(of.likely, system)
+    return f"about {likely}" if low == high else f"about {likely} ({low} to {high})"
+
+
+def _seen(measure: Measure, system: UnitSystem) -> str:
+    """Write an estimate that an eye holds up to the thing: lengths to a quarter inch or 5 mm."""
+    if Dimension(measure.unit) is not Dimension.LENGTH:
+        return coarse(measure, system)
+    step = _SEEN[system]
+    return plain(measure.model_copy(update={"value": round(measure.value / step) * step}), system)
 
 
 def against(measured: Measure, required: Measure, system: UnitSystem) -> tuple[str, str]:
@@ -67,4 +91,4 @@ def _to_five_minutes(measure: Measure) -> str:
         return measure.shown
     minutes = 5 * round(measure.value / _FIVE_MINUTES)
     parts = [(minutes // 60, "h"), (minutes % 60, "min")]
-    return "about " + " ".join(f"{n} {unit}" for n, unit in parts if n)
+    return " ".join(f"{n} {unit}" for n, unit in parts if n)

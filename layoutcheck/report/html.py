@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 from layoutcheck.document.models import Layout
-from layoutcheck.report.drawing import Page
+from layoutcheck.report.drawing import Page, build_scene
 from layoutcheck.report.model import Finding, Report
-from layoutcheck.report.printing import drawings, environment
+from layoutcheck.report.printing import environment, inline
 from layoutcheck.report.text_first import drains, opened, stands
 from layoutcheck.rules.outcome import Outcome
 
@@ -40,14 +42,16 @@ def report_html(layout: Layout, report: Report) -> str:
             opened=opened(report),
             drains=drains(report),
             stands=stands(report),
+            short_cautions=", ".join(c.partition(":")[0].lower() for c in report.cautions),
             told=[f for f in ranked if f.outcome in _TOLD],
             quiet=[f for f in ranked if f.outcome not in _TOLD],
             marks=MARKS,
-            drawings=drawings(layout, report, page=Page.PAPER),
-            phone=drawings(layout, report, page=Page.PHONE),
+            drawings=inline(build_scene(layout, report), "paper"),
+            phone=inline(build_scene(layout, report, page=Page.PHONE), "phone"),
         )
     )
 
 
-def _rank(finding: Finding) -> tuple[int, str, str]:
-    return _ORDER.index(finding.outcome), finding.rule, finding.subject.id
+def _rank(finding: Finding) -> tuple[float, int, str, str]:
+    number = math.inf if finding.action is None else finding.action
+    return number, _ORDER.index(finding.outcome), finding.rule, finding.subject.id

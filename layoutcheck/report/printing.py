@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import io
 import re
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layoutcheck.document.faults import shown
-from layoutcheck.document.models import Layout
-from layoutcheck.report.drawing import Page, build_scene, sheet_svgs
+from layoutcheck.quantities import UnitSystem
+from layoutcheck.report.drawing import Scene, sheet_svgs
 from layoutcheck.report.drawing.metrics import font_file
+from layoutcheck.report.figures import rough, span
 from layoutcheck.report.in_model import lines_of
-from layoutcheck.report.model import Report
 from layoutcheck.report.text_mending import goes_to, to_do
 from layoutcheck.seen import set_apart
 
@@ -30,14 +29,6 @@ CAUTION_LINE = (
 
 _FAMILY = "DejaVu Sans"
 _SIZE = re.compile(r'^(<svg [^>]*?)width="[\d.]+pt" height="[\d.]+pt"')
-
-
-@dataclass(frozen=True)
-class Drawing:
-    """One sheet of a drawing as SVG; broad: wider than high."""
-
-    text: str
-    broad: bool
 
 
 @cache
@@ -57,23 +48,21 @@ def environment() -> Environment:
     made.filters["to_do"] = to_do
     made.filters["lines_of"] = lines_of
     made.filters["goes_to"] = goes_to
+    made.filters["rough"] = lambda measure, units: rough(measure, UnitSystem(units))
+    made.filters["span"] = lambda of, units: span(of, UnitSystem(units))
     return made
 
 
-def drawings(layout: Layout, report: Report, *, page: Page) -> list[Drawing]:
+def inline(scene: Scene, name: str) -> list[str]:
     """Give a drawing's sheets as SVG that takes the width it is given.
 
-    Ids are told apart by the kind of page, so that two drawings can stand in one document.
+    name: sets its ids apart, so that two drawings can stand in one document.
     """
-    scene = build_scene(layout, report, page=page)
     return [
-        Drawing(
-            _SIZE.sub(r"\1", svg)
-            .replace('id="clip-', f'id="{page.value}-clip-')
-            .replace("url(#clip-", f"url(#{page.value}-clip-"),
-            sheet.width > sheet.height,
-        )
-        for sheet, svg in zip(scene.sheets, sheet_svgs(scene), strict=True)
+        _SIZE.sub(r"\1", svg)
+        .replace('id="clip-', f'id="{name}-clip-')
+        .replace("url(#clip-", f"url(#{name}-clip-")
+        for svg in sheet_svgs(scene)
     ]
 
 

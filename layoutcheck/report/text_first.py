@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layoutcheck.quantities import UnitSystem
-from layoutcheck.report.figures import rough
+from layoutcheck.report.figures import coarse, rough
 from layoutcheck.report.model import ActionPart, Measure, PlugPart, Report, Verdict
 from layoutcheck.report.wrap import some_of, with_and, wrapped
 
@@ -106,19 +106,19 @@ def drains(report: Report) -> str:
         )
         missing = some_of(drain.missing, _MOST_NAMED)
         return f"DRAINS at the work once it is opened: {least}; missing: {missing}."
-    text = f"DRAINS at the work once it is opened: {_both(drain.volume)}"
+    text = f"DRAINS at the work once it is opened: {both(drain.volume)}"
     after = None if report.mending is None else report.mending.drain_after
-    if after is not None and _both(after) != _both(drain.volume):
-        text += f"; {_both(after)} once the plugs are moved"
+    if after is not None and both(after) != both(drain.volume):
+        text += f"; {both(after)} once the plugs are moved"
     return f"{text}."
 
 
-def _both(volume: Measure) -> str:
+def both(volume: Measure) -> str:
     """Write an estimate in both systems, for the one place where a person needs it."""
     if volume.value < _NOTHING:
         return "nothing"
-    gallons, litres = (rough(volume, system) for system in UnitSystem)
-    return f"{gallons} ({litres.removeprefix('about ')})"
+    gallons, litres = (coarse(volume, system) for system in UnitSystem)
+    return f"about {gallons} ({litres})"
 
 
 def stand_lines(report: Report) -> list[str]:

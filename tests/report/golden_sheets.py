@@ -13,7 +13,7 @@ FOLDER = Path(__file__).with_name("golden")
 # Name of the picture -> (site, page): a plug's page, the signs, a sheet that forbids.
 PAGES = {
     "sheet-plug": ("no-drawing-mended", 6),
-    "sheet-signs": ("no-drawing-mended", 8),
+    "sheet-signs": ("no-drawing-mended", 5),
     "sheet-forbids": ("heating-riser-sketch", 1),
 }
 

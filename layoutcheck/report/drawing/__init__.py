@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from layoutcheck.document.models import Layout
-from layoutcheck.report.drawing.compose import Page, build_scene, view_scene
+from layoutcheck.report.drawing.compose import PAPER_SIDES, Page, build_scene, view_scene
 from layoutcheck.report.drawing.scene import Scene
 from layoutcheck.report.drawing.svg import scene_svg, sheet_svgs
 from layoutcheck.report.model import Report
 
 __all__ = [
+    "PAPER_SIDES",
     "Page",
     "Scene",
     "build_scene",

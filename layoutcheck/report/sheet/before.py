@@ -14,11 +14,11 @@ from layoutcheck.document.models import (
 from layoutcheck.network.model import PieceKind
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.planning.order import inside_work
-from layoutcheck.quantities import show_length, show_temperature
+from layoutcheck.quantities import short_length, short_temperature
 from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.report.containers import containers
 from layoutcheck.report.model import Report
-from layoutcheck.report.sheet.job import BASIS, plugs_named
+from layoutcheck.report.sheet.job import plugs_named
 from layoutcheck.report.sheet.model import Group, Tick
 from layoutcheck.report.sheet.sides import Sides, bleeds_of
 from layoutcheck.report.sheet.signs import ALARM, CONDENSED_AIR
@@ -72,18 +72,17 @@ def _people(case: Case) -> tuple[Tick, ...]:
     ]
     name = "____________________"
     return (
-        Tick(f"In charge of the freeze: {name} Nobody works alone.", BASIS),
+        Tick(f"In charge of the freeze: {name} Nobody works alone."),
         *(
             Tick(
                 f"Plug {p.id}, two from the first injection until it has thawed. Feeds it: {name} "
-                f"Watches frost and meters: {name}",
-                BASIS,
+                f"Watches frost and meters: {name}"
             )
             for p in case.plugs
         ),
-        *(Tick(f"At outlet {o}: {name}", BASIS) for o in [*bleeds_of(case), *kept]),
-        Tick(f"At the place to shut the water off: {name}", BASIS),
-        Tick(f"Does the work on the line: {name}", BASIS),
+        *(Tick(f"At outlet {o}: {name}") for o in [*bleeds_of(case), *kept]),
+        Tick(f"At the place to shut the water off: {name}"),
+        Tick(f"Does the work on the line: {name}"),
     )
 
 
@@ -103,8 +102,7 @@ def _gauges(case: Case) -> tuple[Tick, ...]:
         ticks.append(
             Tick(
                 f"Plug {plug.id}: a gauge on the work's side, with a cock to let off, at {near}; a "
-                f"gauge on its far side, at {far}, or nearer. They read now: ______ and ______",
-                BASIS,
+                f"gauge on its far side, at {far}, or nearer. They read now: ______ and ______"
             )
         )
     return tuple(ticks)
@@ -166,14 +164,14 @@ def _gear(case: Case) -> tuple[Tick, ...]:
         kind = Coolant(stock.coolant.value)
         says = f"{containers(kind, stock.cylinders, mass_each(stock), units)} on site"
         if stock.storage_temperature is not None:
-            says += f", stated as stored at {show_temperature(stock.storage_temperature, units)}"
+            says += f", stated as stored at {short_temperature(stock.storage_temperature, units)}"
         ticks.append(Tick(f"{stock.coolant.value.capitalize()}: {says}. Counted: ________"))
         if stock.coolant is CoolantName.CARBON_DIOXIDE:
             limit = case.pack.number("cylinder-temperature", "warmest")
             ticks.append(
                 Tick(
-                    f"Each cylinder is below {show_temperature(limit, units)}, high-pressure, with "
-                    "dip tube, stands upright and is tied. Measured: ________",
+                    f"Each cylinder is below {short_temperature(limit, units)}, high-pressure, "
+                    "with dip tube, stands upright and is tied. Measured: ________",
                     "Warmer than that it holds no liquid, and nothing freezes.",
                 )
             )
@@ -275,7 +273,7 @@ def valve_name(case: Case, valve_id: str) -> str:
     where = f" at {valve.junction}" if valve.junction else f" on {valve.pipe}"
     if valve.pipe is not None and valve.station is not None:
         start = case.network.pipes[valve.pipe].tape_from
-        where += f", {show_length(valve.station, case.layout.units)} from {start}"
+        where += f", {short_length(valve.station, case.layout.units)} from {start}"
     return f"valve {valve.id}{called}, {valve.kind.value},{where}"
 
 
@@ -330,7 +328,7 @@ def _outlets(case: Case) -> tuple[Tick, ...]:
                 f"Bleed: {outlet_name(case, name)}. Shut now. A hose is on it, led to a drain. "
                 "Who stands by it: ________________",
                 "Ice pushes water ahead of it; caught, it bursts pipe. Opened as soon as the ice "
-                f"has closed. {BASIS}",
+                "has closed.",
             )
         )
     draw = [*by_state.get(OutletState.MAY_DRAW, []), *by_state.get(None, [])]
@@ -350,7 +348,7 @@ def outlet_name(case: Case, outlet_id: str) -> str:
 
 def _pipe(case: Case) -> tuple[Tick, ...]:
     units = case.layout.units
-    limit = show_temperature(case.pack.number("start-temperature", "warmest"), units)
+    limit = short_temperature(case.pack.number("start-temperature", "warmest"), units)
     ticks = [
         *(
             Tick(
@@ -361,8 +359,7 @@ def _pipe(case: Case) -> tuple[Tick, ...]:
         ),
         *water_ticks(case),
         Tick(
-            "Nothing moves in the pipe at any plug: no sound, both sides come to one temperature.",
-            BASIS,
+            "Nothing moves in the pipe at any plug: no sound, both sides come to one temperature."
         ),
         *(Tick(strip_of(case, p)) for p in case.plugs),
         Tick("Pipe is dry, clean and sound under each jacket; supports on both sides are firm."),
@@ -377,12 +374,12 @@ def _stated_water(case: Case, plug: PlacedPlug) -> str:
     water = water_temperature(case, plug)
     if water is None:
         return ""
-    return f" The sketch states {show_temperature(water, case.layout.units)}."
+    return f" The sketch states {short_temperature(water, case.layout.units)}."
 
 
 def strip_of(case: Case, plug: PlacedPlug) -> str:
     """Say what to strip from the pipe for a plug's jacket."""
-    length = show_length(strip_length(case, plug), case.layout.units)
+    length = short_length(strip_length(case, plug), case.layout.units)
     covering = case.pipe_of(plug).covering
     if covering is Covering.BARE:
         return f"Plug {plug.id}: {plug.pipe} is bare, as stated, over {length}."

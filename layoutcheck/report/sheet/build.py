@@ -9,14 +9,14 @@ from dataclasses import replace
 from layoutcheck.document.models import Layout
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.schedule import StepKind
-from layoutcheck.quantities import show_length, show_mass
+from layoutcheck.quantities import short_length, short_mass
 from layoutcheck.quantities.shown import show_duration
 from layoutcheck.report.containers import CONTAINER, container
 from layoutcheck.report.freeze_text import clock
-from layoutcheck.report.model import CoolantPart, Finding, PlugPart, Report, StepPart, Verdict
+from layoutcheck.report.model import CoolantPart, PlugPart, Report, StepPart, Verdict
 from layoutcheck.report.sheet.before import before_of, outlet_name, strip_of
 from layoutcheck.report.sheet.landmarks import landmarks_of
-from layoutcheck.report.sheet.model import Budget, PlugCard, Sheet
+from layoutcheck.report.sheet.model import Budget, PlugCard, Sheet, Tick
 from layoutcheck.report.sheet.order import order_of
 from layoutcheck.report.sheet.schedule import times_of
 from layoutcheck.report.sheet.sides import Sides, bleeds_of, soonest_closing
@@ -27,7 +27,6 @@ from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.registry import default_pack
 from layoutcheck.rules.room_air import room_of
 
-_WRONG = (Outcome.FAULT, Outcome.BROKEN, Outcome.UNDECIDED)
 _HEADLINES = {
     Verdict.COMPLIANT: "Every rule that applies holds, as the sketch states things.",
     Verdict.NOT_COMPLIANT: "This sketch breaks rules.",
@@ -65,18 +64,14 @@ def build_sheet(layout: Layout, report: Report, *, pack: Pack | None = None) -> 
         if_a_plug_goes=loss,
         not_before=clock(max(dues)) if may_freeze else "",
         closed_by=clock(min(ends)) if may_freeze else "",
-        wrong=tuple(sorted(_of(report, *_WRONG), key=lambda f: _WRONG.index(f.outcome))),
-        waived=tuple(_of(report, Outcome.WAIVED)),
+        granted=tuple(Tick(line) for line in report.assumptions),
+        waived=tuple(f for f in report.findings if f.outcome is Outcome.WAIVED),
     )
 
 
 def _hold_ends(part: PlugPart) -> list[StepPart]:
     steps = part.freeze.coolant.steps if part.freeze.coolant is not None else ()
     return [s for s in steps if s.kind == StepKind.HOLD_ENDS.value]
-
-
-def _of(report: Report, *outcomes: Outcome) -> list[Finding]:
-    return [f for f in report.findings if f.outcome in outcomes]
 
 
 def _work_lines(layout: Layout) -> list[str]:
@@ -87,7 +82,7 @@ def _work_lines(layout: Layout) -> list[str]:
         text = item.label
         if item.pipe is not None and item.start is not None and item.end is not None:
             start = next(p.tape_from for p in layout.pipes if p.id == item.pipe)
-            low, high = (show_length(x, layout.units) for x in (item.start, item.end))
+            low, high = (short_length(x, layout.units) for x in (item.start, item.end))
             text += f", from {low} to {high} off {start}"
         lines.append(f"Opened: {text}")
     return lines
@@ -98,7 +93,7 @@ def _card(case: Case, report: Report, part: PlugPart, *, may_freeze: bool) -> Pl
     pipe, dimensions = case.pipe_of(plug), case.dimensions_of(plug)
     stated = next(p for p in case.layout.plugs if p.id == part.id)
     room = room_of(case, plug)
-    outside = show_length(dimensions.outside_diameter, case.layout.units)
+    outside = short_length(dimensions.outside_diameter, case.layout.units)
     return PlugCard(
         id=part.id,
         name=stated.name or "",
@@ -115,9 +110,8 @@ def _card(case: Case, report: Report, part: PlugPart, *, may_freeze: bool) -> Pl
         bleeds=(),
         freeze=part.freeze,
         coolant=part.freeze.coolant,
-        times=times_of(part.freeze) if may_freeze else None,
-        move=part.nearest,
-        room_left=part.nearest.room.shown if part.nearest is not None else "",
+        times=times_of(part.freeze, case.layout.units) if may_freeze else None,
+        of=part.coolant,
     )
 
 
@@ -152,7 +146,7 @@ def _lies(case: Case, plug: PlacedPlug) -> str:
     way = orientation_of(case, plug).value
     if math.isnan(height):
         return way
-    return f"{way}, at elevation {show_length(height, case.layout.units)}"
+    return f"{way}, at elevation {short_length(height, case.layout.units)}"
 
 
 def _comes_in(kind: Coolant, parts: list[CoolantPart]) -> str:
@@ -175,7 +169,7 @@ def _budget(case: Case, report: Report) -> tuple[Budget, ...]:
         rows.append(
             Budget(
                 coolant=coolant,
-                on_hand=show_mass(math.fsum(p.on_hand.value for p in parts), case.layout.units),
+                on_hand=short_mass(math.fsum(p.on_hand.value for p in parts), case.layout.units),
                 comes_in=_comes_in(kind, parts),
                 stock=", ".join(f"{n} of {size}" for size, n in sorted(held.items())),
             )

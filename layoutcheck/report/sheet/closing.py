@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from layoutcheck.document.models import Layout, Moment, OutletState, ValveState
 from layoutcheck.planning.order import Filling, filling_of
-from layoutcheck.report.model import Span
+from layoutcheck.report.figures import coarse, span
 from layoutcheck.report.sheet.before import outlet_name, valve_name
-from layoutcheck.report.sheet.job import BASIS, Job
+from layoutcheck.report.sheet.job import Job
 from layoutcheck.report.sheet.model import Tick
 from layoutcheck.report.wrap import with_and
 
@@ -24,8 +24,7 @@ def thaw(job: Job) -> tuple[Tick, ...]:
     )
     stop = Tick(
         "Stop feeding; write down the clock for each plug. From now on a plug may let go at any "
-        "time: keep hands and faces away from open ends and vents.",
-        BASIS,
+        "time: keep hands and faces away from open ends and vents."
     )
     vent = _vented(job, filling)
     # Filled by a valve, the line is whole before a plug is let go; else only a plug can fill it.
@@ -68,7 +67,6 @@ def _vents_shut(job: Job, filling: Filling) -> list[Tick]:
             name,
             f"SHUT {outlet_name(job.case, name)} when water comes there without air. Somebody "
             "stays by it until then.",
-            BASIS,
         )
         for name in sorted(still, key=lambda n: (n == filling.vent, n))
     ]
@@ -78,10 +76,11 @@ def _vents_shut(job: Job, filling: Filling) -> list[Tick]:
 
 
 def _letting_go(job: Job) -> list[Tick]:
+    units = job.case.layout.units
     ticks = [
         Tick(
-            f"Plug {c.id}: may let go from {c.freeze.time_to_release.low.shown} after feeding "
-            f"stops; thawed after {_span(c.freeze.time_to_thaw)}."
+            f"Plug {c.id}: may let go from {coarse(c.freeze.time_to_release.low, units)} after "
+            f"feeding stops; thawed after {span(c.freeze.time_to_thaw, units)}."
         )
         for c in job.cards
         if c.freeze.time_to_release is not None and c.freeze.time_to_thaw is not None
@@ -91,8 +90,7 @@ def _letting_go(job: Job) -> list[Tick]:
         Tick(
             "Take the jackets off with gloves. Let the pipe thaw by itself: no flame, no steam, no "
             "knocking. Valves round the job stay as they are until the plugs have thawed.",
-            f"Cold pipe is brittle, and ice thaws at the wall first: it can be shot along the "
-            f"pipe. {BASIS}",
+            "Cold pipe is brittle, and ice thaws at the wall first: it can be shot along the pipe.",
         ),
     ]
 
@@ -105,14 +103,9 @@ def _far_outlets(job: Job) -> list[Tick]:
             name,
             f"SHUT {outlet_name(job.case, name)} when the plugs have thawed and it runs full and "
             "without air. Somebody stays by it until then.",
-            BASIS,
         )
         for name in sorted(still)
     ]
-
-
-def _span(span: Span | None) -> str:
-    return "" if span is None else f"{span.low.shown} to {span.high.shown}"
 
 
 def restore(job: Job) -> tuple[Tick, ...]:

@@ -11,8 +11,6 @@ from layoutcheck.report.sheet.standing import Standing
 from layoutcheck.report.wrap import with_and
 from layoutcheck.rules.case import Case
 
-BASIS = "Common practice, no published source."
-
 
 @dataclass(frozen=True)
 class Job:

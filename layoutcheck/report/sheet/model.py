@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layoutcheck.report.model import CoolantPart, Finding, FreezePart, Move, Report
+from layoutcheck.report.model import CoolantPart, Finding, FreezePart, Report
 
 
 @dataclass(frozen=True)
@@ -19,12 +19,14 @@ class Turn:
 class Tick:
     """Something to do or see, with a box to tick; why: the reason, or who asks for it.
 
-    turns: what the step opens and shuts, in order.
+    turns: what the step opens and shuts, in order. watch: it holds all along, or only if something
+    happens, so that nobody writes a time beside it.
     """
 
     text: str
     why: str = ""
     turns: tuple[Turn, ...] = ()
+    watch: bool = False
 
 
 @dataclass(frozen=True)
@@ -86,7 +88,7 @@ class Times:
 
 @dataclass(frozen=True)
 class PlugCard:
-    """All that the crew needs of one plug."""
+    """All that the crew needs of one plug. of: its coolant's name."""
 
     id: str
     name: str
@@ -104,8 +106,7 @@ class PlugCard:
     freeze: FreezePart
     coolant: CoolantPart | None
     times: Times | None
-    move: Move | None
-    room_left: str
+    of: str
 
 
 @dataclass(frozen=True)
@@ -131,8 +132,8 @@ class Sheet:
     plugs: tuple[PlugCard, ...]
     order: tuple[Group, ...]
     budget: tuple[Budget, ...]
+    granted: tuple[Tick, ...]
     if_a_plug_goes: str
     not_before: str
     closed_by: str
-    wrong: tuple[Finding, ...]
     waived: tuple[Finding, ...]

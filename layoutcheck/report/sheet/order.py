@@ -9,12 +9,13 @@ from layoutcheck.planning.order import freeze_order
 from layoutcheck.report.model import Report
 from layoutcheck.report.sheet.before import outlet_name
 from layoutcheck.report.sheet.closing import restore, thaw
-from layoutcheck.report.sheet.job import BASIS, Job, plugs_named, seconds
+from layoutcheck.report.sheet.job import Job, plugs_named, seconds
 from layoutcheck.report.sheet.model import Group, PlugCard, Tick
 from layoutcheck.report.sheet.proving import changes, proofs
 from layoutcheck.report.sheet.sides import Sides, bleeds_of, soonest_closing
 from layoutcheck.report.sheet.signs import ALARM, WATER
 from layoutcheck.report.sheet.standing import Standing
+from layoutcheck.report.text_first import both
 from layoutcheck.report.wrap import with_and
 from layoutcheck.rules.case import Case
 
@@ -40,7 +41,10 @@ def _freeze(job: Job) -> tuple[Tick, ...]:
             "if a plug goes, is written there. If one box is empty, stop here."
         ),
         _start(job.case),
-        Tick("Between injections keep each jacket full of dry ice or liquid. Look at the frost."),
+        Tick(
+            "Between injections keep each jacket full of dry ice or liquid. Look at the frost.",
+            watch=True,
+        ),
     ]
     return (*ticks, *(_bleed(job, name) for name in bleeds_of(job.case)))
 
@@ -48,10 +52,13 @@ def _freeze(job: Job) -> tuple[Tick, ...]:
 def _start(case: Case) -> Tick:
     names = [plug.id for plug, _ in freeze_order(case)]
     if len(names) == 1:
-        return Tick(f"Start the jacket of plug {names[0]}. This is 0:00:00. Follow its own page.")
+        return Tick(
+            f"Start the jacket of plug {names[0]}. This is 0:00:00. Follow its part of the sheet."
+        )
     return Tick(
         f"Start all jackets together; the first injection is 0:00:00. With too few hands start in "
-        f"this order, one right after the other: {', '.join(names)}. Follow each plug's own page.",
+        f"this order, one right after the other: {', '.join(names)}. Follow each plug's "
+        "part of the sheet.",
         "The times and the coolant of this sheet are for a start together.",
     )
 
@@ -85,14 +92,14 @@ def _bleed(job: Job, name: str) -> Tick:
         f"{closing}. Crack it open slowly: {runs} Open it at once, slowly, from the side, if a "
         "gauge on that side rises. Then leave it open and watch it.",
         "Growing ice pushes water ahead of it; shut in, it bursts the pipe. Opened too early it "
-        f"draws water past the plug. {BASIS}",
+        "draws water past the plug.",
     )
 
 
 def _open(job: Job) -> tuple[Tick, ...]:
     due = max((c.times.due for c in job.cards if c.times), key=seconds, default="")
     drain, work = job.report.drain, job.case.layout.work
-    drains = drain.volume.shown if drain and drain.volume else "unknown"
+    drains = both(drain.volume) if drain and drain.volume else "not known"
     ticks = [
         Tick(
             f"OPEN the work: {item.label}. Not before {due}, and not before every plug is proven "
@@ -101,7 +108,7 @@ def _open(job: Job) -> tuple[Tick, ...]:
         )
         for item in (work.open if work else ())
     ]
-    ticks.append(Tick(f"More water than that, or it does not stop: {WATER}"))
+    ticks.append(Tick(f"More water than that, or it does not stop: {WATER}", watch=True))
     return tuple(ticks)
 
 
@@ -111,7 +118,7 @@ def _hold(job: Job) -> tuple[Tick, ...]:
     return (
         Tick(
             "At each plug one does nothing but top up, and one watches the frost and the meters.",
-            BASIS,
+            watch=True,
         ),
         Tick(
             f"The line is closed up by {last}, counted from the first injection. If the work will "
@@ -120,8 +127,9 @@ def _hold(job: Job) -> tuple[Tick, ...]:
         ),
         Tick(
             "A top-up is missed, the last full cylinder is opened, or frost draws back: stop the "
-            "work, and close or cap the line while the plugs still hold."
+            "work, and close or cap the line while the plugs still hold.",
+            watch=True,
         ),
-        Tick(f"Water shows at the work: {WATER}"),
-        Tick(f"A meter alarms, or anyone feels unwell: {ALARM}"),
+        Tick(f"Water shows at the work: {WATER}", watch=True),
+        Tick(f"A meter alarms, or anyone feels unwell: {ALARM}", watch=True),
     )

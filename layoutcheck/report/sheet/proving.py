@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from layoutcheck.document.models import Moment, OutletState, Valve, ValveState
 from layoutcheck.report.sheet.before import outlet_name, valve_name
-from layoutcheck.report.sheet.job import BASIS, Job, plugs_named
+from layoutcheck.report.sheet.job import Job, plugs_named
 from layoutcheck.report.sheet.model import PlugCard, Tick
 from layoutcheck.report.sheet.sides import opened_for_work
 from layoutcheck.report.wrap import with_and
@@ -22,7 +22,8 @@ def proofs(job: Job) -> tuple[Tick, ...]:
             "gauge. Let the pressure off slowly on the work's side. The flow falls to nothing and "
             "stays there while you watch, for at least as long as the site asks; the gauge on the "
             "work's side stays at nothing and the one on the far side does not fall.",
-            f"Time alone proves nothing, and a plug with no pressure on it proves nothing. {BASIS}",
+            "Time alone proves nothing, and a plug with no pressure on it proves nothing.",
+            watch=True,
         )
     ]
     for card in job.cards:
@@ -50,9 +51,7 @@ def _proof(job: Job, card: PlugCard, due: str) -> list[Tick]:
     text += f"Gauge on its far side: ______, on the work's side: ______. {_stands(job, card)}"
     ticks.append(Tick(text))
     ticks += [
-        job.standing.opening(
-            b, f"OPEN again: {outlet_name(job.case, b)}, slowly, and watch it.", BASIS
-        )
+        job.standing.opening(b, f"OPEN again: {outlet_name(job.case, b)}, slowly, and watch it.")
         for b in bleeds
     ]
     return ticks
@@ -168,7 +167,7 @@ def _opened(job: Job, name: str) -> list[Tick]:
             f"Prove plug {plug} AGAIN, now that valve {name} is open. Pressure let off at "
             f"{let_off(job, plug)}. Gauge on its far side: ______, on the work's side: ______. "
             f"PROVEN with its pressure on. If not: SHUT valve {name} again, do not open the line.",
-            f"With valve {name} shut behind it the plug held nothing. {BASIS}",
+            f"With valve {name} shut behind it the plug held nothing.",
         )
         for plug in plugs
     ]

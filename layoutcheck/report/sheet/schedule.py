@@ -5,6 +5,8 @@ from __future__ import annotations
 from itertools import pairwise
 
 from layoutcheck.physics.schedule import StepKind
+from layoutcheck.quantities import UnitSystem
+from layoutcheck.report.figures import coarse
 from layoutcheck.report.freeze_text import clock
 from layoutcheck.report.model import FreezePart, StepPart
 from layoutcheck.report.sheet.model import Cycle, Times, TopUp
@@ -15,19 +17,21 @@ _WAIT = {StepKind.WAIT.value, StepKind.WAIT_FURTHER.value}
 _PATIENCE = 1.5
 
 
-def times_of(freeze: FreezePart) -> Times | None:
+def times_of(freeze: FreezePart, units: UnitSystem) -> Times | None:
     """Give a plug's times; None where there is no schedule."""
     if freeze.coolant is None:
         return None
     steps = freeze.coolant.steps
     top_ups = [s for s in steps if s.kind == StepKind.TOP_UP.value]
     return Times(
-        cycles=_cycles(steps),
+        cycles=_cycles(steps, units),
         expected=_moment(steps, StepKind.PLUG_EXPECTED),
         due=_moment(steps, StepKind.PLUG_DUE),
         give_up=clock(give_up(steps)),
         top_ups=tuple(TopUp(i, clock(s.start.value)) for i, s in enumerate(top_ups, start=1)),
-        each_top_up=f"{top_ups[0].duration.shown}, {top_ups[0].mass.shown}" if top_ups else "",
+        each_top_up=f"{top_ups[0].duration.shown}, {coarse(top_ups[0].mass, units)}"
+        if top_ups
+        else "",
         ends=_moment(steps, StepKind.HOLD_ENDS),
     )
 
@@ -48,7 +52,7 @@ def _moment(steps: tuple[StepPart, ...], kind: StepKind) -> str:
     return next(clock(s.start.value) for s in steps if s.kind == kind.value)
 
 
-def _cycles(steps: tuple[StepPart, ...]) -> tuple[Cycle, ...]:
+def _cycles(steps: tuple[StepPart, ...], units: UnitSystem) -> tuple[Cycle, ...]:
     """Put each injection on one line with the wait that follows it."""
     found: list[Cycle] = []
     for step, after in pairwise(steps):
@@ -62,7 +66,7 @@ def _cycles(steps: tuple[StepPart, ...]) -> tuple[Cycle, ...]:
                 begin=clock(step.start.value),
                 inject=step.duration.shown,
                 stop=clock(stop),
-                mass=step.mass.shown,
+                mass=coarse(step.mass, units),
                 until=clock(until),
                 further=step.kind == StepKind.INJECT_FURTHER.value,
             )

@@ -74,6 +74,6 @@ BAD_SIGNS: tuple[tuple[str, str], ...] = (
     (
         "The time to prove the plug by has come, and it is not proven.",
         "Do not open the line. Go on injecting, with air and coolant in hand, to the time to give "
-        "up on the plug's page. Then stop, let it thaw, and find out why.",
+        "up in the plug's part of this sheet. Then stop, let it thaw, and find out why.",
     ),
 )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from layoutcheck.report.sheet.job import BASIS
 from layoutcheck.report.sheet.model import Tick
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.fillings import filling_at
@@ -16,7 +15,7 @@ def water_ticks(case: Case) -> tuple[Tick, ...]:
             Tick(
                 f"Plug {p.id}: {p.pipe} is full. Air was let off at the highest point on either "
                 "side until only water came, and the pipe sounds dull all round. By ______",
-                f"Over a pocket of air no plug closes. {BASIS}",
+                "Over a pocket of air no plug closes.",
             )
             for p in case.plugs
         ),
@@ -33,5 +32,5 @@ def _plain(case: Case, plug: PlacedPlug) -> Tick:
     return Tick(
         f"Plug {plug.id}: what fills {plug.pipe} is plain water, by a sample looked at and tested "
         f"today (no glycol, salt or dye). {stated} Found: ____________",
-        f"Anything else leaves slush that lets go: do not inject. {BASIS}",
+        "Anything else leaves slush that lets go: do not inject.",
     )
