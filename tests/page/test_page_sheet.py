@@ -342,7 +342,6 @@ def test_the_key_is_that_of_the_print(open_page: Open) -> None:
     facts = Facts.of(layout, glance(layout))
     words = [w for _, _, w in key_entries(facts)]
     assert [t.strip() for t in page.locator(".legend li").all_inner_texts()] == words
-    assert all(letter in page.locator(".legend p").inner_text() for letter in facts.letters)
     assert page.locator(".legend li svg *").count() >= len(words)
 
 

@@ -7,7 +7,6 @@ import type { Drawing, KeyEntry } from "./types";
 
 export function Legend({ drawing, open }: { drawing: Drawing; open: boolean }): VNode {
   const [shown, setShown] = useState(false);
-  const letters = Object.entries(drawing.letters);
   return (
     <details class="legend" open={shown || open} onToggle={(event) => !open && setShown((event.currentTarget as HTMLDetailsElement).open)}>
       <summary>Key</summary>
@@ -21,7 +20,6 @@ export function Legend({ drawing, open }: { drawing: Drawing; open: boolean }): 
           </li>
         ))}
       </ul>
-      {letters.length > 0 && <p>Shut out by: {letters.map(([rule, letter]) => `${letter} = ${rule}`).join("; ")}</p>}
     </details>
   );
 }

@@ -234,7 +234,6 @@ export interface Drawing {
   lane: number;
   arranged: boolean;
   key: KeyEntry[];
-  letters: Record<string, string>; // of the rules, as on the bands of stretches
 }
 
 /** A line of the drawing's key, as on the print. */

@@ -66,7 +66,7 @@ class ScreenDrawing(_Part):
 
     scene: one sheet with one panel. paths: by pipe. junctions: where each is drawn. sleeve: half
     the width at which jackets are drawn; lane: the step between the bands of stretches. key: what
-    the drawing uses, as the key of the print explains it; letters: of the rules, as on the bands.
+    the drawing uses, as the key of the print explains it.
     """
 
     format: str = SCREEN_FORMAT
@@ -77,7 +77,6 @@ class ScreenDrawing(_Part):
     lane: float
     arranged: bool
     key: tuple[KeyEntry, ...]
-    letters: dict[str, str]
 
     def to_json(self) -> str:
         """Write the drawing as JSON: the same bytes for the same drawing."""
@@ -108,7 +107,6 @@ def build_screen(layout: Layout, report: Report) -> ScreenDrawing:
         lane=look.lane,
         arranged=facts.drawn.arranged,
         key=tuple(KeyEntry(role=r, form=f, words=w) for r, f, w in key_entries(facts)),
-        letters=facts.letters,
     )
 
 

@@ -97,7 +97,9 @@ def test_a_number_on_the_drawing_means_what_it_means_in_the_report(name: str) ->
             for f in report.findings
             if f.action is not None
             and f.subject.kind in {"plug", "plugs"}
-            and (f.subject.id == plug.id or f"plug {plug.id}" in f.concerns)
+            and (
+                f.subject.id == plug.id or ("plug", plug.id) in {(c.kind, c.id) for c in f.concerns}
+            )
         }
         told = {m.text for m in marks if m.subject == f"plug {plug.id}"}
         assert told <= {f"see {', '.join(map(str, sorted(own)))}"}
