@@ -238,7 +238,7 @@ def with_global_ids() -> zipfile.ZipFile:
             item["ref"] = GLOBAL_IDS[item["id"]]
     layout = parse_layout(data)
     with pytest.MonkeyPatch.context() as unpictured:
-        unpictured.setattr("layoutcheck.report.bcf._snapshot", lambda *_: b"")
+        unpictured.setattr("layoutcheck.report.bcf_view.Views.snapshot", lambda *_: b"")
         made = report_bcf(layout, check(layout), on=date(2026, 11, 25))
     return zipfile.ZipFile(io.BytesIO(made))
 

@@ -1,6 +1,7 @@
 """The first screen: what to do and in which order, in few lines, from the findings' data."""
 
 import json
+import re
 from functools import cache
 from pathlib import Path
 
@@ -93,8 +94,11 @@ def test_what_is_known_to_be_gravest_comes_before_all_that_is_less_grave(name: s
 
 def test_thousands_of_psi_are_told_with_two_digits() -> None:
     report = _report("plant-room-sketch")
-    assert report.actions[0].why.startswith("Shut-in water bursts the pipe: about 5,")
-    assert "00 psi, at most 200 psi allowed" in report.actions[0].why
+    # How many thousand is for the tests of the ice: here only that two digits are told.
+    assert re.fullmatch(
+        r"Shut-in water bursts the pipe: about \d,\d00 psi, at most 200 psi allowed \[.*\]",
+        report.actions[0].why,
+    )
 
 
 def test_warm_water_and_warm_cylinders_are_told_once_for_all_that_waits_for_them() -> None:
