@@ -101,15 +101,23 @@ def test_thousands_of_psi_are_told_with_two_digits() -> None:
     )
 
 
-def test_warm_water_and_warm_cylinders_are_told_once_for_all_that_waits_for_them() -> None:
-    report = _report("heating-riser-sketch")
-    settled = {
-        a.on[0]: {f.rule for f in report.findings if f.id in a.settles}
+@pytest.mark.parametrize(
+    ("name", "reason", "waits"),
+    [
+        ("plant-room-sketch", "cylinder-temperature", {"room-air", "coolant-on-hand"}),
+        ("heating-riser-sketch", "start-temperature", {"holding-pressure", "room-air"}),
+    ],
+)
+def test_warm_water_and_warm_cylinders_are_told_once_for_all_that_waits_for_them(
+    name: str, reason: str, waits: set[str]
+) -> None:
+    report = _report(name)
+    (settled,) = (
+        {f.rule for f in report.findings if f.id in a.settles}
         for a in report.actions
-        if a.kind == "do"
-    }
-    assert {"room-air", "coolant-on-hand"} < settled["cylinder-temperature"]
-    assert {"holding-pressure", "room-air", "coolant-on-hand"} < settled["start-temperature"]
+        if a.kind == "do" and a.on[0] == reason
+    )
+    assert waits < settled
     assert not [a for a in report.actions if a.kind == "state"]
 
 
