@@ -131,7 +131,7 @@ def test_a_fact_that_is_missing_is_told_as_not_known_yet() -> None:
 def test_a_fact_is_asked_for_with_the_field_that_lacks_it() -> None:
     # A site of which no water temperature, room, free space or stock is stated (invented).
     report = check(parse_layout(SPARSE))
-    asked = {a.on[0]: a.not_stated for a in report.actions if a.kind == "state"}
+    asked = {fact: a.not_stated for a in report.actions if a.kind == "state" for fact in a.on}
     assert asked["water temperature at plug A"] == ("site.water_temperature",)
     assert "site.room" in asked["the room of plug A"]
     assert asked["free space round pipe branch at plug A"] == ("site.clear_space",)
