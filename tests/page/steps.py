@@ -29,7 +29,7 @@ def _open_dialog(page: Any) -> None:
 def open_file(page: Any, path: Path) -> None:
     """Open a file with the picker."""
     _open_dialog(page)
-    page.set_input_files("input[type=file]", str(path))
+    page.set_input_files("dialog input[type=file]", str(path))
     page.locator("dialog").wait_for(state="detached")
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.page.conftest import DESK, PAGE, PHONE
-from tests.page.steps import choose, open_demo, tab
+from tests.page.sheet import Finger, Mouse, begin
+from tests.page.steps import choose, open_demo, open_file, tab
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 Open = Callable[..., Any]
@@ -54,6 +56,35 @@ def test_axe_finds_nothing(open_page: Open, axe: str, size: Any) -> None:
         while closed.count():
             closed.first.click()
         assert _faults(page, axe) == []
+
+
+@pytest.mark.parametrize(("hand", "size"), [(Mouse, DESK), (Finger, PHONE)], ids=["desk", "phone"])
+def test_axe_finds_nothing_on_the_sheet(
+    open_page: Open, axe: str, tmp_path: Path, hand: type[Mouse], size: Any
+) -> None:
+    page = open_page(size)
+    begin(page, "A riser (invented)")
+    assert _faults(page, axe) == []
+    drawing = hand(page)
+    drawing.run((0, 0), (0, 60), length="20 ft")
+    drawing.tool("Source")
+    drawing.point(0, 0)
+    assert _faults(page, axe) == []
+    drawing.tool("Plug")
+    drawing.point(0, 30)
+    page.locator(".tells button").first.wait_for(timeout=60_000)
+    assert _faults(page, axe) == []
+    drawing.tool("Picture")
+    assert _faults(page, axe) == []
+    for thing in ("pipe P1", "junction J2", "source S1", "plug A"):
+        drawing.choose(thing)
+        assert _faults(page, axe) == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+    file = tmp_path / "torn.json"
+    file.write_text('{"format": ')
+    open_file(page, file)
+    page.locator(".text-desk .notes li").first.wait_for()
+    assert _faults(page, axe) == []
 
 
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])

@@ -196,12 +196,13 @@ def test_an_integrator_opens_files_and_is_told_what_is_wrong(
 ) -> None:
     page = open_page()
     open_file(page, FIXTURES / "broken" / "bare-number.json")
-    page.locator(".notice.bad code").first.wait_for()
+    beside = page.locator(".text-desk .notes li")
+    beside.first.wait_for()
     assert "Not judged" in page.locator(".verdict").inner_text()
     no_json = tmp_path / "torn.json"
     no_json.write_text('{"format": ')
     open_file(page, no_json)
-    page.locator(".notice", has_text="is not sound JSON").wait_for()
+    beside.filter(has_text="can not be read").first.wait_for()
     as_yaml = tmp_path / "small.yaml"
     # JSON is YAML, but for the test to mean something the first lines are YAML of their own.
     layout = json.loads((FIXTURES / "plant-room-mended.json").read_text())

@@ -8,6 +8,7 @@ const PATIENCE = 90_000; // ms until an answer that does not come counts as sile
 const RETRY = 1500; // ms between looks whether the service is back
 const TRIES = 4; // times a busy service is asked again
 const SETTLE = 250; // ms without a change until the drawing is made afresh
+const REST = 2000; // the same for a drawing that is not looked at, and takes seconds
 
 /** A layout by its version. */
 export interface Wish {
@@ -36,6 +37,8 @@ export type Quick = Pick<Report, "verdict" | "counts">;
 export interface Errands {
   /** The verdict alone, where the whole judgement takes longer than a person should wait. */
   quick(wish: Wish, signal: AbortSignal): Promise<Quick> | null;
+  /** Whether the drawing is looked at; else it is made only at rest, out of the way of verdicts. */
+  isLookedAt(): boolean;
   judge(wish: Wish, signal: AbortSignal): Promise<Answer>;
   draw(wish: Wish, signal: AbortSignal): Promise<Answer>;
 }
@@ -98,7 +101,7 @@ export class Courier {
       if (quick && this.next) return;
       const answer = await this.errands.judge(wish, AbortSignal.timeout(PATIENCE));
       this.listener.answered(wish, answer);
-      if (answer.kind === "judged" && !answer.drawing && !this.next) this.settle = setTimeout(() => void this.draw(wish), SETTLE);
+      if (answer.kind === "judged" && !answer.drawing && !this.next) this.settle = setTimeout(() => void this.draw(wish), this.errands.isLookedAt() ? SETTLE : REST);
     } catch (error) {
       if (error instanceof Refusal) return this.listener.answered(wish, { kind: "refused", problem: error.problem });
       if (!(error instanceof Silence)) throw error;

@@ -95,9 +95,20 @@ export class Store {
   state: State = EMPTY;
   private readonly watchers = new Set<() => void>();
   private readonly courier = new Courier(
-    { quick: (wish, signal) => (this.state.drawing && !this.state.moving && wish.layout.pipes.length >= LARGE ? glimpse(wish, signal) : null), judge: (wish, signal) => (this.state.drawing ? judge(wish, signal) : draw(wish, signal)), draw },
-    { quick: (wish, quick) => this.set({ silent: false, quick: { ...quick, version: wish.version } }), answered: (wish, answer) => this.answered(wish, answer), silent: () => this.set({ silent: true }) },
+    {
+      quick: (wish, signal) => (this.state.drawing && !this.state.moving && wish.layout.pipes.length >= LARGE ? glimpse(wish, signal) : null),
+      isLookedAt: () => this.state.mode === "check" || this.state.layout!.pipes.length < LARGE,
+      judge: (wish, signal) => (this.state.drawing ? judge(wish, signal) : draw(wish, signal)),
+      draw,
+    },
+    {
+      quick: (wish, quick) => this.set({ silent: false, quick: { ...quick, version: wish.version } }),
+      answered: (wish, answer) => this.answered(wish, answer),
+      silent: () => this.set({ silent: true }),
+    },
   );
+  /** A document just opened, until it is judged: one that can not be is shown as text, with its faults. */
+  private unseen: Layout | null = null;
   private lastEdit = { kind: "", at: 0 };
   /** What each layout of the history holds on: undo must not forget it, and redo brings it back. */
   private readonly held = new WeakMap<Layout, string[]>();
@@ -118,6 +129,7 @@ export class Store {
     const silent = this.state.silent;
     const mode = isBlank(layout) ? "draw" : "check";
     const opened = this.state.opened + 1;
+    this.unseen = layout;
     this.set({ ...EMPTY, layout, fileName, version, silent, mode, opened, said: `${layout.name ?? fileName} is open.` });
     this.changed();
   }
@@ -296,7 +308,10 @@ export class Store {
   private answered(wish: Wish, answer: Answer): void {
     if (wish.version < this.state.judged) return; // never an older answer over a newer one
     if (isBlank(this.state.layout!)) return; // all pipe was taken away since
+    const isFirst = wish.layout === this.unseen;
+    this.unseen = null;
     if (answer.kind === "refused") {
+      if (isFirst && answer.problem.faults?.length) this.openText(textOf(wish.layout, this.state.fileName));
       this.set({ silent: false, problem: answer.problem, report: null, judged: wish.version, judgedOf: null });
       return;
     }
@@ -304,6 +319,11 @@ export class Store {
     const drawn = drawing ? { drawing, drawn: wish.layout, blanks: blanks ?? [] } : {};
     this.set({ silent: false, problem: null, report, judged: wish.version, judgedOf: wish.layout, ...drawn });
   }
+}
+
+/** What is open, as text to mend. */
+export function textOf(layout: Layout, name: string): OpenText {
+  return { text: `${JSON.stringify(layout, null, 2)}\n`, name, own: true };
 }
 
 /** Where a plug stands now: by the document, or by the report where its text is not ours to read. */

@@ -3,7 +3,7 @@
 import type { VNode } from "preact";
 import { find } from "../layout";
 import type { Item, Layout } from "../layout";
-import { store } from "../store";
+import { store, textOf } from "../store";
 import type { Problem, RequestFault } from "../types";
 import { kindOfList } from "./edit";
 
@@ -23,7 +23,7 @@ export function Faults({ problem, layout }: { problem: Problem; layout: Layout |
         {faults.length > MOST && <li>and {faults.length - MOST} more</li>}
       </ul>
       {layout && faults.length > 0 && (
-        <button type="button" class="quiet" onClick={() => store.openText({ text: `${JSON.stringify(layout, null, 2)}\n`, name: store.state.fileName, own: true })}>
+        <button type="button" class="quiet" onClick={() => store.openText(textOf(layout, store.state.fileName))}>
           Mend it in its text
         </button>
       )}
