@@ -1,4 +1,4 @@
-"""Change the code of the rules, the metric and the physics, and see whether a test notices.
+"""Change the code of rules, places, graph and physics, and see whether a test notices.
 
     python -m tests.mutation                     all mutants; hours on two cores
     python -m tests.mutation --part rules/heads  those of files whose path holds this
@@ -33,8 +33,8 @@ TESTS = (
     "tests/physics",
     "tests/conformance",
     "tests/selftest",
-    "tests/oracles/test_near_oracles.py",
-    "tests/oracles/test_found_by_oracles.py",
+    "tests/oracles",
+    "tests/placement",
     "tests/report/test_explain.py",
     "tests/report/test_report_text.py",
     "tests/hardening/test_error_texts.py",

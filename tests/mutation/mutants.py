@@ -20,9 +20,13 @@ import libcst as cst
 from mutmut.mutation.file_mutation import mutate_file_contents
 
 ROOT = Path(__file__).resolve().parents[2]
-PARTS = ("layoutcheck/rules/*.py", "layoutcheck/network/metric.py", "layoutcheck/physics/**/*.py")
-# What is drawn is compared with golden pictures, not mutated; compiled loops have no decorator to
-# take off. DEVELOPERS.md says what tests stand for them instead.
+PARTS = (
+    "layoutcheck/rules/*.py",
+    "layoutcheck/placement/*.py",
+    "layoutcheck/network/*.py",
+    "layoutcheck/physics/**/*.py",
+)
+# What is drawn is compared with golden pictures, not mutated.
 LEFT_OUT = ("layoutcheck/physics/ice/plot.py",)
 BLOCKS = ("body", "orelse", "finalbody")
 KEEPERS = {"property", "cached_property", "cache"}
