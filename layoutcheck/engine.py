@@ -30,6 +30,14 @@ def read_layout(source: Source) -> Layout:
     ...     "pipes": {"riser": "A to B, 2 in, 20 ft"},
     ... }).pipes[0].length
     6.096
+
+    The exception shows what is wrong, each with its place:
+
+    >>> read_layout({"name": "Invented", "pipes": {"riser": "A to B, 2 in, 20"}})
+    Traceback (most recent call last):
+    ...
+    layoutcheck.document.faults.LayoutFaults: 1 fault(s) in the document
+    /pipes/riser: ...
     """
     if isinstance(source, Layout):
         return source
@@ -37,6 +45,12 @@ def read_layout(source: Source) -> Layout:
         return parse_layout(source)
     path = Path(source)
     return parse_layout(read_text(path.read_bytes(), suffix=path.suffix or ".json"))
+
+
+def _with_site(report: Report, layout: Layout) -> Report:
+    """Let a report show the layout that it judged, in a notebook; it says nothing more by that."""
+    report.__dict__["site"] = layout
+    return report
 
 
 def check(source: Source, *, pack: Pack | None = None, on: date | None = None) -> Report:
@@ -56,8 +70,13 @@ def check(source: Source, *, pack: Pack | None = None, on: date | None = None) -
     'not compliant'
     >>> next(f.outcome.value for f in report.findings if f.rule == "no-flow-at-plug")
     'broken'
+    >>> [finding.rule for finding in report.broken]
+    ['flowing-line-setback', 'no-flow-at-plug']
+    >>> report.actions[0].number, report.plugs["F1"].nearest is None
+    (1, True)
     """
-    return run.check(read_layout(source), pack=pack, on=on)
+    layout = read_layout(source)
+    return _with_site(run.check(layout, pack=pack, on=on), layout)
 
 
 class Recheck:

@@ -12,6 +12,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from layoutcheck.document.faults import Fault
+from layoutcheck.report.handy import ById, Handy
 from layoutcheck.report.portions import Portion, of, optional_portions
 from layoutcheck.rules.outcome import Gravity, Outcome, Severity
 
@@ -536,7 +537,7 @@ class Changed(Part):
     )
 
 
-class Report(Part):
+class Report(Handy, Part):
     """The answer to one layout. findings hold every stored outcome, not only the bad ones."""
 
     format: str = REPORT_FORMAT
@@ -553,7 +554,7 @@ class Report(Part):
         (), description="What to do, the gravest first. A number means the same everywhere."
     )
     findings: Annotated[tuple[Finding, ...], of(Portion.FINDINGS)]
-    plugs: Annotated[tuple[PlugPart, ...], of(Portion.PLUGS)]
+    plugs: Annotated[ById[PlugPart], of(Portion.PLUGS)]
     mending: Annotated[MendingPart | None, of(Portion.MENDING)] = Field(
         None, description="How all plugs can pass together; None where all are well placed."
     )

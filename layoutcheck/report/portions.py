@@ -111,5 +111,6 @@ def _models_in(annotation: Any, *, many: bool = False) -> list[tuple[type[BaseMo
     """Find the models that a field holds, and whether it holds a list of them."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [(annotation, many)]
-    inside = many or getattr(annotation, "__origin__", None) is tuple
+    origin = getattr(annotation, "__origin__", None)
+    inside = many or (isinstance(origin, type) and issubclass(origin, tuple))
     return [found for one in get_args(annotation) for found in _models_in(one, many=inside)]
