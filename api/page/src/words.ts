@@ -68,7 +68,7 @@ const SEVERITY = ["violation", "caution", "advice"];
 /** The first thing to do: of what is known to be wrong before what is in doubt, the gravest; null where nothing is open. */
 export function firstThing(findings: Finding[]): Finding | null {
   const weight = (f: Finding): number[] => [RANK[f.outcome], GRAVITY.indexOf(f.gravity) + SEVERITY.indexOf(f.severity)];
-  const open = ranked(findings).filter(isBad);
+  const open = ranked(findings, new Map()).filter(isBad);
   return open.reduce<Finding | null>((best, f) => {
     if (!best) return f;
     const [a, b] = [weight(f), weight(best)];
