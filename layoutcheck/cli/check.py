@@ -11,6 +11,7 @@ import typer
 from layoutcheck.cli.files import deliver
 from layoutcheck.cli.given import GivenCheck
 from layoutcheck.cli.options import OutputPath, today
+from layoutcheck.cli.patience import patience
 from layoutcheck.cli.screen import print_text
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.report import Report
@@ -74,4 +75,5 @@ def _check(
 def _written(form: CheckFormat, given: GivenCheck, report: Report) -> bytes:
     if form is CheckFormat.JSON:
         return report.to_json().encode()
-    return make_handout(_HANDOUTS[form], given.layout, report, on=given.on or today())
+    with patience("printing"):
+        return make_handout(_HANDOUTS[form], given.layout, report, on=given.on or today())

@@ -10,6 +10,7 @@ import typer
 
 from layoutcheck.cli.files import write_file
 from layoutcheck.cli.given import GivenCheck
+from layoutcheck.cli.patience import patience
 from layoutcheck.cli.problems import WrongCall
 from layoutcheck.cli.typed import run_typed
 from layoutcheck.document.faults import shown
@@ -52,9 +53,10 @@ def _draw(
         raise WrongCall(f"{shown(output)} must end in {', '.join(_ENDINGS)}")
     layout, report = given.layout, given.judged()
     try:
-        drawn = make_handout(
-            f"drawing{ending}", layout, report, highlight=highlight, page=page.value
-        )
+        with patience("drawing"):
+            drawn = make_handout(
+                f"drawing{ending}", layout, report, highlight=highlight, page=page.value
+            )
     except NothingToHighlight as problem:
         raise WrongCall(str(problem)) from None
     write_file(output, drawn)

@@ -166,9 +166,11 @@ def write_file(path: str, data: bytes) -> None:
             os.fsync(stream.fileno())
         os.chmod(made, 0o666 & ~_umask())
         os.replace(made, target)
-    except OSError as error:
+    except BaseException as error:  # Ctrl-C too leaves nothing half-written behind
         if made is not None:
             Path(made).unlink(missing_ok=True)
+        if not isinstance(error, OSError):
+            raise
         reason = shown(error.strerror or "unknown reason")
         raise WrongCall(f"{shown(path)} can not be written: {reason}") from None
 

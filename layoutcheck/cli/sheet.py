@@ -10,6 +10,7 @@ import typer
 
 from layoutcheck.cli.files import write_file
 from layoutcheck.cli.given import GivenCheck
+from layoutcheck.cli.patience import patience
 from layoutcheck.cli.problems import WrongCall
 from layoutcheck.cli.screen import print_problem
 from layoutcheck.cli.typed import run_typed
@@ -48,7 +49,9 @@ def _sheet(
     ending = _ending(output, (".pdf", ".html"))
     log_ending = None if log_path is None else _ending(log_path, (".csv", ".json"))
     layout, pack, report = given.layout, given.pack, given.judged()
-    write_file(output, make_handout(f"sheet{ending}", layout, report, pack=pack))
+    with patience("printing"):
+        sheet = make_handout(f"sheet{ending}", layout, report, pack=pack)
+    write_file(output, sheet)
     if log_path is not None:
         try:
             log = make_handout(f"log-template{log_ending}", layout, report, pack=pack)

@@ -350,7 +350,7 @@ class Pipe(Asked):
     )
     pressure_rating: Pressure | None = Field(
         None,
-        description="What its weakest part may see: '200 psi'. Left out: the pipe's own limit and"
+        description="What its weakest part stands: '200 psi'. Left out: the pipe's own limit and"
         " a light joint's.",
     )
     room: Id | None = Field(

@@ -144,7 +144,7 @@ class PipeSegment:
         return self.restraint * self.bore / (self.wall * modulus)
 
     def limit(self) -> float | None:
-        """Pressure the pipe may see, Pa gauge: the lesser of its rating and Barlow's formula.
+        """Pressure the pipe stands, Pa gauge: the lesser of its rating and Barlow's formula.
 
         Returns:
             Pa gauge, or None where neither is known. Joints, valves and fittings may be weaker.

@@ -19,6 +19,7 @@ from layoutcheck.document.models import Layout
 from layoutcheck.report.bcf_view import Views
 from layoutcheck.report.in_model import lines_of, refs_in
 from layoutcheck.report.model import Finding, Report
+from layoutcheck.report.text_first import said
 from layoutcheck.rules.outcome import Outcome, Severity
 from layoutcheck.seen import set_apart
 
@@ -163,7 +164,7 @@ def _description(report: Report, finding: Finding) -> str:
         for a in report.actions
         if a.number == finding.action
     ]
-    parts.append(f"{finding.outcome.value.upper()}. {finding.says}")
+    parts.append(f"{said(finding.outcome)}. {finding.says}")
     if finding.missing:
         parts.append(f"Not known yet: {'; '.join(finding.missing)}.")
     if finding.todo:

@@ -35,7 +35,7 @@ def _answer_lines(answer: PipeFreeze) -> list[str]:
     part = answer.estimate
     lines = _told(f"Outcome: {part.outcome}. {_sentence(part.reason)}")
     for name in part.missing:
-        lines += _told(f"Missing: {name}.")
+        lines += _told(f"Not known yet: {name}.")
     if part.time_to_plug is not None:
         lines += _told(f"Plug of the needed length stands: {in_words(part.time_to_plug)}.")
     if part.coolant is not None:

@@ -20,14 +20,14 @@ if TYPE_CHECKING:
 
 
 # The pages that a drawing is made for: sheets to print, one narrow column.
-PAGES = ("a4", "phone")
+PAGES = ("paper", "phone")
 
 
 @dataclass(frozen=True)
 class Asked:
     """What a handout is made from. report is that of the layout, with the pack and on the day.
 
-    highlight: what a drawing is to draw attention to. page: 'a4' or 'phone', for a drawing.
+    highlight: what a drawing is to draw attention to. page: 'paper' or 'phone', for a drawing.
     """
 
     layout: Layout

@@ -14,6 +14,7 @@ from layoutcheck.report.drawing import Scene, sheet_svgs
 from layoutcheck.report.drawing.metrics import font_file
 from layoutcheck.report.figures import rough, span
 from layoutcheck.report.in_model import lines_of
+from layoutcheck.report.text_first import said
 from layoutcheck.report.text_mending import goes_to, to_do
 from layoutcheck.seen import set_apart
 
@@ -48,6 +49,7 @@ def environment() -> Environment:
     made.filters["to_do"] = to_do
     made.filters["lines_of"] = lines_of
     made.filters["goes_to"] = goes_to
+    made.filters["said"] = said
     made.filters["rough"] = lambda measure, units: rough(measure, UnitSystem(units))
     made.filters["span"] = lambda of, units: span(of, UnitSystem(units))
     return made

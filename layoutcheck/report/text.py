@@ -23,6 +23,7 @@ from layoutcheck.report.text_first import (
     every_action,
     head_lines,
     no_places,
+    said,
     stand_lines,
 )
 from layoutcheck.report.text_freeze import freeze_lines
@@ -217,7 +218,8 @@ def _told_elsewhere(plug: PlugPart, report: Report) -> list[str]:
     for finding in report.findings:
         concerned = speaks_of(finding, "plug", plug.id) and finding.subject.kind != "plug"
         if concerned and finding.outcome in {Outcome.BROKEN, Outcome.UNDECIDED}:
-            text = f"{finding.outcome.upper()} {_of_subject(finding)}, told below"
+            number = "" if finding.action is None else f": action {finding.action}"
+            text = f"{said(finding.outcome)} {_of_subject(finding)}{number}"
             lines += wrapped(text, indent="    ", first="  ")
     return lines
 
@@ -262,12 +264,12 @@ def _told(findings: Iterable[Finding], *, may_move: bool) -> list[str]:
     for finding in sorted(ranked, key=lambda f: (_TOLD.index(f.outcome), f.rule)):
         grade = "" if finding.severity is Severity.VIOLATION else f" ({finding.severity})"
         number = "" if finding.action is None else f": action {finding.action}"
-        lines.append(f"  {finding.outcome.upper()} {finding.rule}{grade}{number}")
+        lines.append(f"  {said(finding.outcome)} {finding.rule}{grade}{number}")
         lines += wrapped(finding.says, indent="    ")
         lines += _way_lines(finding)
         if finding.missing:
             listed = some_of(finding.missing, _MOST_MISSING, between="; ")
-            lines += wrapped(f"Missing: {listed}.", indent="    ")
+            lines += wrapped(f"Not known yet: {listed}.", indent="    ")
         # Where the place to go to follows, being told to move says nothing more.
         told_below = may_move and finding.todo.startswith("Move ")
         if finding.todo and not told_below and finding.outcome is not Outcome.WAIVED:

@@ -6,6 +6,7 @@ from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.figures import coarse, rough
 from layoutcheck.report.model import ActionPart, Measure, PlugPart, Report, Verdict
 from layoutcheck.report.wrap import some_of, with_and, wrapped
+from layoutcheck.rules.outcome import Outcome
 
 DO_THESE = "DO THESE, THEN CHECK AGAIN. The gravest come first."
 CAN_KILL = "CAUTIONS: this work can kill"
@@ -35,6 +36,11 @@ def verdict_line(report: Report) -> str:
                 f"FAULT inside layoutcheck: {counts.fault} rule(s) gave no answer. "
                 "Nothing below may be relied on."
             )
+
+
+def said(outcome: Outcome) -> str:
+    """Say an outcome to a reader: what is undecided is not known yet."""
+    return "NOT KNOWN YET" if outcome is Outcome.UNDECIDED else outcome.value.upper()
 
 
 def head_lines(report: Report) -> list[str]:

@@ -82,7 +82,7 @@ def _near_miss(found: NearMissPart | None) -> list[str]:
     for one in found.lacking:
         text = f"{one.outcome.value.upper()} {one.rule}: {one.says}"
         if one.missing:
-            text += f" Missing: {', '.join(one.missing)}."
+            text += f" Not known yet: {', '.join(one.missing)}."
         lines += wrapped(text, indent="    ", first="  ")
     return lines
 

@@ -54,7 +54,7 @@ def _shut_lines(stretches: Iterable[ShutStretch], units: UnitSystem) -> list[str
             for pipe, start, end in joined
         ]
         total = short_length(sum(end - start for _, start, end in joined), units)
-        text = f"shut out by {rule}, {total} in all: {some_of(texts, _MOST_SHUT)}"
+        text = f"ruled out by {rule}, {total} in all: {some_of(texts, _MOST_SHUT)}"
         lines += wrapped(text, indent="        ", first="    ")
     return lines
 

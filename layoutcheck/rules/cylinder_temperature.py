@@ -61,7 +61,7 @@ class CylinderTemperature(Rule):
         wrong = dict(w for s in stocks for w in self._wrong(s, case, limit))
         numbers = {id(s): n for n, s in enumerate(case.layout.site.stock)}
         missing = [m for s in stocks for m in _missing(s, numbers[id(s)])] or (
-            [] if stocks else [Fact("the CO2 cylinders on hand", "site.stock")]
+            [] if stocks else [Fact("the carbon dioxide on hand", "site.stock")]
         )
         warmest = max((s.storage_temperature or 0.0 for s in stocks), default=0.0)
         measured = Amount(warmest, Dimension.TEMPERATURE) if warmest else None

@@ -68,7 +68,7 @@ class TrappedWater(Rule):
             dimension=Dimension.PRESSURE,
             tighter=Tighter.LESS,
             source=f"{COMMON_PRACTICE}: a usual cold-water rating of light valves and joints",
-            meaning="Pressure that valves and joints of a shut section may see, if pipe may more.",
+            meaning="Pressure that valves and joints of a shut section stand, if pipe stands more.",
         ),
     )
 
@@ -103,7 +103,7 @@ class TrappedWater(Rule):
         return self._compare(case, section, pressed, limit, least=bool(lacking))
 
     def _limit(self, case: Case, pressed: TrappedPressure) -> float | None:
-        """Give what pipes, valves and joints of a section may see, Pa; None if not known."""
+        """Give what pipes, valves and joints of a section stand, Pa; None if not known."""
         weakest = case.pack.number(self.name, "valves_and_joints")
         return None if pressed.limit is None else min(pressed.limit, weakest)
 
@@ -134,7 +134,7 @@ class TrappedWater(Rule):
         sentence += (
             "; the pipes' limit is not known."
             if limit is None
-            else f"; its pipes, valves and joints may see {show_pressure(limit, units)}."
+            else f"; its pipes, valves and joints stand {show_pressure(limit, units)}."
         )
         if limit is not None and pressed.pressure <= limit:
             outcome, reason = Outcome.HOLDS, "within the limit"

@@ -48,7 +48,7 @@ def test_hot_water_in_a_riser(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(hot) == 3
     text = " ".join(capsys.readouterr().out.split())
     assert "Outcome: undecided." in text
-    assert "Missing: length of the water that rises to the plug from below." in text
+    assert "Not known yet: length of the water that rises to the plug from below." in text
     assert main([*hot, "--below", "10 ft"]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert re.search(r"Plug of the needed length stands: likely 1 h \d+ min; .* to \d h", text)

@@ -5,10 +5,16 @@ from __future__ import annotations
 import io
 import sys
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 
+from layoutcheck.cli.files import write_file
 from layoutcheck.cli.patience import patience
+from tests.cli.conftest import Run
+from tests.report.handout_sites import FIXTURES
 
 
 class Terminal(io.StringIO):
@@ -59,3 +65,50 @@ def test_a_failure_leaves_no_line_behind(monkeypatch: pytest.MonkeyPatch) -> Non
         assert screen.written.wait(60)
         raise ZeroDivisionError
     assert screen.getvalue().endswith("\r")
+
+
+@pytest.mark.parametrize(
+    ("call", "told"),
+    [
+        (("check", "{site}", "--format", "html", "-o", "{out}.html"), ["checking", "printing"]),
+        (("sheet", "{site}", "-o", "{out}.html"), ["checking", "printing"]),
+        (("draw", "{site}", "-o", "{out}.svg"), ["checking", "drawing"]),
+    ],
+)
+def test_whatever_may_take_long_says_that_it_goes_on(
+    call: tuple[str, ...],
+    told: list[str],
+    run: Run,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Events are counted: which work was announced, in which order."""
+    begun: list[str] = []
+
+    @contextmanager
+    def counted(doing: str) -> Iterator[None]:
+        begun.append(doing)
+        yield
+
+    for name in ("given", call[0]):
+        monkeypatch.setattr(f"layoutcheck.cli.{name}.patience", counted)
+    site, out = FIXTURES / "no-drawing-mended.json", tmp_path / "out"
+    assert run(*(part.format(site=site, out=out) for part in call)).code == 0
+    assert begun == told
+
+
+@pytest.mark.parametrize("at", ["fsync", "replace"])
+def test_whoever_breaks_off_finds_the_old_file_and_nothing_half_written(
+    at: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept = tmp_path / "sheet.pdf"
+    kept.write_bytes(b"as it was")
+
+    def broken_off(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(f"layoutcheck.cli.files.os.{at}", broken_off)
+    with pytest.raises(KeyboardInterrupt):
+        write_file(str(kept), b"new and long")
+    assert kept.read_bytes() == b"as it was"
+    assert [p.name for p in tmp_path.iterdir()] == ["sheet.pdf"]

@@ -47,7 +47,7 @@ def test_a_designer_drags_reads_why_and_moves_to_the_nearest(open_page: Open, si
     assert plug_of(page, "F1")["pipe"] == "R-MAIN"  # it keeps to its pipe
     assert parse_length(plug_of(page, "F1")["station"]) <= parse_length("19 ft 6 in")
     _drag(page, "F1", -60, until="shut")
-    assert "Shut out by flowing-line-setback" in page.locator(".readout").inner_text()
+    assert "Ruled out by flowing-line-setback" in page.locator(".readout").inner_text()
     # Why: the finding, and what its rule asks.
     tab(page, "Findings")
     row = page.locator(".finding", has_text="flowing-line-setback").filter(has_text="plug F1")

@@ -135,7 +135,7 @@ def test_a_fact_is_asked_for_with_the_field_that_lacks_it() -> None:
     assert asked["water temperature at plug A"] == ("site.water_temperature",)
     assert "site.room" in asked["the room of plug A"]
     assert asked["free space round pipe branch at plug A"] == ("site.clear_space",)
-    assert asked["the CO2 cylinders on hand"] == ("site.stock",)
+    assert asked["the carbon dioxide on hand"] == ("site.stock",)
     assert "Not stated: site.water_temperature." in report_text(report)
 
 

@@ -81,7 +81,7 @@ def test_a_long_way_keeps_both_its_ends() -> None:
 
 def test_trouble_between_two_plugs_is_named_at_both() -> None:
     for block in BLOCKS[:2]:
-        assert "BROKEN plug-spacing of A + B, told below" in block
+        assert "BROKEN plug-spacing of A + B: action " in block
 
 
 def test_a_well_placed_plug_says_by_how_much() -> None:
@@ -134,7 +134,7 @@ def test_a_subject_of_many_parts_is_short_and_names_its_plug() -> None:
 
 
 def test_touching_stretches_of_one_rule_are_told_as_one() -> None:
-    assert "shut out by flowing-line-setback, 2 ft 6 in in all: P1 0 in to 2 ft 6 in" in TEXT
+    assert "ruled out by flowing-line-setback, 2 ft 6 in in all: P1 0 in to 2 ft 6 in" in TEXT
 
 
 def test_looser_figures_are_said_at_the_top_and_in_full() -> None:

@@ -57,9 +57,12 @@ async def post_handout(
         ),
     ] = None,
     page: Annotated[
-        Literal["a4", "phone"],
-        Query(description="For a drawing: sheets to print, or one narrow column."),
-    ] = "a4",
+        Literal["paper", "phone"],
+        Query(
+            description="For a drawing: paper to print (A4, or US Letter where a site is in feet), "
+            "or phone, one narrow column."
+        ),
+    ] = "paper",
 ) -> Response:
     """Make a drawing, a sheet, a log to fill in, quantities, issues or a page of a layout.
 

@@ -1,4 +1,4 @@
-/** The findings, tied to the drawing: choose one to see what it speaks of. */
+/** The findings, tied to the drawing: choose one to see what it is about. */
 
 import type { VNode } from "preact";
 import { useState } from "preact/hooks";
@@ -66,7 +66,7 @@ export function Findings({ state, onRule, printing }: Props): VNode {
 function drainSays({ volume, at_least, missing }: NonNullable<Report["drain"]>): string {
   if (volume) return `Water that still drains at the work: ${volume.shown}.`;
   const least = at_least ? `at least ${at_least.shown}, how much is not known` : "not known";
-  return `Water that still drains at the work: ${least}.${missing.length ? ` Missing: ${few(missing)}.` : ""}`;
+  return `Water that still drains at the work: ${least}.${missing.length ? ` Not known yet: ${few(missing)}.` : ""}`;
 }
 
 interface ListProps {

@@ -150,7 +150,7 @@ function Row({ id, state }: { id: string; state: State }): VNode {
             <strong>Plug {id}</strong> {seat ? `${showLength(seat.station, system)} on ${seat.pipe}` : ""}
           </span>
           <span class="says">{marginOf(state, id).says}</span>
-          {fresh && bad.length > 0 && <span class="says">{bad.length} {bad.length === 1 ? "finding speaks" : "findings speak"} of it.</span>}
+          {fresh && bad.length > 0 && <span class="says">{bad.length} {bad.length === 1 ? "finding" : "findings"}.</span>}
         </span>
       </button>
       {part?.nearest && (

@@ -35,7 +35,7 @@ function Work({ state, layout }: { state: State; layout: Layout }): VNode {
           <li key={workLabel(item)}>
             {workLabel(item)} {item.start !== undefined && `${item.start} to ${item.end}`}
             <button type="button" class="quiet" onClick={() => store.edit(withWork(layout, open.filter((_, j) => j !== i), work!.duration))}>
-              Leave shut<span class="unseen"> {workLabel(item)}</span>
+              Do not open<span class="unseen"> {workLabel(item)}</span>
             </button>
           </li>
         ))}

@@ -33,7 +33,7 @@ export function marginAt(part: PlugPart | undefined, seat: Seat | null, system: 
       .flatMap((s) => s.rules),
   );
   if (!rules.size && !clear.length) return unsearched(part.id, findings);
-  const why = rules.size ? `Shut out by ${[...rules].join(", ")}.` : "Not in a clear stretch.";
+  const why = rules.size ? `Ruled out by ${[...rules].join(", ")}.` : "Not in a clear stretch.";
   const ends = clear.flatMap((s) => [s.start.value, s.end.value]);
   const near = ends.sort((a, b) => Math.abs(a - seat.station) - Math.abs(b - seat.station))[0];
   if (near === undefined) return { state: "shut", says: `${why} No clear stretch on this pipe.` };
@@ -78,7 +78,7 @@ export function firstThing(findings: Finding[]): Finding | null {
 
 export const isBad = (finding: Finding): boolean => RANK[finding.outcome] < 3;
 
-/** Tell whether a finding speaks of something. */
+/** Tell whether a finding is about something. */
 export function speaksOf(finding: Finding, kind: string, id: string): boolean {
   const { subject, concerns, where, way } = finding;
   if (subject.id === id && (subject.kind === kind || kind === "work")) return true;

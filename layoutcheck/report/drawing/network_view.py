@@ -596,7 +596,7 @@ def _move(canvas: Canvas, plug: PlugPart, index: int) -> None:
 
 
 def _ways_in(canvas: Canvas) -> None:
-    """Draw the way by which water still reaches the work."""
+    """Draw how water still reaches the work."""
     facts = canvas.facts
     for finding in facts.pointed:
         if finding.subject.kind != "work":

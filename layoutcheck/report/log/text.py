@@ -35,7 +35,7 @@ def log_text(report: LogReport) -> str:
             told = f"{finding.measured.shown}; planned {finding.required.shown}."
             lines += wrapped(told, indent="    ")
         if finding.missing:
-            lines += wrapped(f"Missing: {'; '.join(finding.missing)}.", indent="    ")
+            lines += wrapped(f"Not known yet: {'; '.join(finding.missing)}.", indent="    ")
         if finding.todo:
             lines += wrapped(f"Next: {finding.todo}", indent="    ")
     lines += ["", *wrapped(report.deference)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layoutcheck.report.sheet.model import Tick
 
-# Said in these words wherever the sheet speaks of it: two orders for one alarm cost lives.
+# Said in these words wherever the sheet tells of it: two orders for one alarm cost lives.
 ALARM = "Everybody out, at once. Nobody goes back in until the air is measured fit, from outside."
 WATER = (
     "Get clear. Have the water shut off at the place agreed before the start. Only when it has "

@@ -43,7 +43,7 @@ export const FIELDS: Record<string, { first: FieldSpec[]; more: FieldSpec[] }> =
       { field: "covering", label: "Covering", options: COVERINGS },
       { field: "water_temperature", label: "Water in it", hint: "60 degF" },
       { field: "fluid", label: "What fills it", hint: "plain water" },
-      { field: "pressure_rating", label: "Its weakest part may see", hint: "200 psi" },
+      { field: "pressure_rating", label: "Its weakest part stands", hint: "200 psi" },
       { field: "flow", label: "Flow while freezing", options: [["", "by the network"], ["flowing", "flowing"], ["none", "none"]] },
       { field: "low_temperature_accepted_by", label: "Who accepted its wall for the cold", wide: true },
       NAME,
