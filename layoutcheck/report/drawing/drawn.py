@@ -189,8 +189,11 @@ class View:
 
     def _share(self, pipe: str, station: float) -> float:
         length, shares = self.drawn.lengths[pipe], self.paths[pipe].shares
+        low, high = float(shares[0]), float(shares[-1])
+        if not length:  # what stands on a joint without length is drawn apart from what it joins
+            return (low + high) / 2
         # Beyond its own ends a pipe's line goes on through the bodies of what stands there.
-        return min(max(station / length, float(shares[0])), float(shares[-1])) if length else 0.0
+        return min(max(station / length, low), high)
 
 
 def beside(points: tuple[Point, ...], offset: float) -> tuple[Point, ...]:
