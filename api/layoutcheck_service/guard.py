@@ -15,6 +15,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from layoutcheck_service.deprecated import deprecation_headers
 from layoutcheck_service.metrics import Metrics
 from layoutcheck_service.problems import Kind, ProblemError, problem_of, problem_response, refusal
 from layoutcheck_service.settings import Settings
@@ -58,6 +59,8 @@ class Exchange:
             for name, value in _HEADERS.items():
                 headers.setdefault(name, value)
             headers[REQUEST_ID] = self.request_id
+            for name, value in deprecation_headers(self.route).items():
+                headers[name] = value
         await self.send(message)
 
     @property

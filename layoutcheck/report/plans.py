@@ -14,13 +14,13 @@ from pydantic import Field
 
 from layoutcheck import __version__
 from layoutcheck.document import Layout, parse_layout
-from layoutcheck.document.models import CoolantName
 from layoutcheck.document.short import long_form
 from layoutcheck.placement.together import own_spans, read_together
 from layoutcheck.planning.document import data_of, plan_document
 from layoutcheck.planning.elements import Chosen, Element, Kind
 from layoutcheck.planning.order import Step, steps_of
 from layoutcheck.planning.search import Found, FoundPlan, NearMiss, Status, Watch, find_plans
+from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.report.cautions import DEFERENCE
 from layoutcheck.report.cautions_with import cautions_with
 from layoutcheck.report.doubts import doubts_of

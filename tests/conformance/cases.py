@@ -15,9 +15,10 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from layoutcheck import __version__
 from layoutcheck.document import LayoutFaults, parse_layout
 from layoutcheck.report import check
-from layoutcheck.report.model import Refusal
+from layoutcheck.report.model import REPORT_FORMAT, Refusal
 from layoutcheck.report.packs import read_pack_text
 from layoutcheck_service import examples
 
@@ -46,6 +47,7 @@ class Case:
             made["pack.toml"] = self.pack.encode
         if self.on is not None:
             made["on.txt"] = f"{self.on}\n".encode
+        made["version.txt"] = f"layoutcheck {__version__}, {REPORT_FORMAT}, service v1\n".encode
         name = "refusal.json" if self.verdict == "unusable" else "report.json"
         return made | {name: self.answer}
 
