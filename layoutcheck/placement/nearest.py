@@ -21,10 +21,10 @@ import numpy as np
 
 from layoutcheck.network import Spot
 from layoutcheck.network.stretches import TOLERANCE, Interval
+from layoutcheck.network.tape import Reading, read_into
 from layoutcheck.placement.allowed import Allowed
 from layoutcheck.placement.deciding import deciding
 from layoutcheck.placement.keeping import BUCKET, drained, holds_back, keeping_spans
-from layoutcheck.placement.tape import Reading, read_into
 from layoutcheck.placement.told import ClearStretch, ShutOut, clear_list, shut_list
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import judge_about

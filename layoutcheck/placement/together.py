@@ -8,10 +8,13 @@ from dataclasses import replace
 import numpy as np
 
 from layoutcheck.network.stretches import TOLERANCE, Interval, meet
+from layoutcheck.network.tape import Reading, read_alike, read_into
 from layoutcheck.placement.nearest import clear_at
-from layoutcheck.placement.tape import Reading, read_alike, read_into
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import placing_rules
+
+# m: a little over a sixteenth of an inch, the coarser of the two tapes' marks.
+_A_MARK = 0.002
 
 
 def own_spans(case: Case) -> dict[str, Interval]:
@@ -23,6 +26,31 @@ def own_spans(case: Case) -> dict[str, Interval]:
     return found
 
 
+def windows(case: Case) -> dict[str, Interval]:
+    """Give for each plug the stations (m) about its own at which it may be read off any tape.
+
+    However each plug is read in its window, all still pass together. A plug that passes nowhere
+    near has its own station alone. The nearest mark of a usual tape lies within `_A_MARK`.
+    """
+    own = own_spans(case)
+    found: dict[str, Interval] = {}
+    read: list[PlacedPlug] = []  # those before it, at both ends of their windows
+    for plug in _roomiest_first(case, own):
+        later = [p for p in case.plugs if p.id not in found and p is not plug]
+        around = replace(case, plugs=(*read, *later, plug))
+        low, high = _span(around, plug, own[plug.id]) or (plug.station, plug.station)
+        window = max(low, plug.station - _A_MARK), min(high, plug.station + _A_MARK)
+        found[plug.id] = window
+        for name, at in zip("ab", window, strict=True):
+            there = case.placed(plug, case.network.spot(plug.pipe, at))
+            read.append(replace(there, id=f"{plug.id} {name}"))
+    return found
+
+
+def _roomiest_first(case: Case, own: Mapping[str, Interval]) -> list[PlacedPlug]:
+    return sorted(case.plugs, key=lambda p: (own[p.id][0] - own[p.id][1], p.id))
+
+
 def read_together(case: Case, own: Mapping[str, Interval]) -> dict[str, Reading]:
     """Read the stations of plugs that pass together off a tape, so that they still do.
 
@@ -31,7 +59,7 @@ def read_together(case: Case, own: Mapping[str, Interval]) -> dict[str, Reading]
     """
     units = case.layout.units
     found: dict[str, Reading] = {}
-    for plug in sorted(case.plugs, key=lambda p: (own[p.id][0] - own[p.id][1], p.id)):
+    for plug in _roomiest_first(case, own):
         here = (plug.station, plug.station)
         reading = read_into(plug.station, _span(case, plug, own[plug.id]) or here, units)
         found[plug.id] = reading

@@ -8,7 +8,7 @@ this is the order.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -20,6 +20,7 @@ from layoutcheck.network import Trust
 from layoutcheck.network.cut import reached
 from layoutcheck.network.metric import Metric
 from layoutcheck.network.model import PieceKind
+from layoutcheck.placement import Reading
 from layoutcheck.quantities.shown import show_pressure
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.heads import heads_of
@@ -49,13 +50,17 @@ class Step:
     concerns: tuple[Named, ...]
 
 
-def steps_of(case: Case) -> tuple[Step, ...]:
-    """Give the steps of the job that a layout describes, plugs and closures in place."""
-    return tuple(
-        step
-        for part in (_closing, _venting, _freezing, _proving, _working, _filling, _thawing)
-        for step in part(case)
-    ) + tuple(_reopening(case))
+def steps_of(case: Case, stations: Mapping[str, Reading]) -> tuple[Step, ...]:
+    """Give the steps of the job that a layout describes, plugs and closures in place.
+
+    stations: those of the plugs, as a tape reads them.
+    """
+    after = (_proving, _working, _filling, _thawing, _reopening)
+    return (
+        *(step for part in (_closing, _venting) for step in part(case)),
+        *_freezing(case, stations),
+        *(step for part in after for step in part(case)),
+    )
 
 
 def _named(kind: str, ids: Iterable[str | None]) -> tuple[Named, ...]:
@@ -174,9 +179,9 @@ def _venting(case: Case) -> Iterator[Step]:
             )
 
 
-def _freezing(case: Case) -> Iterator[Step]:
+def _freezing(case: Case, stations: Mapping[str, Reading]) -> Iterator[Step]:
     for number, (plug, why) in enumerate(freeze_order(case), 1):
-        at = case.length(plug.station)
+        at = stations[plug.id].shown
         do = f"{number}. Start plug {plug.id} on pipe {plug.pipe} at {at}."
         yield Step(Phase.FREEZE, do, why, (Named("plug", plug.id),))
 

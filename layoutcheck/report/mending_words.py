@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
+from layoutcheck.placement import away_from
 from layoutcheck.placement.keeping import BUCKET
 from layoutcheck.planning.elements import Element, Kind
 from layoutcheck.planning.mend import Mending, MendStatus
 from layoutcheck.planning.rating import Burden
-from layoutcheck.quantities import UnitSystem, show_length, show_volume
+from layoutcheck.quantities import UnitSystem, show_volume
 from layoutcheck.report.wrap import some_of
 
 _MOST_NAMED = 6
@@ -38,7 +40,7 @@ def says(found: Mending, extra: Sequence[str], units: UnitSystem) -> str:
             "Nothing that mends all plugs together was found within "
             f"{found.steps} steps. That does not show that there is nothing."
         )
-    total = show_length(found.travel, units)
+    total = away_from(found.travel, math.inf, units).shown
     do = [done_words(e) for e in sorted(found.done)]
     do += [f"plug {name} is frozen besides" for name in extra]
     if not do and found.travel == 0.0:

@@ -331,11 +331,11 @@ class Writer:
             from_junction=self.from_junction(clear.pipe),
             start=self._written((clear.start, span), lambda: self.into(clear.start, span)),
             end=self._written((clear.end, span), lambda: self.into(clear.end, span)),
-            room=self._room(clear),
+            room=self.room(clear.room),
         )
 
-    def _room(self, clear: ClearStretch) -> Measure:
-        room = clear.room
+    def room(self, room: float) -> Measure:
+        """Write a length (m) of which there is no more than that."""
         return self._written(("room", room), lambda: self.into(room, (0.0, room)))
 
     def _shut(self, shut: ShutOut) -> ShutStretch:
@@ -373,7 +373,7 @@ class Writer:
             station=self.into(proposal.station, (proposal.clear.start, proposal.clear.end)),
             tape=self.reading(proposal.tape),
             travel=self.away(proposal.travel, math.inf),
-            room=self._room(proposal.clear),
+            room=self.room(proposal.clear.room),
             point=self.point(proposal.pipe, proposal.station),
             remaining=tuple(remaining_part(j) for j in proposal.remaining),
             drain=None if drain is None else drain.volume,
@@ -412,7 +412,7 @@ class Writer:
                 return None
             if judgement.measured is not None and judgement.required is not None:
                 margins.append(judgement.measured.value - judgement.required.value)
-        return self.length(max(0.0, min(margins))) if margins else None
+        return self.room(max(0.0, min(margins))) if margins else None
 
     def flowing(self) -> tuple[FlowPart, ...]:
         """Write which pipes can flow while freezing and why, a line for each reason."""

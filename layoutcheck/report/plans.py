@@ -15,6 +15,7 @@ from pydantic import Field
 from layoutcheck import __version__
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.document.short import long_form
+from layoutcheck.placement import Reading
 from layoutcheck.placement.together import own_spans, read_together
 from layoutcheck.planning.document import data_of, plan_document
 from layoutcheck.planning.elements import Chosen, Element, Kind
@@ -319,14 +320,15 @@ def _says(found: Found, good: list[FoundPlan]) -> str:
 def _plan(writer: Writer, rank: int, plans: list[FoundPlan], document: dict[str, Any]) -> PlanPart:
     plan = plans[rank - 1]
     units = writer.case.layout.units
+    stations = read_together(plan.case, own_spans(plan.case))
     return PlanPart(
         rank=rank,
         says=(rank_sentence(plans, rank), trade_sentence(plans, rank, units)),
         actions=_actions(writer, plan.elements),
-        plugs=_plugs(writer, plan.case),
+        plugs=_plugs(writer, plan.case, stations),
         conditions=tuple(_condition(e) for e in sorted(plan.elements) if _is_promise(e)),
         cost=_cost(writer, plan),
-        steps=tuple(_step(s, writer) for s in steps_of(plan.case)),
+        steps=tuple(_step(s, writer) for s in steps_of(plan.case, stations)),
         document=document,
     )
 
@@ -341,8 +343,7 @@ def _actions(writer: Writer, elements: Chosen) -> tuple[PlanActionPart, ...]:
     )
 
 
-def _plugs(writer: Writer, case: Case) -> tuple[PlanPlugPart, ...]:
-    readings = read_together(case, own_spans(case))
+def _plugs(writer: Writer, case: Case, readings: Mapping[str, Reading]) -> tuple[PlanPlugPart, ...]:
     return tuple(
         PlanPlugPart(
             id=p.id,
@@ -361,9 +362,10 @@ def _plugs(writer: Writer, case: Case) -> tuple[PlanPlugPart, ...]:
 def _near_miss(writer: Writer, found: NearMiss | None) -> NearMissPart | None:
     if found is None:
         return None
+    stations = read_together(found.case, own_spans(found.case))
     return NearMissPart(
         actions=_actions(writer, found.elements),
-        plugs=_plugs(writer, found.case),
+        plugs=_plugs(writer, found.case, stations),
         lacking=tuple(remaining_part(j) for j in found.lacking),
     )
 
@@ -429,7 +431,7 @@ def _cost(writer: Writer, plan: FoundPlan) -> CostPart:
         worst_margin=None
         if margin is None
         else MarginPart(
-            spare=writer.length(max(0.0, margin.spare)), rule=margin.rule, subject=margin.subject
+            spare=writer.room(max(0.0, margin.spare)), rule=margin.rule, subject=margin.subject
         ),
         missing=costs.missing,
     )

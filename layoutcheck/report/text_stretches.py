@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 
 from layoutcheck.placement import away_from
-from layoutcheck.quantities import UnitSystem, short_length
+from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.model import PlugPart, ShutStretch
 from layoutcheck.report.wrap import some_of, wrapped
 
@@ -53,7 +53,8 @@ def _shut_lines(stretches: Iterable[ShutStretch], units: UnitSystem) -> list[str
             f"{away_from(end, math.inf, units).texts[0]}"
             for pipe, start, end in joined
         ]
-        total = short_length(sum(end - start for _, start, end in joined), units)
+        in_all = sum(end - start for _, start, end in joined)
+        total = away_from(in_all, math.inf, units).texts[0]
         text = f"ruled out by {rule}, {total} in all: {some_of(texts, _MOST_SHUT)}"
         lines += wrapped(text, indent="        ", first="    ")
     return lines

@@ -250,7 +250,7 @@ class SetbackRule(PlacingRule):
         node = way[-1] if way else None
         shown, limit = case.lengths(measured, required)
         name = self._name(case, plug, way, trust)
-        short = case.length(required - measured)
+        short = case.at_least(required - measured)
         sentence = f"{shown} to {name}: {short} short of the {limit} asked for."
         doubts = (*self.doubts(case, plug, node), *doubts_on_way(case, way))
         missing = () if broken else tuple(dict.fromkeys(doubts))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -18,6 +19,7 @@ from layoutcheck.network.jacket import Under, under_jacket
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.once import Latest, Once
 from layoutcheck.network.region import Regions
+from layoutcheck.network.tape import away_from
 from layoutcheck.quantities import PipeDimensions, show_length, show_length_pair
 from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.pack import Pack
@@ -186,6 +188,10 @@ class Case:
     def length(self, metres: float) -> str:
         """Write a length for people, in the document's preferred units first."""
         return show_length(metres, self.layout.units)
+
+    def at_least(self, metres: float) -> str:
+        """Write a length that is asked for, for people: no text of it is shorter than it is."""
+        return away_from(metres, math.inf, self.layout.units).shown
 
     def lengths(self, measured: float, required: float) -> tuple[str, str]:
         """Write a length and its limit so that two that differ never look alike."""

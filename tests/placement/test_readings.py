@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import product
 from typing import Any
 
 import pytest
@@ -21,6 +22,7 @@ from layoutcheck.quantities import UnitSystem, parse_length
 from layoutcheck.report.mending import is_well_placed
 from layoutcheck.report.plans import plan_layout
 from layoutcheck.report.run import check
+from layoutcheck.report.sheet.build import build_sheet
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.oracles.strategies import documents
@@ -140,3 +142,76 @@ def test_plans_pass_as_printed(site: Site, units: UnitSystem) -> None:
             for plug in plan.plugs:
                 made = with_plug(made, plug.id, plug.pipe, both(plug.station.shown)[number])
             assert fits(made, *names) if names else True
+
+
+def _printed_on_sheet(site: Site, plug: str) -> list[float]:
+    """Give every station (m) of a plug's centre that the crew's sheet has them mark."""
+    case = Case.of(parse_layout(site), default_pack())
+    sheet = build_sheet(case.layout, check(case.layout))
+    card = next(c for c in sheet.plugs if c.id == plug)
+    there = case.plug(plug)
+    found = []
+    # The first mark is the pipe's start, the second its end: nothing else stands on it.
+    ends = ((0.0, 1.0), (case.network.pipe_length[there.pipe], -1.0))
+    for mark, (base, side) in zip(card.landmarks, ends, strict=True):
+        found += [base + side * parse_length(t) for t in both(mark.to_centre)]
+        half = there.jacket / 2
+        found += [base + side * (parse_length(t) + half) for t in both(mark.to_jacket)]
+    return found
+
+
+def _two_on_a_line(jacket: float, stations: tuple[float, float], units: str) -> Site:
+    """Give a bare line of three pipes, 5 m, 0.25 m and 5 m long, with a plug on each side.
+
+    The joints between the pipes are flanges; nothing else is a mark for the tape.
+    """
+    pipes = []
+    for n, long in enumerate(("5 m", "0.25 m", "5 m")):
+        ends = {"from": "ABCD"[n], "to": "ABCD"[n + 1]}
+        pipes.append({"id": f"P{n}", **ends, "length": long, "size": "NPS 2"})
+    plugs = [
+        {"id": f"F{n}", "pipe": f"P{n}", "station": f"{at!r} m", "jacket": f"{jacket!r} m"}
+        for n, at in zip((0, 2), stations, strict=True)
+    ]
+    kinds = {"A": "flange", "B": "flange", "C": "flange", "D": "cap"}
+    return {
+        "format": "layoutcheck layout 1",
+        "name": "an invented line with two plugs",
+        "units": units,
+        "site": {
+            "material": "carbon steel",
+            "wall": "40",
+            "clear_space": "0.5 m",
+            "water_temperature": "15 degC",
+        },
+        "junctions": [{"id": n, "fitting": k, "elevation": "0 m"} for n, k in kinds.items()],
+        "pipes": pipes,
+        "sources": [{"id": "main", "junction": "A", "kind": "main", "pressure": "2 bar"}],
+        "plugs": plugs,
+        "work": {"open": [{"pipe": "P1", "start": "0.1 m", "end": "0.15 m"}], "duration": "1 h"},
+    }
+
+
+@settings(max_examples=6, suppress_health_check=list(HealthCheck))
+@given(
+    st.floats(0.2, 0.6),
+    st.sampled_from([0.0, 1e-5, 1e-3, 0.01]),
+    st.sampled_from(list(UnitSystem)),
+)
+def test_the_sheets_readings_pass_as_printed(jacket: float, room: float, units: UnitSystem) -> None:
+    """Two plugs near their limits, and near each other: each reading of both, all at once."""
+    stations = (2.5, 2.5)
+    for name in ("F0", "F2"):
+        report = check(parse_layout(_two_on_a_line(jacket, stations, units.value)))
+        clear = next(p for p in report.plugs if p.id == name).clear
+        own = [s for s in clear if s.pipe == name.replace("F", "P")]
+        if name == "F0":
+            stations = (max(s.end.value for s in own) - room, 2.5)
+        else:
+            stations = (stations[0], min(s.start.value for s in own) + room)
+    site = _two_on_a_line(jacket, stations, units.value)
+    assert fits(site, "F0", "F2")
+    first, second = (_printed_on_sheet(site, name) for name in ("F0", "F2"))
+    for one, two in product((min(first), max(first)), (min(second), max(second))):
+        typed = with_plug(site, "F0", "P0", f"{one!r} m")
+        assert fits(with_plug(typed, "F2", "P2", f"{two!r} m"), "F0", "F2"), (one, two)

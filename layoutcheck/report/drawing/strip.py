@@ -10,7 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from layoutcheck.quantities import short_length
+from layoutcheck.network.stretches import TOLERANCE
+from layoutcheck.placement import read_into
+from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.drawing.facts import Facts, Reach, spare, spoken, station_of
 from layoutcheck.report.drawing.items import Item, items_of
 from layoutcheck.report.drawing.labels import Room, Wanted, place_labels
@@ -320,10 +322,11 @@ def _strip_jackets(strip: _Strip) -> None:
     plug, units = strip.plug, strip.facts.units
     role = Role.JACKET if plug.well_placed else Role.JACKET_BROKEN
     pipe, station = plug.at.pipe or "", station_of(plug.at)
-    places = [(role, pipe, station, plug.id)]
+    places = [(role, pipe, station, plug.id, _read(plug, pipe, station, units))]
     if plug.nearest is not None:
-        places.append((Role.GHOST, plug.nearest.pipe, plug.nearest.tape.value, f"{plug.id} moved"))
-    for kind, on, at, name in places:
+        on, at = plug.nearest.pipe, plug.nearest.tape.value
+        places.append((Role.GHOST, on, at, f"{plug.id} moved", _read(plug, on, at, units)))
+    for kind, on, at, name, reading in places:
         middle = 0.0 if kind is role else strip.unrolled.distance(on, at)
         if middle is None:
             continue
@@ -347,7 +350,7 @@ def _strip_jackets(strip: _Strip) -> None:
         origin = strip.facts.network.pipes[on].tape_from
         strip.wanted.append(
             Wanted(
-                (name, f"{short_length(at, units)} from {origin}"),
+                (name, f"{reading} from {origin}"),
                 (strip.x(middle), strip.y - tall),
                 strip.text,
                 Role.MOVE if kind is Role.GHOST else Role.TEXT,
@@ -359,6 +362,13 @@ def _strip_jackets(strip: _Strip) -> None:
                 subject=f"plug {name}",
             )
         )
+
+
+def _read(plug: PlugPart, pipe: str, station: float, units: UnitSystem) -> str:
+    """Read a station (m) off a tape, into the clear stretch that it lies in, if any."""
+    spans = ((c.start.value, c.end.value) for c in plug.clear if c.pipe == pipe)
+    around = (s for s in spans if s[0] - TOLERANCE <= station <= s[1] + TOLERANCE)
+    return read_into(station, next(around, (station, station)), units).texts[0]
 
 
 def _strip_items(strip: _Strip) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 from layoutcheck.document.models import (
@@ -13,6 +14,7 @@ from layoutcheck.document.models import (
 )
 from layoutcheck.network.model import PieceKind
 from layoutcheck.physics.coolant import Coolant
+from layoutcheck.placement import away_from
 from layoutcheck.planning.order import inside_work
 from layoutcheck.quantities import short_length, short_temperature
 from layoutcheck.quantities.spoken import CoolantName
@@ -379,7 +381,8 @@ def _stated_water(case: Case, plug: PlacedPlug) -> str:
 
 def strip_of(case: Case, plug: PlacedPlug) -> str:
     """Say what to strip from the pipe for a plug's jacket."""
-    length = short_length(strip_length(case, plug), case.layout.units)
+    bare, units = strip_length(case, plug), case.layout.units
+    length = away_from(bare, math.inf, units).texts[0]
     covering = case.pipe_of(plug).covering
     if covering is Covering.BARE:
         return f"Plug {plug.id}: {plug.pipe} is bare, as stated, over {length}."

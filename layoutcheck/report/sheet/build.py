@@ -7,8 +7,11 @@ from collections import Counter
 from dataclasses import replace
 
 from layoutcheck.document.models import Layout
+from layoutcheck.network.stretches import Interval
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.schedule import StepKind
+from layoutcheck.placement import read_into
+from layoutcheck.placement.together import windows
 from layoutcheck.quantities import short_length, short_mass
 from layoutcheck.quantities.shown import show_duration
 from layoutcheck.report.containers import CONTAINER, container
@@ -44,7 +47,8 @@ def build_sheet(layout: Layout, report: Report, *, pack: Pack | None = None) -> 
     # A layout without work or plugs may break no rule; there is still nothing to freeze to.
     ready = bool(layout.work and report.plugs and all(p.freeze.coolant for p in report.plugs))
     may_freeze = report.verdict is Verdict.COMPLIANT and ready
-    cards = tuple(_card(case, report, p, may_freeze=may_freeze) for p in report.plugs)
+    spans = windows(case)
+    cards = tuple(_card(case, report, p, spans[p.id], may_freeze=may_freeze) for p in report.plugs)
     if may_freeze:
         cards = _with_bleeds(case, cards)
     work = layout.work
@@ -82,13 +86,16 @@ def _work_lines(layout: Layout) -> list[str]:
         text = item.label
         if item.pipe is not None and item.start is not None and item.end is not None:
             start = next(p.tape_from for p in layout.pipes if p.id == item.pipe)
-            low, high = (short_length(x, layout.units) for x in (item.start, item.end))
+            span = (item.start, item.end)
+            low, high = (read_into(x, span, layout.units).texts[0] for x in span)
             text += f", from {low} to {high} off {start}"
         lines.append(f"Opened: {text}")
     return lines
 
 
-def _card(case: Case, report: Report, part: PlugPart, *, may_freeze: bool) -> PlugCard:
+def _card(
+    case: Case, report: Report, part: PlugPart, span: Interval, *, may_freeze: bool
+) -> PlugCard:
     plug = case.plug(part.id)
     pipe, dimensions = case.pipe_of(plug), case.dimensions_of(plug)
     stated = next(p for p in case.layout.plugs if p.id == part.id)
@@ -102,7 +109,7 @@ def _card(case: Case, report: Report, part: PlugPart, *, may_freeze: bool) -> Pl
         room=room or "not stated",
         lies=_lies(case, plug),
         jacket=part.jacket.shown,
-        landmarks=landmarks_of(case, plug),
+        landmarks=landmarks_of(case, plug, span),
         strip=strip_of(case, plug),
         clear_by=part.clear_by.shown if part.clear_by is not None else "",
         holds_back=_says(report, "holding-pressure", part.id),

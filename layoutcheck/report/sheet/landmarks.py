@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from layoutcheck.document.models import FittingKind, Placed
-from layoutcheck.quantities import show_length
+from layoutcheck.network.stretches import Interval
+from layoutcheck.placement import read_into
 from layoutcheck.report.sheet.model import Landmark
 from layoutcheck.rules.case import Case, PlacedPlug
 
@@ -13,10 +14,11 @@ from layoutcheck.rules.case import Case, PlacedPlug
 _SAME = 1e-6
 
 
-def landmarks_of(case: Case, plug: PlacedPlug) -> tuple[Landmark, ...]:
+def landmarks_of(case: Case, plug: PlacedPlug, span: Interval) -> tuple[Landmark, ...]:
     """Give the nearest thing on the pipe on each side of the jacket, with tape readings.
 
-    A thing inside the jacket is passed over: nobody can hold a tape to it.
+    span: the stations (m) in which the plug may be read; every reading puts it there. A thing
+    inside the jacket is passed over: nobody can hold a tape to it.
     """
     low, high = plug.station - plug.jacket / 2, plug.station + plug.jacket / 2
     marks = sorted(_marks(case, plug.pipe))
@@ -25,16 +27,22 @@ def landmarks_of(case: Case, plug: PlacedPlug) -> tuple[Landmark, ...]:
     found = []
     if before:
         at, name = before[-1]
-        found.append(_landmark(case, name, low - at, plug.station - at))
+        away = (span[0] - at, span[1] - at)
+        found.append(_landmark(case, name, plug, plug.station - at, away))
     if after:
         at, name = after[0]
-        found.append(_landmark(case, name, at - high, at - plug.station))
+        away = (at - span[1], at - span[0])
+        found.append(_landmark(case, name, plug, at - plug.station, away))
     return tuple(found)
 
 
-def _landmark(case: Case, name: str, to_jacket: float, to_centre: float) -> Landmark:
-    units = case.layout.units
-    return Landmark(name, show_length(max(0.0, to_jacket), units), show_length(to_centre, units))
+def _landmark(
+    case: Case, name: str, plug: PlacedPlug, to_centre: float, away: Interval
+) -> Landmark:
+    """Read the ways (m) to a jacket's near end and its centre. away: where the centre may be."""
+    units, half = case.layout.units, plug.jacket / 2
+    near = read_into(max(0.0, to_centre - half), (away[0] - half, away[1] - half), units)
+    return Landmark(name, near.shown, read_into(to_centre, away, units).shown)
 
 
 def _marks(case: Case, pipe_id: str) -> Iterator[tuple[float, str]]:
