@@ -26,6 +26,8 @@ from tests.plan.test_mend import marked_sites
 from tests.sizes import some
 
 Site = dict[str, Any]
+# A site, the same with a pipe parted, that pipe, and where (m).
+Parted = tuple[Site, Site, str, float]
 INCH = 0.0254
 # What intervals and programmes are exact to, a few times over.
 NEAR = 5e-6
@@ -121,9 +123,8 @@ def alike(first: list[tuple[str, float, float]], second: list[tuple[str, float, 
     ] == pytest.approx([x for r in second for x in r[1:]], abs=NEAR)
 
 
-@settings(max_examples=some(150), suppress_health_check=list(HealthCheck))
-@given(parted(documents(plugs=(1, 3))))
-def test_clear_stretches_and_nearest_places(drawn: tuple[Site, Site, str, float]) -> None:
+def same_clear(drawn: Parted) -> None:
+    """Hold what may stand where, and the nearest place of each plug, to those of the whole pipe."""
     whole, made, pipe, at = drawn
     before, after = case_of(whole), case_of(made)
     for plug in before.plugs:
@@ -134,15 +135,55 @@ def test_clear_stretches_and_nearest_places(drawn: tuple[Site, Site, str, float]
         assert (one.nearest is None) == (two.nearest is None)
         if one.nearest is not None and two.nearest is not None:
             assert one.nearest.travel == pytest.approx(two.nearest.travel, abs=NEAR)
+            place = as_before(pipe, at, two.nearest.pipe, two.nearest.station)
+            assert (one.nearest.pipe, one.nearest.station) == (place[0], near(place[1]))
 
 
-@settings(max_examples=some(30), suppress_health_check=list(HealthCheck))
-@given(parted(marked_sites() | documents(plugs=(2, 3))))
-def test_the_joint_mending(drawn: tuple[Site, Site, str, float]) -> None:
-    whole, made, _, _ = drawn
+def same_mending(drawn: Parted) -> None:
+    """Hold what mends all plugs, move by move, to what mends those of the whole pipe."""
+    whole, made, pipe, at = drawn
     one, two = mend(case_of(whole)), mend(case_of(made))
     assert one.status == two.status
-    assert one.done == two.done
-    # Of places that cost the same the first pipe by its id is taken, and ids differ here.
+    assert {(e.kind, e.id) for e in one.done} == {(e.kind, e.id) for e in two.done}
     assert (one.used.over, one.used.corners) == (two.used.over, two.used.corners)
-    assert one.travel == pytest.approx(two.travel, abs=NEAR)
+    assert one.travel == near(two.travel)
+    before = {m.plug.id: (m.plug.pipe, m.plug.station) for m in one.moves}
+    after = {m.plug.id: as_before(pipe, at, m.plug.pipe, m.plug.station) for m in two.moves}
+    assert before.keys() == after.keys()
+    for name, (own, station) in before.items():
+        assert (own, station) == (after[name][0], near(after[name][1])), name
+
+
+def near(length: float) -> Any:
+    return pytest.approx(length, abs=NEAR)
+
+
+_CLEAR = parted(documents(plugs=(1, 3)))
+_MENDED = parted(marked_sites() | documents(plugs=(2, 3)))
+_EVERY = list(HealthCheck)
+
+
+@settings(max_examples=some(150), suppress_health_check=_EVERY)
+@given(_CLEAR)
+def test_clear_stretches_and_nearest_places(drawn: Parted) -> None:
+    same_clear(drawn)
+
+
+@settings(max_examples=some(60), suppress_health_check=_EVERY)
+@given(_MENDED)
+def test_the_joint_mending(drawn: Parted) -> None:
+    same_mending(drawn)
+
+
+@pytest.mark.nightly
+@settings(max_examples=400, suppress_health_check=_EVERY)
+@given(_CLEAR)
+def test_clear_stretches_of_four_hundred_parted_pipes(drawn: Parted) -> None:
+    same_clear(drawn)
+
+
+@pytest.mark.nightly
+@settings(max_examples=200, suppress_health_check=_EVERY)
+@given(_MENDED)
+def test_the_joint_mending_of_two_hundred_parted_pipes(drawn: Parted) -> None:
+    same_mending(drawn)

@@ -16,7 +16,7 @@ _VALVES: list[dict[str, Any]] = [
 ]
 _OUTLETS: list[dict[str, Any]] = [{}, {"state": "locked off"}, {"state": "bleed"}]
 
-_SITE = {
+FACTS: dict[str, Any] = {
     "water_temperature": "60 degF",
     "air_temperature": "66 degF",
     "clear_space": "8 in",
@@ -92,7 +92,7 @@ def small_sites(draw: st.DrawFn) -> dict[str, Any]:
         "valves": valves,
         "outlets": outlets,
         "sources": sources,
-        "site": _SITE,
+        "site": FACTS,
         "work": {
             "open": [draw(_works(count, pipes))],
             "duration": "2 h",

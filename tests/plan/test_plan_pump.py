@@ -20,7 +20,7 @@ from layoutcheck.planning.search import Status, find_plans
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.registry import default_pack
 from tests.plan.plain_plans import bad_rules_of, every_set, passes
-from tests.plan.small_sites import _SITE
+from tests.plan.small_sites import FACTS
 
 PACK = default_pack()
 WORKS = {
@@ -56,7 +56,7 @@ def _site(work: dict[str, Any], lock: Any = None) -> dict[str, Any]:
             {"id": "main", "junction": "S", "kind": "main", "pressure": "40 psi"},
             {"id": "ring", "junction": "T", "kind": "main", "pressure": "40 psi"},
         ],
-        "site": _SITE,
+        "site": FACTS,
         "work": {
             "open": [work],
             "duration": "2 h",
