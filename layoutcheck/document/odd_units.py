@@ -12,24 +12,25 @@ from layoutcheck.quantities import UnitSystem
 
 # Up to one in so many values stands out, and only among at least so many. Own choices, common
 # practice with no published source.
-ONE_IN = 10
-AMONG = 20
+ONE_IN = 5
+AMONG = 5
 
-# Fields that hold quantities whose units belong to a system.
+# Fields that hold quantities whose units belong to a system. A nominal size is a name: metric
+# buildings have pipe of 2 in, and importers write NPS.
 _WORDS = (
-    "elevation size outside_diameter wall_thickness length clear_space water_temperature "
+    "elevation outside_diameter wall_thickness length clear_space water_temperature "
     "pressure_rating station body shutoff_head volume level pressure start end jacket scale "
     "floor_area height ventilation flood_depth bottom top mass_each storage_temperature "
     "air_temperature"
 )
 _FIELDS = frozenset(_WORDS.split())
 _IMPERIAL = re.compile(
-    r"(?:^NPS|['\"]|(?:^|[^a-z])(?:ft|in|feet|foot|inch|inches|psi|lbs?|oz|pounds?|ounces?|gals?|"
+    r"(?:['\"]|(?:^|[^a-z])(?:ft|in|feet|foot|inch|inches|psi|lbs?|oz|pounds?|ounces?|gals?|"
     r"gallons?|cfm|gpm|deg ?f|fahrenheit|f)(?:[^a-z]|$))",
     re.IGNORECASE,
 )
 _METRIC = re.compile(
-    r"(?:^DN|(?:^|[^a-z])(?:m|mm|cm|met(?:re|er)s?|k?pa|mpa|m?bar|kg|g|tonnes?|l|ml|lit(?:re|er)s?|"
+    r"(?:(?:^|[^a-z])(?:m|mm|cm|met(?:re|er)s?|k?pa|mpa|m?bar|kg|g|tonnes?|l|ml|lit(?:re|er)s?|"
     r"deg ?c|celsius|c)(?:[^a-z]|$))",
     re.IGNORECASE,
 )

@@ -132,8 +132,10 @@ class _Mender:
     def __init__(self, case: Case) -> None:
         self.case, self.scales = case, Scales(case)
         self.ground = ground = Ground(case)
-        longest = max((p.jacket for p in case.plugs), default=ground.settings.least_jacket)
-        ground.settings = replace(ground.settings, jacket=longest)
+        self.settings = ground.settings
+        if case.plugs:
+            longest = max(p.jacket for p in case.plugs)
+            ground.settings = replace(ground.settings, jacket=longest)
         self.explain = Explainer(ground)
         # Nothing costs less; and there is nothing but what was found.
         self.exact, self.proven, self.in_runs, self.steps = True, True, True, 0
@@ -297,7 +299,8 @@ class _Mender:
         for piece in sorted(plugs, key=lambda p: (plugs[p].cost, p)):
             sizes.setdefault(float(case.network.inches[piece]), piece)
         for piece in sizes.values():
-            plug = self.ground.probe(piece, None, name)
+            probe = self.ground.probe(piece, None, name)
+            plug = replace(probe, jacket=self.settings.jacket_for(probe.inches))
             found = self._moves(case, (*case.plugs, plug), free=frozenset([name]))
             if found.moves is not None:
                 self.found.append(Proposal(found, extra=1))

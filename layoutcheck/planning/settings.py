@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.planning import JACKET, LEAST_JACKET, PLANNING
+from layoutcheck.rules.pack import Pack
+from layoutcheck.rules.planning import PLANNING, jacket_of
 
 
 @dataclass(frozen=True)
@@ -35,8 +36,7 @@ class Settings:
     keep_in_service: frozenset[str]
     weights: Weights
     jacket: float | None
-    jacket_per_inch: float
-    least_jacket: float
+    pack: Pack
     coolant: CoolantName
     marks: tuple[PlacedPlug, ...]
 
@@ -57,8 +57,7 @@ class Settings:
             keep_in_service=frozenset(planning.keep_in_service),
             weights=Weights(**points),
             jacket=planning.jacket,
-            jacket_per_inch=pack.number(PLANNING, JACKET.key),
-            least_jacket=pack.number(PLANNING, LEAST_JACKET.key),
+            pack=pack,
             coolant=coolant,
             marks=tuple(marked),
         )
@@ -74,4 +73,4 @@ class Settings:
         marked = [p.jacket for p in self.marks if p.inches == inches]
         if marked:
             return max(marked)
-        return max(self.least_jacket, self.jacket_per_inch * inches)
+        return jacket_of(self.pack, inches)

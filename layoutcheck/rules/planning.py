@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layoutcheck.rules.base import COMMON_PRACTICE
 from layoutcheck.rules.outcome import Dimension
-from layoutcheck.rules.pack import Figure, Tighter
+from layoutcheck.rules.pack import Figure, Pack, Tighter
 
 PLANNING = "planning"
 
@@ -47,3 +47,9 @@ LEAST_JACKET = Figure(
     meaning="Shortest jacket in a plan, where no mark says.",
 )
 FIGURES = (*WEIGHTS, JACKET, LEAST_JACKET)
+
+
+def jacket_of(pack: Pack, inches: float) -> float:
+    """Give the length (m) of a plan's jacket by a pack, for a nominal size (inches)."""
+    per_inch = pack.number(PLANNING, JACKET.key)
+    return max(pack.number(PLANNING, LEAST_JACKET.key), per_inch * inches)

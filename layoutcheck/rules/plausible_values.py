@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from itertools import groupby
 
 from layoutcheck.document.plausible import Ask, Question, What, questions
+from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.quantities import (
     UnitSystem,
     show_air_change_rate,
@@ -17,9 +18,10 @@ from layoutcheck.quantities import (
     show_temperature,
 )
 from layoutcheck.rules.base import Rule
-from layoutcheck.rules.case import Case
+from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.facts import Fact, meant_field
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Severity, Subject
+from layoutcheck.rules.planning import jacket_of
 
 _Show = Callable[[float, UnitSystem], str]
 
@@ -31,7 +33,8 @@ class PlausibleValues(Rule):
     Figure: Such as pipes of 20 mm to 300 m, jackets of 0.1 to 1.2 m, mains over 1 bar, work of half
         an hour to two days; the whole list is in layoutcheck/document/plausible.py.
     Source: common practice, no published source.
-    Does not apply: To what is not stated. What can not be at all is refused on reading.
+    Does not apply: To what is not stated, and to a jacket as long as a plan's for its pipe. What
+        can not be at all is refused on reading.
     Undecided: Where a value lies outside its range. Mend it, or name its field where it stands:
         "meant": "length".
     Does not see: Slips that stay within the range.
@@ -46,7 +49,9 @@ class PlausibleValues(Rule):
 
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each thing of which something is asked."""
-        asked = sorted(questions(case.layout), key=lambda q: (q.kind, q.id, q.field, q.ask))
+        own = {("plug", p.id, "jacket") for p in case.plugs if _as_planned(case, p)}
+        found = (q for q in questions(case.layout) if (q.kind, q.id, q.field) not in own)
+        asked = sorted(found, key=lambda q: (q.kind, q.id, q.field, q.ask))
         for (kind, name), rows in groupby(asked, key=lambda q: (q.kind, q.id)):
             yield self._judge(case, Subject(kind, name), list(rows))
         if not asked:
@@ -73,6 +78,11 @@ class PlausibleValues(Rule):
             ),
             todo=f'Correct it, or write "meant": {words} on {_called(subject)}.',
         )
+
+
+def _as_planned(case: Case, plug: PlacedPlug) -> bool:
+    """Tell whether a jacket is as long as the pack has a plan choose it for this size."""
+    return abs(plug.jacket - jacket_of(case.pack, plug.inches)) <= TOLERANCE
 
 
 def _called(subject: Subject) -> str:

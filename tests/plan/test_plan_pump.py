@@ -99,6 +99,6 @@ def test_a_lock_that_is_stated_already_is_not_asked_for_again() -> None:
 
 def test_a_lock_for_the_work_alone_is_a_step_before_the_line_is_opened() -> None:
     case = _case(_site(WORKS["the pump"], lock={"working": True}))
-    steps = [s for s in steps_of(case) if "pump booster" in s.concerns]
+    steps = [s for s in steps_of(case, {}) if "pump booster" in s.concerns]
     assert [s.phase for s in steps] == [Phase.WORK, Phase.WORK, Phase.REOPEN]
     assert steps[0].do.startswith("Lock off pump booster")
