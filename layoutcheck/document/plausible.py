@@ -66,9 +66,10 @@ class Ask(StrEnum):
 class Question:
     """One value that is asked about: of which thing, in which field, and what bounds it.
 
-    value and limit: SI. meant: the document says that it is.
+    of: the thing itself. value and limit: SI. meant: the document says that it is.
     """
 
+    of: Asked
     kind: str
     id: str
     field: str
@@ -297,7 +298,9 @@ def _name(kind: str, item: Asked) -> str:
 def _asked(
     kind: str, item: Asked, field: str, ask: Ask, what: What, value: float, limit: float
 ) -> Question:
-    return Question(kind, _name(kind, item), field, ask, what, value, limit, item.means(field))
+    return Question(
+        item, kind, _name(kind, item), field, ask, what, value, limit, item.means(field)
+    )
 
 
 def _outside(kind: str, item: Asked, within: _Range) -> Iterator[Question]:

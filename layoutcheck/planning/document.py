@@ -81,6 +81,7 @@ def _settle(made: Document, element: Element) -> None:
         row["tightness"] = "proven"
         if element.kind is Kind.CLOSE:
             row["state"] = "closed"
+            _unsay(row, "tightness")
         return
     if element.kind in OUTLET_KINDS:
         row = _row(made, "outlets", element.id)
@@ -88,6 +89,14 @@ def _settle(made: Document, element: Element) -> None:
         return
     name = "pumps" if element.kind is Kind.LOCK_PUMP else "equipment"
     _row(made, name, element.id)["locked_off"] = True
+
+
+def _unsay(row: Document, word: str) -> None:
+    """Take a word out of what a thing's row says is meant: it answers nothing any more."""
+    said = row.get("meant", ())
+    left = [w for w in ([said] if isinstance(said, str) else said) if w != word]
+    row.pop("meant", None)
+    row |= {"meant": left} if left else {}
 
 
 def _row(made: Document, name: str, own: str) -> Document:

@@ -225,6 +225,8 @@ def _valve(valve: Valve, kinds: set[Kind]) -> Valve:
     update: dict[str, object] = {"tightness": Tightness.PROVEN}
     if Kind.CLOSE in kinds:
         update["state"] = ValveState.CLOSED
+        # That it stands open and is proven was odd, and may be said to be meant: it is no more.
+        update["meant"] = tuple(word for word in valve.meant if word != "tightness")
     return valve.model_copy(update=update)
 
 

@@ -12,6 +12,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from layoutcheck.document.models import Asked
 from layoutcheck.network import Field, Trust
 from layoutcheck.network.stretches import TOLERANCE, Stretches
 from layoutcheck.rules.case import Case, PlacedPlug
@@ -66,6 +67,11 @@ class Rule(ABC):
         """Judge again, once a plug was moved, at least what does not hold of it or of the work."""
         del plug
         yield from self.judge(case)
+
+    def asks(self, case: Case) -> Iterator[tuple[Asked, str]]:
+        """Give what this rule asks about that 'meant' answers: each thing, and the word for it."""
+        del case
+        yield from ()
 
     def says(
         self,

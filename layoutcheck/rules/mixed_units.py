@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from layoutcheck.document.models import Asked
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.facts import Fact, meant_field
@@ -30,6 +31,11 @@ class MixedUnits(Rule):
     gravity_reason = "A length in the wrong unit puts its places out"
     reason = "A lone metre among feet is more often a slip than a measurement."
     as_stated = True
+
+    def asks(self, case: Case) -> Iterator[tuple[Asked, str]]:
+        """Ask of the document where units stand out."""
+        if case.layout.odd_units:
+            yield case.layout, "units"
 
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge the document as a whole."""

@@ -70,9 +70,13 @@ class PartsFit(Rule):
     reason = "What does not fit together is what a misspelt id looks like."
     as_stated = True
 
+    def asks(self, case: Case) -> Iterator[tuple[Asked, str]]:
+        """Ask of each thing that does not fit."""
+        yield from ((m.of, m.word) for m in _all_misfits(case))
+
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each thing that does not fit."""
-        found = case.worlds.once("misfits", lambda: sorted(_misfits(case), key=_order))
+        found = _all_misfits(case)
         for subject, rows in groupby(found, key=lambda m: m.subject):
             yield self._judge(subject, list(rows))
         if not found:
@@ -101,6 +105,7 @@ class PartsFit(Rule):
 class _Misfit:
     """Something that does not fit, and the word with which the document says that it is meant."""
 
+    of: Asked
     subject: Subject
     reason: str
     word: str
@@ -110,6 +115,10 @@ class _Misfit:
 
 def _order(misfit: _Misfit) -> tuple[str, str, str, str]:
     return misfit.subject.kind, misfit.subject.id, misfit.reason, misfit.says
+
+
+def _all_misfits(case: Case) -> list[_Misfit]:
+    return case.worlds.once("misfits", lambda: sorted(_misfits(case), key=_order))
 
 
 def _misfits(case: Case) -> Iterator[_Misfit]:
@@ -165,13 +174,13 @@ def _ends(joints: _Joints) -> Iterator[_Misfit]:
             meant = item.means(PLACE)
             if joints.met[junction] > 1 and kind != "equipment":
                 text = f"It stands at {junction}, where {joints.met[junction]} pipes meet."
-                yield _Misfit(Subject(kind, item.id), "in a run", PLACE, text, meant)
+                yield _Misfit(item, Subject(kind, item.id), "in a run", PLACE, text, meant)
             others = [f"{k} {x.id}" for k, x in items if x is not item]
             if others:
                 # One of them may stay as it is, once all others are meant.
                 answered = meant or open_ones == [item.id]
                 text = f"It shares {junction} with {', '.join(sorted(others))}."
-                yield _Misfit(Subject(kind, item.id), "two ends", PLACE, text, answered)
+                yield _Misfit(item, Subject(kind, item.id), "two ends", PLACE, text, answered)
 
 
 def _fittings(joints: _Joints) -> Iterator[_Misfit]:
@@ -194,7 +203,7 @@ def _fittings(joints: _Joints) -> Iterator[_Misfit]:
 
 def _misfit(junction: Junction, reason: str, text: str) -> _Misfit:
     subject = Subject("junction", junction.id)
-    return _Misfit(subject, reason, "fitting", text, junction.means("fitting"))
+    return _Misfit(junction, subject, reason, "fitting", text, junction.means("fitting"))
 
 
 def _sizes(joints: _Joints) -> Iterator[_Misfit]:
@@ -222,7 +231,7 @@ def _sizes(joints: _Joints) -> Iterator[_Misfit]:
         if pipe.size.inches > LARGER * max(sizes) or pipe.size.inches < SMALLER * min(sizes):
             text = f"{pipe.size.text} between pipes of {min(sizes):g} to {max(sizes):g} in."
             subject = Subject("pipe", pipe.id)
-            yield _Misfit(subject, "size among others", "size", text, pipe.means("size"))
+            yield _Misfit(pipe, subject, "size among others", "size", text, pipe.means("size"))
 
 
 def _still(case: Case) -> Iterator[_Misfit]:
@@ -244,7 +253,7 @@ def _still(case: Case) -> Iterator[_Misfit]:
 
 def _stuck(kind: str, name: str, item: Asked) -> _Misfit:
     text = "No water can move through it: it stands on no loop, and on no way from end to end."
-    return _Misfit(Subject(kind, name), "moves nothing", PLACE, text, item.means(PLACE))
+    return _Misfit(item, Subject(kind, name), "moves nothing", PLACE, text, item.means(PLACE))
 
 
 def _moving(case: Case) -> np.ndarray:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from itertools import groupby
 
+from layoutcheck.document.models import Asked
 from layoutcheck.document.plausible import Ask, Question, What, questions
 from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.quantities import (
@@ -47,11 +48,13 @@ class PlausibleValues(Rule):
     reason = "A unit one off or a digit too many gives a sound answer for another site."
     as_stated = True
 
+    def asks(self, case: Case) -> Iterator[tuple[Asked, str]]:
+        """Ask of each value outside its range."""
+        yield from ((q.of, q.field) for q in _questions(case))
+
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each thing of which something is asked."""
-        own = {("plug", p.id, "jacket") for p in case.plugs if _as_planned(case, p)}
-        found = (q for q in questions(case.layout) if (q.kind, q.id, q.field) not in own)
-        asked = sorted(found, key=lambda q: (q.kind, q.id, q.field, q.ask))
+        asked = sorted(_questions(case), key=lambda q: (q.kind, q.id, q.field, q.ask))
         for (kind, name), rows in groupby(asked, key=lambda q: (q.kind, q.id)):
             yield self._judge(case, Subject(kind, name), list(rows))
         if not asked:
@@ -78,6 +81,12 @@ class PlausibleValues(Rule):
             ),
             todo=f'Correct it, or write "meant": {words} on {_called(subject)}.',
         )
+
+
+def _questions(case: Case) -> Iterator[Question]:
+    own = {p.id for p in case.plugs if _as_planned(case, p)}
+    found = questions(case.layout)
+    return (q for q in found if (q.kind, q.field) != ("plug", "jacket") or q.id not in own)
 
 
 def _as_planned(case: Case, plug: PlacedPlug) -> bool:

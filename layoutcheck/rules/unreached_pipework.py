@@ -40,6 +40,10 @@ class UnreachedPipework(Rule):
     reason = "One misspelt id cuts a feed off on paper that on site still reaches the work."
     as_stated = True
 
+    def asks(self, case: Case) -> Iterator[tuple[Asked, str]]:
+        """Ask of the sources and tanks of each part that nothing reaches, else of its pipes."""
+        yield from ((thing, APART) for part in _apart(case) for thing in part.things)
+
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each part of the pipework that reaches neither work nor plugs."""
         key = ("judged", self.name, case.plugged)
@@ -66,11 +70,15 @@ class UnreachedPipework(Rule):
 
 @dataclass(frozen=True)
 class _Part:
-    """A part that nothing reaches: its pipes, its sources and tanks, and whether it is meant."""
+    """A part that nothing reaches: its pipes, its sources and tanks, and whether it is meant.
+
+    things: on which the document may say so.
+    """
 
     subject: Subject
     pipes: tuple[str, ...]
     feeds: tuple[Named, ...]
+    things: tuple[Asked, ...]
     meant: bool
 
     @property
@@ -138,13 +146,15 @@ def _part(case: Case, nodes: list[int], stands: Mapping[int, list[tuple[Named, A
     here = here[case.pipes_of_pieces[here]]
     pipes = sorted({network.pieces.elements[i] for i in here.tolist()})
     feeds = sorted((fed for node in nodes for fed in stands.get(node, ())), key=lambda fed: fed[0])
+    things: tuple[Asked, ...]
     if feeds:
-        meant = all(fed.means(APART) for _, fed in feeds)
+        things = tuple(fed for _, fed in feeds)
     elif pipes:
-        meant = any(network.pipes[name].means(APART) for name in pipes)
+        things = tuple(network.pipes[name] for name in pipes)
     else:
         alone = {network.places[n].junction for n in nodes}
-        meant = any(j.means(APART) for j in case.layout.junctions if j.id in alone)
+        things = tuple(j for j in case.layout.junctions if j.id in alone)
+    meant = (all if feeds else any)(thing.means(APART) for thing in things)
     first = pipes[0] if pipes else str(network.places[nodes[0]].junction)
     subject = Subject("pipe" if pipes else "junction", first)
-    return _Part(subject, tuple(pipes), tuple(name for name, _ in feeds), meant)
+    return _Part(subject, tuple(pipes), tuple(name for name, _ in feeds), things, meant)

@@ -27,6 +27,8 @@ from layoutcheck.document.models import (
     Stock,
     Valve,
 )
+from layoutcheck.rules.case import Case
+from layoutcheck.rules.registry import all_rules, default_pack
 from tests.oracles.inp import Inp, Isolator, Setting
 
 ASKED: dict[str, type[Asked]] = {
@@ -38,7 +40,6 @@ ASKED: dict[str, type[Asked]] = {
     "sources": Source,
     "outlets": Outlet,
 }
-IN_THE_SITE: dict[str, type[Asked]] = {"rooms": Room, "stock": Stock}
 # Of the ends of pipes, the share that has a valve; and of the outlets, the share locked off.
 VALVES = 0.5
 LOCKED = 0.9
@@ -91,16 +92,17 @@ def site(name: str, seed: int | None) -> dict[str, Any]:
 
 
 def _answer_all(made: dict[str, Any]) -> None:
-    """Answer whatever may be asked of a city's mains: their sizes and lengths are meant."""
-    for name, kind in ASKED.items():
-        for item in made.get(name, ()):
-            item["meant"] = sorted(kind.asks)
-    for name, kind in IN_THE_SITE.items():
-        made["site"][name] = [
-            {**item, "meant": sorted(kind.asks)} for item in made["site"].get(name, ())
-        ]
-    made["meant"] = sorted(Layout.asks)
+    """Answer whatever is asked of a city's mains: their sizes and lengths are meant."""
     ends = open_ends(parse_layout(made))
     for junction in made["junctions"]:
         if junction["id"] in ends:
             junction["goes_on"] = "dead"
+    case = Case.of(parse_layout(made), default_pack())
+    rows = {kind: {r["id"]: r for r in made.get(name, ())} for name, kind in ASKED.items()}
+    rows[Room] = {r["id"]: r for r in made["site"].get("rooms", ())}
+    rows[Stock] = {r["coolant"]: r for r in made["site"].get("stock", ())}
+    rows[Layout] = {made["name"]: made}
+    for thing, word in (asked for rule in all_rules().values() for asked in rule.asks(case)):
+        name = getattr(thing, "id", None) or getattr(thing, "coolant", None) or case.layout.name
+        row = rows[type(thing)][str(name)]
+        row["meant"] = sorted({*row.get("meant", ()), word})
