@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import Any
 
-from layoutcheck.document.faults import pointer_to, shown
+from layoutcheck.document.faults import shown
 from layoutcheck.quantities import UnitSystem
 
 # Up to one in so many values stands out, and only among at least so many. Own choices, common
@@ -45,31 +45,27 @@ def system_of(text: str) -> UnitSystem | None:
 
 
 def odd_units(data: Mapping[str, Any]) -> tuple[str, ...]:
-    """Give the places and texts of a few values in one system among many in the other."""
-    found: dict[UnitSystem, list[tuple[tuple[str | int, ...], str]]] = {
-        UnitSystem.IMPERIAL: [],
-        UnitSystem.METRIC: [],
-    }
-    for place, text in _quantities(data, ()):
+    """Give a few values in one system among many in the other, with what each is of, in order."""
+    found: dict[UnitSystem, list[str]] = {UnitSystem.IMPERIAL: [], UnitSystem.METRIC: []}
+    for owner, field, text in _quantities(data, ""):
         system = system_of(text)
         if system is not None:
-            found[system].append((place, text))
+            found[system].append(f"{owner} {field} {shown(text, 40)}".lstrip())
     few, many = sorted(found.values(), key=len)
     if len(few) + len(many) < AMONG or len(few) * ONE_IN > len(few) + len(many):
         return ()
-    return tuple(f"{pointer_to(*place)} {shown(text, 40)}" for place, text in few)
+    return tuple(sorted(few))
 
 
-def _quantities(
-    value: object, place: tuple[str | int, ...]
-) -> Iterator[tuple[tuple[str | int, ...], str]]:
+def _quantities(value: object, owner: str) -> Iterator[tuple[str, str, str]]:
+    """Give every quantity: the id of what it is of (else where it stands), its field, its text."""
     if isinstance(value, Mapping):
+        owner = str(value.get("id") or value.get("coolant") or owner)
         for key, inner in value.items():
             if key in _FIELDS and isinstance(inner, str):
-                yield (*place, key), inner
+                yield owner, key, inner
             elif isinstance(inner, Mapping | list):
-                yield from _quantities(inner, (*place, key))
+                yield from _quantities(inner, str(key))
     elif isinstance(value, list):
-        for index, inner in enumerate(value):
-            if isinstance(inner, Mapping):
-                yield from _quantities(inner, (*place, index))
+        for inner in value:
+            yield from _quantities(inner, owner)

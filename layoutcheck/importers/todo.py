@@ -24,6 +24,8 @@ from layoutcheck.document.paths import Positions
 from layoutcheck.document.unstated import unstated_of
 from layoutcheck.quantities import Material, UnitSystem
 from layoutcheck.quantities.units import FOOT
+from layoutcheck.rules.declared import Blank
+from layoutcheck.rules.registry import all_rules
 
 
 @dataclass(frozen=True)
@@ -53,9 +55,8 @@ class ToFill:
 class _Ask:
     what: str
     why: str
-    rules: str
     example: str
-    field: str
+    blank: Blank
     imperial: str
     metric: str = ""
 
@@ -68,10 +69,10 @@ class _Ask:
         return ToFill(
             self.what,
             self.why,
-            tuple(self.rules.split()),
+            tuple(name for name, rule in all_rules().items() if self.blank in rule.needs),
             tuple(elements),
             self.example,
-            self.field,
+            self.blank.value,
             value,
         )
 
@@ -110,17 +111,15 @@ _PLACES: dict[str, Callable[[Layout], str]] = {
 _MATERIAL = _Ask(
     "what the pipe is made of",
     "The cold makes some walls brittle, and it decides how fast they freeze.",
-    "wall-material holding-pressure",
     '"site": {"material": "carbon steel"}',
-    "site.material",
+    Blank.MATERIAL,
     "carbon steel",
 )
 _WATER = _Ask(
     "the temperature of the water",
     "The time and the coolant of each freeze depend on it.",
-    "start-temperature coolant-on-hand",
     '"site": {"water_temperature": "60 degF"}',
-    "site.water_temperature",
+    Blank.WATER,
     "60 degF",
     "15 degC",
 )
@@ -135,18 +134,16 @@ _FLUID = _Ask(
 _CLEAR = _Ask(
     "the free space round the pipes, seen on site",
     "The jacket and hands need room.",
-    "jacket-clearance",
     '"site": {"clear_space": "12 in"}',
-    "site.clear_space",
+    Blank.CLEAR_SPACE,
     "12 in",
     "0.3 m",
 )
 _ROOM = _Ask(
     "the room of the pipes: floor area, height, air changes, meters, flood depth",
     "Coolant let off takes the air's place; water let go fills the room.",
-    "room-air plug-loss",
     '"site": {"room": "plant", "rooms": [{"id": "plant", "floor_area": "200 ft2", …}]}',
-    "site.rooms.*",
+    Blank.ROOMS,
     "{floor_area: 200 ft2, height: 10 ft, air_changes: 6 per hour, flood_depth: 4 in, "
     "carbon_dioxide_meter: false}",
     "{floor_area: 20 m2, height: 3 m, air_changes: 6 per hour, flood_depth: 0.1 m, "
@@ -155,128 +152,113 @@ _ROOM = _Ask(
 _IN_ROOM = _Ask(
     "the room that the pipes run in",
     "The gas and the water go into that room.",
-    "room-air plug-loss",
     '"site": {"room": "plant"}',
-    "site.room",
+    Blank.IN_ROOM,
     "plant",
 )
 _STOCK = _Ask(
     "the coolant on hand and where it is stored",
     "Freeze, hold and reserve are held against it.",
-    "coolant-on-hand cylinder-temperature",
     '"site": {"stock": [{"coolant": "carbon dioxide", "cylinders": 4, "mass_each": "50 lb"}]}',
-    "site.stock",
+    Blank.STOCK,
     "[{coolant: carbon dioxide, cylinders: 4, mass_each: 50 lb, storage_temperature: 65 degF}]",
     "[{coolant: carbon dioxide, cylinders: 4, mass_each: 30 kg, storage_temperature: 18 degC}]",
 )
 _WORK = _Ask(
     "what will be opened, and for how long",
     "Without the work there is nothing to cut off.",
-    "isolation trapped-water coolant-on-hand",
     '"work": {"open": [{"valve": "V7"}], "duration": "3 h"}',
-    "work",
+    Blank.WORK,
     "{open: [{{opened}}], duration: 3 h}",
 )
 _NO_SOURCE = _Ask(
     "where water is pressed in: mains, pumps, raised tanks, vessels",
     "Without a source nothing has to be cut off, and the answer would be worth nothing.",
-    "isolation no-flow-at-plug holding-pressure",
     '"sources": [{"id": "main", "junction": "J1", "kind": "main", "pressure": "60 psi"}]',
-    "sources.main",
+    Blank.SOURCES,
     "{{end}, kind: main, pressure: 60 psi}",
     "{{end}, kind: main, pressure: 4 bar}",
 )
 _PRESSURE = _Ask(
     "the highest pressure of each source",
     "The head at a plug is made of it.",
-    "holding-pressure plug-loss",
     '"pressure": "60 psi"',
-    "sources.*.pressure",
+    Blank.PRESSURE,
     "60 psi",
     "4 bar",
 )
 _STATE = _Ask(
     "how each valve stands while freezing and while working",
     "A valve of unknown state is taken as open for water and as closed for setbacks.",
-    "isolation no-flow-at-plug closed-valve-setback trapped-water",
     '"state": "closed"',
-    "valves.*.state",
+    Blank.VALVE_STATE,
     "closed",
 )
 _TIGHT = _Ask(
     "whether each closed valve was shown to hold",
     "A single closed valve that nobody has proven is a barrier in doubt.",
-    "barrier-in-doubt",
     '"tightness": "proven"',
-    "valves.*.tightness",
+    Blank.TIGHTNESS,
     "not proven",
 )
 _PUMPS = _Ask(
     "for each pump, whether it is locked off, else its rise at no flow",
     "A pump not locked off may run, and move or press the water at a plug.",
-    "no-flow-at-plug holding-pressure",
     '"locked_off": true',
-    "pumps.*.locked_off",
+    Blank.PUMP_LOCK,
     "true",
 )
 _END = _Ask(
     "what ends each pipe that ends with nothing on it: a cap, a source, an outlet, or it goes on",
     "Water may come in or leave there, and nobody has said that it can not.",
-    "open-end isolation no-flow-at-plug closed-end-setback",
     '"goes_on": "fed"',
-    "junctions.*.goes_on",
+    Blank.END,
     "fed",
 )
 _LENGTH = _Ask(
     "the length of each pipe",
     "Every distance along the pipe is made of it.",
-    "flowing-line-setback closed-end-setback plug-spacing straight-run",
     '"length": "24 ft 6 in"',
-    "pipes.*.length",
+    Blank.LENGTH,
     "24 ft 6 in",
     "7.5 m",
 )
 _SIZE = _Ask(
     "the nominal size of each pipe",
     "Setbacks go by it, and so do ice and coolant.",
-    "flowing-line-setback holding-pressure coolant-on-hand",
     '"size": "NPS 2"',
-    "pipes.*.size",
+    Blank.SIZE,
     "NPS 2",
     "DN 50",
 )
 _HEIGHT = _Ask(
     "the height of each junction",
     "Head, draining and natural circulation depend on heights.",
-    "holding-pressure isolation plug-loss natural-circulation",
     '"elevation": "14 ft"',
-    "junctions.*.elevation",
+    Blank.HEIGHT,
     "14 ft",
     "4.2 m",
 )
 _LEVEL = _Ask(
     "the water level of each tank",
     "The head at a plug is made of it.",
-    "holding-pressure plug-loss",
     '"level": "40 ft"',
-    "equipment.*.level",
+    Blank.LEVEL,
     "40 ft",
     "12 m",
 )
 _OUTLET = _Ask(
     "how each outlet stands",
     "An outlet not stated may draw, and water then moves.",
-    "no-flow-at-plug flowing-line-setback",
     '"state": "locked off"',
-    "outlets.*.state",
+    Blank.OUTLET_STATE,
     "locked off",
 )
 _PLUGS = _Ask(
     "where the plugs are to be frozen (plan proposes places)",
     "Without plugs no place is judged.",
-    "flowing-line-setback plug-spacing straight-run",
     '"plugs": [{"id": "A", "pipe": "P2", "station": "12 ft", "jacket": "12 in"}]',
-    "plugs.A",
+    Blank.PLUGS,
     "{{on}, jacket: 12 in}",
     "{{on}, jacket: 0.3 m}",
 )

@@ -27,28 +27,11 @@ from layoutcheck.planning.ground import Ground
 from layoutcheck.planning.stations import field_from
 from layoutcheck.rules.base import SetbackRule
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import CLOSURES, RestsOn
 from layoutcheck.rules.judge import spot_rules
 from layoutcheck.rules.outcome import Judgement
+from layoutcheck.rules.registry import all_rules
 from layoutcheck.rules.sections import sections_of
-
-# Rules on the plug's own pipe and on the stock: no closure mends what they find.
-NO_CLOSURE_HELPS = frozenset(
-    {
-        "start-temperature",
-        "cylinder-temperature",
-        "straight-run",
-        "jacket-clearance",
-        "fluid-freezes",
-        "pipe-full",
-        "waiver-in-force",
-    }
-)
-
-# Rules that depend on the head at a plug, and else on nothing that a closure changes. The length
-# of ice that is needed, and so the coolant and the gas in a room, follow from the head.
-BY_HEAD = frozenset(
-    {"wall-material", "holding-pressure", "plug-loss", "coolant-on-hand", "room-air"}
-)
 
 # Of the ways in, the shortest ones are weighed against each other, to branch on the least.
 _WAYS_WEIGHED = 4
@@ -140,15 +123,15 @@ class Explainer:
 
     def _why(self, case: Case, name: str, piece: int) -> Conflict:
         """Explain what one rule shuts out on a piece."""
-        if name in NO_CLOSURE_HELPS:
-            return NOTHING_HELPS
         rule = spot_rules()[name]
-        if name == "no-flow-at-plug":
-            return self._flow_under(case, piece)
-        if name in BY_HEAD:
-            return self.head(case, piece)
+        if not rule.cures & CLOSURES:
+            return NOTHING_HELPS
         if isinstance(rule, SetbackRule):
             return self._setback(case, rule, piece)
+        if rule.rests_on is RestsOn.FLOW:
+            return self._flow_under(case, piece)
+        if rule.rests_on is RestsOn.HEAD:
+            return self.head(case, piece)
         return self.everything
 
     def _flow_under(self, case: Case, piece: int) -> Conflict:
@@ -213,8 +196,8 @@ class Explainer:
         world = case.worlds.freezing(Trust.PROVEN)
         inside = rule.feature_pieces(case, Trust.PROVEN)
         if inside is not None and inside[piece]:
-            known = rule.name == "flowing-line-setback"
-            return self.flow(case, piece) if known else self.everything
+            flows = rule.rests_on is RestsOn.FLOW
+            return self.flow(case, piece) if flows else self.everything
         item = self.network.pieces[piece]
         field = rule.field(case, Trust.PROVEN)
         probe = self.ground.probe(piece)
@@ -238,13 +221,13 @@ class Explainer:
         return frozenset(found) | self._remove(case, world, rule, way[-1])
 
     def _remove(self, case: Case, world: World, rule: SetbackRule, node: int) -> Conflict:
-        if rule.name == "flowing-line-setback":
+        if rule.rests_on is RestsOn.FLOW:
             touching = np.flatnonzero(world.flowing & (self.network.ends == node).any(axis=1))
             if not len(touching):
                 return self.everything
             ways = [self.flow(case, int(i)) for i in touching[:4]]
             return min(ways, key=lambda c: (len(c), sorted(c)))
-        if rule.name == "closed-end-setback":
+        if rule.rests_on is RestsOn.SHUT_END:
             names = self.network.outlets.get(node, ())
             return frozenset(
                 e
@@ -252,7 +235,7 @@ class Explainer:
                 for e in self.ground.of_outlet.of(name)
                 if e.kind is Kind.KEEP_OPEN
             )
-        if rule.name in {"closed-valve-setback", "straight-run"}:
+        if rule.rests_on is RestsOn.PIPE:
             return NOTHING_HELPS
         return self.everything
 
@@ -320,14 +303,15 @@ class Explainer:
 
     def judged(self, case: Case, judgement: Judgement, plugs: Sequence[PlacedPlug]) -> Conflict:
         """Explain what a rule found when all was judged."""
-        if judgement.rule in NO_CLOSURE_HELPS:
+        rule = all_rules()[judgement.rule]
+        if not rule.cures & CLOSURES:
             return NOTHING_HELPS
-        if judgement.rule in BY_HEAD:
+        if rule.rests_on is RestsOn.HEAD:
             own = [p for p in plugs if p.id == judgement.subject.id] or plugs
             return frozenset(e for p in own for e in self.head(case, p.spot.piece))
-        if judgement.rule == "trapped-water":
+        if rule.rests_on is RestsOn.SECTION:
             return self._shut_in(case, judgement.subject.id, plugs)
-        if judgement.rule == "natural-circulation":
+        if rule.rests_on is RestsOn.LOOP:
             plug = next(p for p in plugs if p.id == judgement.subject.id)
             return self._loops_under(case, plug)
         return self.everything

@@ -11,11 +11,10 @@ from layoutcheck.network.drain import drained_water
 from layoutcheck.physics.schedule import StepKind
 from layoutcheck.planning.elements import Chosen, Kind
 from layoutcheck.planning.ground import Ground
-from layoutcheck.rules.base import SetbackRule
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.estimates import CoolantPlan, coolant_plans
-from layoutcheck.rules.judge import placing_rules
 from layoutcheck.rules.outcome import Judgement
+from layoutcheck.rules.registry import all_rules
 
 
 @dataclass(frozen=True)
@@ -109,12 +108,9 @@ def _due(plan: CoolantPlan) -> float:
 
 def _worst(judged: list[Judgement]) -> Margin | None:
     """Find the distance that is kept with the least to spare."""
-    distances = {n for n, r in placing_rules().items() if isinstance(r, SetbackRule)}
     found = [
         Margin(j.measured.value - j.required.value, j.rule, j.subject.id)
         for j in judged
-        if j.rule in distances | {"plug-spacing"}
-        and j.measured is not None
-        and j.required is not None
+        if all_rules()[j.rule].keeps_distance and j.measured is not None and j.required is not None
     ]
     return min(found, key=lambda m: (m.spare, m.rule, m.subject), default=None)

@@ -24,10 +24,8 @@ from layoutcheck.placement.allowed import all_over, met
 from layoutcheck.planning.elements import Chosen, Element, Kind, Options, Row, apply, plug_elements
 from layoutcheck.planning.settings import Settings
 from layoutcheck.rules.case import Case, PlacedPlug, Worlds
+from layoutcheck.rules.declared import CLOSURES
 from layoutcheck.rules.judge import spot_rules
-
-# Rules that look at the pipe itself: no valve, outlet or machine changes what they say.
-OF_THE_PIPE = frozenset({"straight-run", "jacket-clearance", "pipe-full"})
 
 # Sets of closures whose worlds are kept at a time.
 _KEPT_CASES = 256
@@ -108,9 +106,11 @@ class Ground:
         network = self.network
         fits = (network.inches == inches) & (network.kind == PieceKind.PIPE)
         probe = self.probe(int(np.flatnonzero(fits)[0]))
-        for name in sorted(OF_THE_PIPE):
+        for rule in spot_rules().values():
+            if rule.cures & CLOSURES:
+                continue  # what is done to a valve may change what it says
             some = np.zeros_like(fits)
-            some[spot_rules()[name].allows(self.case, probe).pieces()] = True
+            some[rule.allows(self.case, probe).pieces()] = True
             fits &= some
         return np.asarray(fits & ~stated_flowing(network))
 

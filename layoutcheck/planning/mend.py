@@ -41,8 +41,9 @@ from layoutcheck.planning.ground import Ground
 from layoutcheck.planning.rating import Burden, Scales, runs_of
 from layoutcheck.planning.stations import Seat
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.isolation import Isolation
+from layoutcheck.rules.declared import Role
 from layoutcheck.rules.judge import spot_rules
+from layoutcheck.rules.registry import rule_of
 
 # So many sets of things to do are tried, before the search for a better one is broken off, and so
 # many single things before it is not known whether any of them would do.
@@ -405,12 +406,12 @@ def _rules_on(case: Case, nodes: Sequence[int]) -> tuple[tuple[str, tuple[str, .
     plug = case.plugs[0]
     alone = replace(case, plugs=(plug,))
     allowed = {name: rule.places(alone, plug) for name, rule in spot_rules().items()}
-    steps = [{a, b} for a, b in pairwise(nodes)]
+    steps, cuts_off = [{a, b} for a, b in pairwise(nodes)], rule_of(Role.CUTS_OFF).name
     found: dict[str, set[str]] = {}
     for step in steps:
         for piece in case.network.pieces:
             if piece.kind is PieceKind.PIPE and {piece.u, piece.v} == step:
                 whole = ((0.0, piece.length),)
                 rules = {n for n, s in allowed.items() if s.of(piece.index) != whole}
-                found.setdefault(piece.element, set()).update(rules or {Isolation.name})
+                found.setdefault(piece.element, set()).update(rules or {cuts_off})
     return tuple((pipe, tuple(sorted(rules))) for pipe, rules in found.items())

@@ -36,9 +36,10 @@ from layoutcheck.planning.elements import OUTLET_KINDS, Chosen, Element, Kind
 from layoutcheck.planning.ground import Ground
 from layoutcheck.planning.stations import Seat, seat, seat_of
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import Reach, Role
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Judgement, Outcome, Subject
-from layoutcheck.rules.registry import all_rules
+from layoutcheck.rules.registry import all_rules, rule_of
 
 GOOD = {Outcome.HOLDS, Outcome.DOES_NOT_APPLY}
 
@@ -254,7 +255,7 @@ class Search:
                 return self.explain.no_room(case, piece)
         way = self.explain.way_in(case, pieces)
         if way is not None:
-            self._note("isolation")
+            self._note(rule_of(Role.CUTS_OFF).name)
             return way
         kept = self.ground.settings.keep_in_service
         if kept and kept & set(self.ground.out_of_service(case, pieces)):
@@ -262,7 +263,7 @@ class Search:
             return frozenset()  # no closure brings water back
         plugs = self.place(case, pieces)
         if plugs is None:
-            self._note("plug-spacing")
+            self._note(rule_of(Role.KEEPS_APART).name)
             return self.explain.too_near(case, pieces)
         return self._judge(taken, replace(case, plugs=plugs))
 
@@ -284,9 +285,10 @@ class Search:
 
     def _learn(self, judgement: Judgement, case: Case) -> None:
         """Bar plugs that no plan can hold: on a pipe too warm, or with unfit cylinders."""
-        if judgement.rule == "cylinder-temperature":
+        reach = all_rules()[judgement.rule].spoils
+        if reach is Reach.SITE:
             self.bound.bar(list(self.ground.plugs))
-        elif judgement.rule == "start-temperature":
+        elif reach is Reach.PIPE:
             pipe = next(p.pipe for p in case.plugs if p.id == judgement.subject.id)
             self.bound.bar([i for i, e in self.ground.plugs.items() if e.id == pipe])
 

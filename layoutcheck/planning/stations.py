@@ -21,9 +21,10 @@ from scipy.optimize import linprog
 from layoutcheck.network import Field, Trust
 from layoutcheck.network.stretches import TOLERANCE, Interval
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import Role
 from layoutcheck.rules.feet_per_inch import PER_INCH
+from layoutcheck.rules.registry import rule_of
 
-_SPACING = "plug-spacing"
 _SLACK = TOLERANCE / 2
 
 # Orders of plugs along the pieces that are gone through for one set of places: six on one piece.
@@ -52,7 +53,7 @@ class Seat:
 
 def spacing(case: Case, one: Seat, two: Seat) -> float:
     """Give how far apart (m, centre to centre) two plugs must be."""
-    per_inch = case.pack.number(_SPACING, PER_INCH)
+    per_inch = case.pack.number(rule_of(Role.KEEPS_APART).name, PER_INCH)
     return max(one.inches, two.inches) * per_inch + one.reach + two.reach
 
 

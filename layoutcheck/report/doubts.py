@@ -18,22 +18,10 @@ from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.pack import Pack
+from layoutcheck.rules.registry import all_rules
 
 # What a search for plans finds itself, or what is certain by contract where nothing is stated.
 _NOT_ASKED = {"work", "plugs.A", "outlets.*.state"}
-
-# Rules about water and places: what is in doubt for a probe says nothing of another place.
-_OF_PLACE = {
-    "barrier-in-doubt",
-    "closed-end-setback",
-    "closed-valve-setback",
-    "flowing-line-setback",
-    "isolation",
-    "no-flow-at-plug",
-    "plug-spacing",
-    "straight-run",
-    "trapped-water",
-}
 
 
 def doubts_of(layout: Layout, pack: Pack) -> tuple[str, ...]:
@@ -51,7 +39,7 @@ def doubts_of(layout: Layout, pack: Pack) -> tuple[str, ...]:
     asked = [
         missing
         for judged in judge_case(tried)
-        if judged.outcome is Outcome.UNDECIDED and judged.rule not in _OF_PLACE
+        if judged.outcome is Outcome.UNDECIDED and not all_rules()[judged.rule].of_place
         for missing in judged.missing or (judged.says,)
     ]
     return tuple(dict.fromkeys([*unstated, *asked]))

@@ -50,12 +50,10 @@ from layoutcheck.report.model import (
 )
 from layoutcheck.report.refs import Refs
 from layoutcheck.rules.amounts import show_amount
-from layoutcheck.rules.base import SetbackRule
 from layoutcheck.rules.both import wanted
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.estimates import coolant_plans, freeze_of
 from layoutcheck.rules.facts import field_of
-from layoutcheck.rules.judge import placing_rules
 from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome, Subject
 from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.reasons import flow_in_words
@@ -403,10 +401,10 @@ class Writer:
 
     def _clear_by(self, own: list[Judgement]) -> Measure | None:
         """Give the least margin over the lengths a plug keeps; None if it breaks one."""
-        setbacks = {n for n, r in placing_rules().items() if isinstance(r, SetbackRule)}
         margins = []
         for judgement in own:
-            if judgement.rule not in setbacks | {"plug-spacing"}:
+            rule = all_rules().get(judgement.rule)
+            if rule is None or not rule.keeps_distance:
                 continue
             if judgement.outcome in {Outcome.BROKEN, Outcome.UNDECIDED}:
                 return None

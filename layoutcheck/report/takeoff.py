@@ -24,6 +24,7 @@ from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.cautions import DEFERENCE
 from layoutcheck.report.containers import CONTAINER
 from layoutcheck.report.model import LayoutPart, PackPart, Part, PlugPart, Report, Span, Verdict
+from layoutcheck.report.sheet.before import strip_length
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.registry import default_pack
@@ -292,14 +293,13 @@ class _Counter:
         )
 
     def _strip(self) -> Iterator[TakeoffLine]:
-        margin = self.case.pack.number("straight-run", "margin")
         totals: dict[str, list[float]] = defaultdict(list)
         for plug in self.case.plugs:
             covering = self.case.pipe_of(plug).covering
             if covering is Covering.BARE:
                 continue
             how = "as stated" if covering is not None else "covering not stated"
-            totals[how].append(plug.jacket + 2 * margin)
+            totals[how].append(strip_length(self.case, plug))
         for how, lengths in sorted(totals.items()):
             yield self.length(
                 Code.STRIP,

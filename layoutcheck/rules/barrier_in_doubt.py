@@ -14,6 +14,7 @@ from layoutcheck.network.cut import WayIn
 from layoutcheck.network.model import PieceKind, WorkPlace
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.declared import Blank, Cure
 from layoutcheck.rules.doubts import proof_of
 from layoutcheck.rules.outcome import Change, Gravity, Judgement, Outcome, Subject
 from layoutcheck.rules.reasons import junctions_of
@@ -33,6 +34,9 @@ class BarrierInDoubt(Rule):
     """
 
     name = "barrier-in-doubt"
+    cures = frozenset({Cure.MOVE, Cure.CLOSE, Cure.PROVE})
+    of_place = True
+    needs = frozenset({Blank.TIGHTNESS})
     gravity = Gravity.FLOOD
     gravity_reason = "If it passes, water comes out at the open line"
     reason = "A valve that has stood open for years often does not hold when it is shut."

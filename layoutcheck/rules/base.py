@@ -16,6 +16,7 @@ from layoutcheck.document.models import Asked
 from layoutcheck.network import Field, Trust
 from layoutcheck.network.stretches import TOLERANCE, Stretches
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import ALL_CURES, Blank, Cure, Reach, RestsOn, Role
 from layoutcheck.rules.doubts import doubts_on_way
 from layoutcheck.rules.outcome import (
     Gravity,
@@ -47,6 +48,20 @@ class Rule(ABC):
     figures: ClassVar[tuple[Figure, ...]] = ()
     # True where a pipe that is longer or narrower than feared can only make a subject better off.
     longer_is_safer: ClassVar[bool] = False
+
+    # The kinds of change that could mend what it finds; none: only what is stated can be corrected.
+    cures: ClassVar[frozenset[Cure]] = ALL_CURES
+    # What its findings rest on, and how far each spoils places for plugs.
+    rests_on: ClassVar[RestsOn] = RestsOn.ANYTHING
+    spoils: ClassVar[Reach] = Reach.PLUG
+    # The facts that a document may leave out and that it can not do without.
+    needs: ClassVar[frozenset[Blank]] = frozenset()
+    role: ClassVar[Role | None] = None
+    # Whether it judges water and places: what is in doubt at one place says nothing of another.
+    of_place: ClassVar[bool] = False
+    # Whether it measures a length of pipe that is kept, and that always from the jacket's end.
+    keeps_distance: ClassVar[bool] = False
+    from_jacket_end: ClassVar[bool] = False
 
     # True where what was stated is judged, and nothing that follows from a length or a size.
     as_stated: ClassVar[bool] = False
@@ -169,6 +184,7 @@ class SetbackRule(PlacingRule):
 
     feature: ClassVar[str]
     longer_is_safer = True
+    keeps_distance = True
 
     @abstractmethod
     def feature_nodes(self, case: Case, trust: Trust) -> np.ndarray:

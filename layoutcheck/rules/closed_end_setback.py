@@ -7,6 +7,7 @@ import numpy as np
 from layoutcheck.document.models import Moment, Outlet, OutletState
 from layoutcheck.network import Trust
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn
 from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
 from layoutcheck.rules.outcome import Gravity
 
@@ -26,6 +27,10 @@ class ClosedEndSetback(PerInchRule):
     """
 
     name = "closed-end-setback"
+    cures = CUTS | {Cure.MOVE, Cure.OPEN}
+    rests_on = RestsOn.SHUT_END
+    of_place = True
+    needs = frozenset({Blank.END, Blank.LENGTH})
     gravity = Gravity.DAMAGE
     gravity_reason = "Squeezed water can split the pipe at a closed end"
     reason = "Growing ice pushes water against a closed end, which leaves it nowhere to go."

@@ -9,6 +9,7 @@ from layoutcheck.network import Trust
 from layoutcheck.network.columns import CLOSED, NOT_STATED, PASSING, valve_columns
 from layoutcheck.network.model import PieceKind
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn
 from layoutcheck.rules.doubts import doubt_about
 from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
 from layoutcheck.rules.outcome import Gravity
@@ -31,6 +32,10 @@ class ClosedValveSetback(PerInchRule):
     """
 
     name = "closed-valve-setback"
+    cures = CUTS | {Cure.MOVE}
+    rests_on = RestsOn.PIPE
+    of_place = True
+    needs = frozenset({Blank.VALVE_STATE})
     gravity = Gravity.DAMAGE
     gravity_reason = "Squeezed water can crack a shut valve"
     reason = "Growing ice pushes water against a closed valve, which leaves it nowhere to go."

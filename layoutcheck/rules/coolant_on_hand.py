@@ -11,6 +11,7 @@ from layoutcheck.quantities.shown import show_mass_pair
 from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn
 from layoutcheck.rules.estimates import coolant_plans, mass_each, stock_of
 from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome, Subject, estimated
@@ -34,6 +35,9 @@ class CoolantOnHand(Rule):
     """
 
     name = "coolant-on-hand"
+    cures = CUTS | {Cure.MOVE, Cure.BRING}
+    rests_on = RestsOn.HEAD
+    needs = frozenset({Blank.WATER, Blank.STOCK, Blank.WORK, Blank.SIZE})
     gravity = Gravity.FLOOD
     gravity_reason = "A plug no longer fed lets go with the line open"
     reason = "A plug that is no longer fed lets go with the line open."

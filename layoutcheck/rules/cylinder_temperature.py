@@ -9,6 +9,7 @@ from layoutcheck.quantities import show_temperature, show_temperature_pair
 from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.declared import Blank, Cure, Reach, Role
 from layoutcheck.rules.estimates import LIQUID
 from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, Subject
@@ -32,6 +33,10 @@ class CylinderTemperature(Rule):
     """
 
     name = "cylinder-temperature"
+    cures = frozenset({Cure.WAIT, Cure.BRING})
+    spoils = Reach.SITE
+    role = Role.STORED_COLD
+    needs = frozenset({Blank.STOCK})
     gravity = Gravity.DELAY
     gravity_reason = "Such cylinders give no liquid to freeze with"
     reason = "Above its critical point CO2 is no liquid and makes next to no snow."

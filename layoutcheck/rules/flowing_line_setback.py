@@ -6,6 +6,7 @@ import numpy as np
 
 from layoutcheck.network import Trust
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn
 from layoutcheck.rules.doubts import doubtful_valves
 from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
 from layoutcheck.rules.outcome import Gravity
@@ -27,6 +28,10 @@ class FlowingLineSetback(PerInchRule):
     """
 
     name = "flowing-line-setback"
+    cures = CUTS | {Cure.MOVE}
+    rests_on = RestsOn.FLOW
+    of_place = True
+    needs = frozenset({Blank.LENGTH, Blank.SIZE, Blank.OUTLET_STATE, Blank.PLUGS})
     gravity = Gravity.FLOOD
     gravity_reason = "Heat from moving water melts the plug"
     reason = "Flow in a line stirs the still water at its branch and feeds heat to the plug."

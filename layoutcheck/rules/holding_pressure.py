@@ -16,6 +16,7 @@ from layoutcheck.physics.strength import HOLDING_FACTOR, HoldingPressure, holdin
 from layoutcheck.quantities.shown import show_pressure_pair
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn, Role
 from layoutcheck.rules.estimates import Freeze, freeze_of
 from layoutcheck.rules.heads import Head, heads_of
 from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome
@@ -45,6 +46,20 @@ class PlugHolds(PlacingRule):
     """
 
     name = "holding-pressure"
+    cures = CUTS | {Cure.MOVE}
+    rests_on = RestsOn.HEAD
+    role = Role.HOLDS_BACK
+    needs = frozenset(
+        {
+            Blank.MATERIAL,
+            Blank.SOURCES,
+            Blank.PRESSURE,
+            Blank.PUMP_LOCK,
+            Blank.SIZE,
+            Blank.HEIGHT,
+            Blank.LEVEL,
+        }
+    )
     gravity = Gravity.LIFE
     gravity_reason = "A plug that lets go shoots out at the open line"
     reason = "A plug that slides or crushes lets the line out at the opened work."

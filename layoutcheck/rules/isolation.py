@@ -10,6 +10,7 @@ from layoutcheck.network.cut import WayIn
 from layoutcheck.network.model import WorkPlace
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.declared import CUTS, Blank, Cure, Role
 from layoutcheck.rules.doubts import doubt_about
 from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject
@@ -32,6 +33,10 @@ class Isolation(Rule):
     """
 
     name = "isolation"
+    cures = CUTS | {Cure.MOVE}
+    role = Role.CUTS_OFF
+    of_place = True
+    needs = frozenset({Blank.WORK, Blank.SOURCES, Blank.VALVE_STATE, Blank.END, Blank.HEIGHT})
     gravity = Gravity.FLOOD
     gravity_reason = "Water under pressure comes out at the open line"
     reason = "Water that still has a way in comes out at the opened line."

@@ -17,6 +17,7 @@ from layoutcheck.network.jacket import wholly_on
 from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, complement
 from layoutcheck.rules.base import COMMON_PRACTICE, PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import Blank, Cure, RestsOn
 from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, metres
 from layoutcheck.rules.pack import Figure, Tighter
@@ -36,6 +37,9 @@ class JacketClearance(PlacingRule):
     """
 
     name = "jacket-clearance"
+    cures = frozenset({Cure.MOVE})
+    rests_on = RestsOn.PIPE
+    needs = frozenset({Blank.CLEAR_SPACE})
     gravity = Gravity.DELAY
     gravity_reason = "A jacket that is not kept full freezes late or never"
     reason = "A jacket that can not be fitted and reached all round is not kept full."

@@ -23,6 +23,7 @@ class MeantAnswers(Rule):
     """
 
     name = "meant-answers"
+    cures = frozenset()
     severity = Severity.ADVICE
     gravity = Gravity.DELAY
     gravity_reason = "A word without a question hides the next slip"

@@ -26,6 +26,7 @@ class MixedUnits(Rule):
     """
 
     name = "mixed-units"
+    cures = frozenset()
     severity = Severity.ADVICE
     gravity = Gravity.DELAY
     gravity_reason = "A length in the wrong unit puts its places out"

@@ -11,6 +11,7 @@ from layoutcheck.document.named import Named
 from layoutcheck.network import Trust, World
 from layoutcheck.rules.base import COMMON_PRACTICE, PlugRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn
 from layoutcheck.rules.doubts import doubtful_valves
 from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome, Severity, metres
 from layoutcheck.rules.pack import Figure, Tighter
@@ -33,6 +34,9 @@ class NaturalCirculation(PlugRule):
     """
 
     name = "natural-circulation"
+    cures = CUTS | {Cure.MOVE}
+    rests_on = RestsOn.LOOP
+    needs = frozenset({Blank.HEIGHT})
     severity = Severity.CAUTION
     gravity = Gravity.DELAY
     gravity_reason = "Warm water that circulates keeps a plug open for hours"

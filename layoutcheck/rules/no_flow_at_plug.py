@@ -12,6 +12,7 @@ from layoutcheck.network.state import FlowReason
 from layoutcheck.network.stretches import Stretches
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn
 from layoutcheck.rules.doubts import doubtful_valves
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome
 from layoutcheck.rules.reasons import flow_in_words
@@ -35,6 +36,12 @@ class NoFlowAtPlug(PlacingRule):
     """
 
     name = "no-flow-at-plug"
+    cures = CUTS | {Cure.MOVE}
+    rests_on = RestsOn.FLOW
+    of_place = True
+    needs = frozenset(
+        {Blank.SOURCES, Blank.VALVE_STATE, Blank.PUMP_LOCK, Blank.END, Blank.OUTLET_STATE}
+    )
     gravity = Gravity.FLOOD
     gravity_reason = "Moving water keeps the plug open, or closes it weak"
     reason = "Moving water brings heat faster than the jacket takes it away."

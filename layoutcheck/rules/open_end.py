@@ -11,6 +11,7 @@ from layoutcheck.document.models import GoesOn, Junction
 from layoutcheck.document.named import Named
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.declared import Blank
 from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject
 
@@ -31,6 +32,8 @@ class OpenEnd(Rule):
     """
 
     name = "open-end"
+    cures = frozenset()
+    needs = frozenset({Blank.END})
     gravity = Gravity.FLOOD
     gravity_reason = "What is not drawn there may feed the work"
     reason = "A pipe's end with nothing on it is a slip, or a way in that nobody stated."

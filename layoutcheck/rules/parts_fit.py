@@ -64,6 +64,7 @@ class PartsFit(Rule):
     """
 
     name = "parts-fit"
+    cures = frozenset()
     severity = Severity.CAUTION
     gravity = Gravity.FLOOD
     gravity_reason = "What is not drawn there may feed the work"

@@ -11,6 +11,7 @@ from layoutcheck.network.peaks import air_keeping
 from layoutcheck.network.stretches import Stretches
 from layoutcheck.rules.base import COMMON_PRACTICE, PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import Cure, RestsOn
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome
 
 AS_FULL = "The pipe is full of water at the plug."
@@ -32,6 +33,8 @@ class PipeFull(PlacingRule):
     """
 
     name = "pipe-full"
+    cures = frozenset({Cure.MOVE})
+    rests_on = RestsOn.PIPE
     gravity = Gravity.FLOOD
     gravity_reason = "Water and pressure pass over the ice, and frost hides it"
     reason = "Ice does not close over a pocket of air."

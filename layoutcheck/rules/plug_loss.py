@@ -28,6 +28,7 @@ from layoutcheck.quantities.shown import (
 )
 from layoutcheck.rules.base import Rule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn, Role
 from layoutcheck.rules.facts import Fact, room_of_plug
 from layoutcheck.rules.heads import heads_of
 from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, Severity
@@ -52,6 +53,10 @@ class PlugLossTime(Rule):
     """
 
     name = "plug-loss"
+    cures = CUTS | {Cure.MOVE}
+    rests_on = RestsOn.HEAD
+    role = Role.IF_LOST
+    needs = frozenset({Blank.ROOMS, Blank.IN_ROOM, Blank.PRESSURE, Blank.HEIGHT, Blank.LEVEL})
     severity = Severity.ADVICE
     gravity = Gravity.FLOOD
     gravity_reason = "If a plug lets go, water runs until somebody stops it"
@@ -70,6 +75,7 @@ class PlugLossTime(Rule):
 
     def judge(self, case: Case) -> Iterator[Judgement]:
         """Judge each plug."""
+        # Never remembered for a plug alone: what it holds back hangs on where the others stand.
         for plug in case.plugs:
             yield self._judge_plug(case, plug)
 

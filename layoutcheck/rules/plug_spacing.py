@@ -13,6 +13,7 @@ from layoutcheck.network import Near, Trust
 from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches, meet, settle, spans
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import CUTS, Blank, Cure, Role
 from layoutcheck.rules.doubts import doubts_on_way
 from layoutcheck.rules.feet_per_inch import PER_INCH, per_inch_figure
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject, metres
@@ -32,6 +33,11 @@ class PlugSpacing(PlacingRule):
     """
 
     name = "plug-spacing"
+    cures = CUTS | {Cure.MOVE}
+    keeps_distance = True
+    role = Role.KEEPS_APART
+    of_place = True
+    needs = frozenset({Blank.LENGTH, Blank.PLUGS})
     gravity = Gravity.DAMAGE
     gravity_reason = "Two plugs that grow together squeeze the pipe between them"
     between_plugs = True

@@ -12,6 +12,7 @@ from types import MappingProxyType, ModuleType
 import layoutcheck.rules as package
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import MEASURING
+from layoutcheck.rules.declared import Role
 from layoutcheck.rules.measuring import BASIS
 from layoutcheck.rules.pack import Figure, Pack, built_in_pack, read_pack
 from layoutcheck.rules.planning import FIGURES as PLANNING_FIGURES
@@ -31,6 +32,13 @@ def all_rules() -> Mapping[str, Rule]:
             assert rule.name not in found, f"two rules are named {rule.name}"
             found[rule.name] = rule
     return MappingProxyType({name: found[name] for name in sorted(found)})
+
+
+@cache
+def rule_of(role: Role) -> Rule:
+    """Give the one rule that plays a part."""
+    (found,) = (rule for rule in all_rules().values() if rule.role is role)
+    return found
 
 
 def _rules_in(module: ModuleType) -> list[Rule]:

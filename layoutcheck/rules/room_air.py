@@ -29,6 +29,7 @@ from layoutcheck.quantities.shown import show_duration
 from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn, Role
 from layoutcheck.rules.estimates import ROOM_TEMPERATURE, CoolantPlan, coolant_plans
 from layoutcheck.rules.facts import Fact, room_of_plug
 from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome, Subject, estimated
@@ -66,6 +67,10 @@ class RoomAirFit(Rule):
     """
 
     name = "room-air"
+    cures = CUTS | {Cure.MOVE, Cure.BRING}
+    rests_on = RestsOn.HEAD
+    role = Role.AIR
+    needs = frozenset({Blank.ROOMS, Blank.IN_ROOM})
     gravity = Gravity.LIFE
     gravity_reason = "Gas from the coolant suffocates people without warning"
     reason = "Carbon dioxide is toxic and both coolants push out air; people have no warning."

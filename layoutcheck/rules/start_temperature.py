@@ -6,6 +6,7 @@ from layoutcheck.quantities import show_temperature_pair
 from layoutcheck.quantities.shown import show_duration
 from layoutcheck.rules.base import COMMON_PRACTICE, PlugRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import Blank, Cure, Reach, RestsOn, Role
 from layoutcheck.rules.estimates import freeze_from, freeze_of, water_temperature
 from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.outcome import Amount, Dimension, Gravity, Judgement, Outcome, Severity
@@ -27,6 +28,11 @@ class StartTemperature(PlugRule):
     """
 
     name = "start-temperature"
+    cures = frozenset({Cure.MOVE, Cure.WAIT})
+    rests_on = RestsOn.PIPE
+    spoils = Reach.PIPE
+    role = Role.STARTS_COLD
+    needs = frozenset({Blank.WATER})
     severity = Severity.CAUTION
     gravity = Gravity.DELAY
     gravity_reason = "Warm water takes longer and more coolant, or never closes"

@@ -10,6 +10,7 @@ from layoutcheck.network.cut import opened_pieces
 from layoutcheck.network.model import PieceKind
 from layoutcheck.rules.base import COMMON_PRACTICE, SetbackRule
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import Blank, Cure, RestsOn, Role
 from layoutcheck.rules.outcome import Dimension, Gravity
 from layoutcheck.rules.pack import Figure, Tighter
 
@@ -30,6 +31,12 @@ class StraightRun(SetbackRule):
     """
 
     name = "straight-run"
+    cures = frozenset({Cure.MOVE})
+    rests_on = RestsOn.PIPE
+    role = Role.STRAIGHT_PIPE
+    from_jacket_end = True
+    of_place = True
+    needs = frozenset({Blank.LENGTH, Blank.PLUGS})
     gravity = Gravity.DAMAGE
     gravity_reason = "Frozen fittings, valves and bad welds crack"
     reason = "A jacket closes only round straight bare pipe."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from layoutcheck.quantities import show_volume
 from layoutcheck.quantities.shown import show_pressure
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import ALL_CURES, Blank, Cure, RestsOn
 from layoutcheck.rules.estimates import freeze_of
 from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.heads import WEIGHT, elevations_at, heads_of
@@ -56,6 +57,10 @@ class TrappedWater(Rule):
     """
 
     name = "trapped-water"
+    cures = ALL_CURES - {Cure.WAIT, Cure.BRING}
+    rests_on = RestsOn.SECTION
+    of_place = True
+    needs = frozenset({Blank.WORK, Blank.VALVE_STATE})
     gravity = Gravity.LIFE
     gravity_reason = "Shut-in water bursts the pipe"
     reason = "Ice takes more room than its water; in a shut section that bursts pipe."
@@ -93,12 +98,12 @@ class TrappedWater(Rule):
         pressed = self._pressure(case, section)
         if pressed is None:
             outcome = Outcome.UNDECIDED if section.doubtful or lacking else Outcome.BROKEN
-            rest = self._rest(section, concerns, outcome, lacking)
+            rest = self._rest(case, section, concerns, outcome, lacking)
             return self.says(subject, outcome, "shut", _SHUT, **rest)
         limit = self._limit(case, pressed)
         if lacking and (limit is None or pressed.pressure <= limit):
             # With what is known it would hold; what is not known may be worse.
-            rest = self._rest(section, concerns, Outcome.UNDECIDED, lacking)
+            rest = self._rest(case, section, concerns, Outcome.UNDECIDED, lacking)
             return self.says(subject, Outcome.UNDECIDED, "shut", _SHUT, **rest)
         return self._compare(case, section, pressed, limit, least=bool(lacking))
 
@@ -145,7 +150,11 @@ class TrappedWater(Rule):
         rating = Fact("the pressure rating of its pipes", "pipes.*.pressure_rating")
         lacking = () if limit is not None else (rating,)
         concerns = _concerns(section)
-        rest = {} if outcome is Outcome.HOLDS else self._rest(section, concerns, outcome, lacking)
+        rest = (
+            {}
+            if outcome is Outcome.HOLDS
+            else self._rest(case, section, concerns, outcome, lacking)
+        )
         rest["concerns"] = concerns
         return self.says(
             Subject("section", section.name, section.bounds),
@@ -159,17 +168,20 @@ class TrappedWater(Rule):
 
     def _rest(
         self,
+        case: Case,
         section: Section,
         concerns: tuple[Named, ...],
         outcome: Outcome,
         lacking: tuple[str, ...],
     ) -> dict[str, object]:
         missing = (*map(_way_out_fact, section.doubtful), *lacking)
+        # The valve under the wrench can not be what stands open meanwhile.
+        valves = [v for v in section.valves if v not in _opened(case)]
         return {
             "concerns": concerns,
             "missing": missing if outcome is Outcome.UNDECIDED else (),
-            "todo": _way_out(section),
-            "changes": _changes(section),
+            "todo": _way_out(section, valves),
+            "changes": _changes(section, valves),
         }
 
     def _lacking(self, case: Case, section: Section) -> tuple[str, ...]:
@@ -245,14 +257,20 @@ def _drop(case: Case, plug: PlacedPlug, section: Section) -> float:
     return 0.0 if math.isnan(here) else here - float(np.nanmin(heights, initial=here))
 
 
-def _changes(section: Section) -> tuple[Change, ...]:
+def _opened(case: Case) -> set[str]:
+    """Name the valves that the work opens."""
+    work = case.layout.work
+    return {i.valve for i in work.open if i.valve is not None} if work is not None else set()
+
+
+def _changes(section: Section, valves: Sequence[str]) -> tuple[Change, ...]:
     """Give what could let the water out: an outlet to man, or a valve to leave open."""
     if section.outlets:
         return (Change("make outlet a bleed", section.outlets[0]),)
-    return tuple(Change("leave valve open", v) for v in section.valves[:1])
+    return tuple(Change("leave valve open", v) for v in valves[:1])
 
 
-def _way_out(section: Section) -> str:
+def _way_out(section: Section, valves: Sequence[str]) -> str:
     """Say what gives the water a way out: an outlet, a valve, or the order of freezing."""
     if section.outlets:
         name = section.outlets[0]
@@ -261,9 +279,9 @@ def _way_out(section: Section) -> str:
             "Or leave a valve at the section's edge open until the plugs are proven."
         )
     between = f"between {' and '.join(section.bounds)}"
-    if section.valves:
+    if valves:
         return (
-            f"Leave valve {section.valves[0]} open until the plug is proven, or fit an outlet "
+            f"Leave valve {valves[0]} open until the plug is proven, or fit an outlet "
             f"that can bleed {between}."
         )
     if len(set(section.plugs)) > 1:

@@ -13,6 +13,7 @@ from layoutcheck.document.named import Named
 from layoutcheck.network.metric import connected_parts
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
+from layoutcheck.rules.declared import Cure
 from layoutcheck.rules.facts import Fact, meant_field
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, Subject
 
@@ -35,6 +36,7 @@ class UnreachedPipework(Rule):
     """
 
     name = "unreached-pipework"
+    cures = frozenset({Cure.MOVE})
     gravity = Gravity.FLOOD
     gravity_reason = "A pipe that joins after all may feed the work"
     reason = "One misspelt id cuts a feed off on paper that on site still reaches the work."

@@ -30,6 +30,7 @@ class WaiverInForce(Rule):
     """
 
     name = "waiver-in-force"
+    cures = frozenset()
     severity = Severity.ADVICE
     gravity = Gravity.DELAY
     gravity_reason = "What nobody answers for any more counts again"

@@ -25,6 +25,7 @@ from layoutcheck.physics.wall import (
 from layoutcheck.quantities import Material, PipeDimensions
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn
 from layoutcheck.rules.facts import Fact
 from layoutcheck.rules.heads import Head, heads_of
 from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome
@@ -55,6 +56,9 @@ class WallMaterial(PlacingRule):
     """
 
     name = "wall-material"
+    cures = CUTS | {Cure.MOVE}
+    rests_on = RestsOn.HEAD
+    needs = frozenset({Blank.MATERIAL})
     gravity = Gravity.LIFE
     gravity_reason = "A brittle wall cracks under pressure beside the crew"
     reason = "Cold makes many pipes brittle; a crack beside the plug lets the line out."

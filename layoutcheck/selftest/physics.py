@@ -259,7 +259,7 @@ CHECKS = (
         "balance of forces; bulk modulus times share; Torricelli", Status.BY_HAND, _plug,
     ),
     _check(
-        "room-air", "Gas in a ventilated room follows the exact exponential.",
+        "gas-in-a-room", "Gas in a ventilated room follows the exact exponential.",
         "well-mixed room, solved by hand", Status.BY_HAND, _room,
     ),
 )  # fmt: skip

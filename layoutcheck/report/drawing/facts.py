@@ -19,6 +19,7 @@ from layoutcheck.report.drawing.drawn import Drawn, drawn_of
 from layoutcheck.report.drawing.flow import FlowSpan, flow_spans
 from layoutcheck.report.model import At, Finding, PlugPart, Report, speaks_of
 from layoutcheck.rules.outcome import Outcome
+from layoutcheck.rules.registry import all_rules
 
 # Outcomes that a drawing points at, gravest first.
 POINTED_AT = (Outcome.FAULT, Outcome.BROKEN, Outcome.UNDECIDED)
@@ -48,6 +49,12 @@ class Facts:
     drawn: Drawn
     flows: tuple[FlowSpan, ...]
     highlight: str | None = None
+
+    def is_from_jacket_end(self, finding: Finding) -> bool:
+        """Tell whether the length that a finding measures begins at the jacket's end."""
+        rule = all_rules().get(finding.rule)
+        always = rule is not None and rule.from_jacket_end
+        return always or self.report.basis.endswith("jacket end")
 
     @classmethod
     def of(cls, layout: Layout, report: Report, highlight: str | None = None) -> Facts:

@@ -513,7 +513,7 @@ def _dimension(canvas: Canvas, plug: PlugPart, index: int) -> None:
         return
     finding = found[0]
     reaches = facts.walk(plug, facts.way(finding))
-    from_end = facts.report.basis.endswith("jacket end") or finding.rule == "straight-run"
+    from_end = facts.is_from_jacket_end(finding)
     reaches = from_face(reaches, plug.jacket.value / 2 if from_end else 0.0)
     line = _line_of(canvas, reaches)
     if drawn_length(line) < 1.0:

@@ -484,7 +484,7 @@ def _strip_dimensions(strip: _Strip) -> None:
 
 def face_of(facts: Facts, plug: PlugPart, finding: Finding) -> float:
     """Give how far (m) from the plug's centre a judged length begins."""
-    from_end = facts.report.basis.endswith("jacket end") or finding.rule == "straight-run"
+    from_end = facts.is_from_jacket_end(finding)
     return plug.jacket.value / 2 if from_end else 0.0
 
 

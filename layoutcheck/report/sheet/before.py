@@ -27,7 +27,9 @@ from layoutcheck.report.sheet.signs import ALARM, CONDENSED_AIR
 from layoutcheck.report.sheet.water import water_ticks
 from layoutcheck.report.wrap import with_and
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import Role
 from layoutcheck.rules.estimates import mass_each, water_temperature
+from layoutcheck.rules.registry import rule_of
 from layoutcheck.rules.room_air import room_of
 from layoutcheck.rules.sections import sections_of
 
@@ -145,7 +147,7 @@ def _air(case: Case, report: Report) -> tuple[Tick, ...]:
     if CoolantName.NITROGEN in coolants:
         ticks += CONDENSED_AIR
     for finding in report.findings:
-        if finding.rule == "room-air":
+        if finding.rule == rule_of(Role.AIR).name:
             ticks.append(Tick(f"Calculated for room {finding.subject.id}: {finding.says}"))
     return tuple(ticks)
 
@@ -169,7 +171,7 @@ def _gear(case: Case) -> tuple[Tick, ...]:
             says += f", stated as stored at {short_temperature(stock.storage_temperature, units)}"
         ticks.append(Tick(f"{stock.coolant.value.capitalize()}: {says}. Counted: ________"))
         if stock.coolant is CoolantName.CARBON_DIOXIDE:
-            limit = case.pack.number("cylinder-temperature", "warmest")
+            limit = case.pack.number(rule_of(Role.STORED_COLD).name, "warmest")
             ticks.append(
                 Tick(
                     f"Each cylinder is below {short_temperature(limit, units)}, high-pressure, "
@@ -350,7 +352,8 @@ def outlet_name(case: Case, outlet_id: str) -> str:
 
 def _pipe(case: Case) -> tuple[Tick, ...]:
     units = case.layout.units
-    limit = short_temperature(case.pack.number("start-temperature", "warmest"), units)
+    warmest = case.pack.number(rule_of(Role.STARTS_COLD).name, "warmest")
+    limit = short_temperature(warmest, units)
     ticks = [
         *(
             Tick(
@@ -393,7 +396,7 @@ def strip_of(case: Case, plug: PlacedPlug) -> str:
 
 def strip_length(case: Case, plug: PlacedPlug) -> float:
     """Give the length (m) of bare pipe that a jacket needs: itself and a margin at each end."""
-    return plug.jacket + 2 * case.pack.number("straight-run", "margin")
+    return plug.jacket + 2 * case.pack.number(rule_of(Role.STRAIGHT_PIPE).name, "margin")
 
 
 def _list(names: Iterable[str]) -> str:

@@ -24,10 +24,11 @@ from layoutcheck.report.sheet.order import order_of
 from layoutcheck.report.sheet.schedule import times_of
 from layoutcheck.report.sheet.sides import Sides, bleeds_of, soonest_closing
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import Role
 from layoutcheck.rules.estimates import mass_each, orientation_of
 from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.pack import Pack
-from layoutcheck.rules.registry import default_pack
+from layoutcheck.rules.registry import default_pack, rule_of
 from layoutcheck.rules.room_air import room_of
 
 _HEADLINES = {
@@ -112,8 +113,8 @@ def _card(
         landmarks=landmarks_of(case, plug, span),
         strip=strip_of(case, plug),
         clear_by=part.clear_by.shown if part.clear_by is not None else "",
-        holds_back=_says(report, "holding-pressure", part.id),
-        loss=_says(report, "plug-loss", part.id),
+        holds_back=_says(report, Role.HOLDS_BACK, part.id),
+        loss=_says(report, Role.IF_LOST, part.id),
         bleeds=(),
         freeze=part.freeze,
         coolant=part.freeze.coolant,
@@ -138,7 +139,8 @@ def _with_bleeds(case: Case, cards: tuple[PlugCard, ...]) -> tuple[PlugCard, ...
     return tuple(replace(c, bleeds=tuple(lines[c.id])) for c in cards)
 
 
-def _says(report: Report, rule: str, plug: str) -> str:
+def _says(report: Report, role: Role, plug: str) -> str:
+    rule = rule_of(role).name
     found = [
         f.says
         for f in report.findings
