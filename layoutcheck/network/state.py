@@ -10,6 +10,7 @@ with a pump exactly when it shares a block with the pump's own edge. No path is 
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
@@ -77,6 +78,12 @@ class World:
         self.once = Once()
         self.connects = np.ones(len(network.pieces), dtype=bool)
         self.connects[network.valve_pieces] = ~_holding(valve_columns(network), moment, trust)
+
+    def with_ice(self, pieces: Collection[int]) -> World:
+        """Give the same with ice in some pieces, which no water passes."""
+        world = World(self.network, self.moment, self.trust)
+        world.connects[sorted(pieces)] = False
+        return world
 
     @cached_property
     def metric(self) -> Metric:

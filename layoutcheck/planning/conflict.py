@@ -28,6 +28,7 @@ from layoutcheck.planning.stations import field_from
 from layoutcheck.rules.base import SetbackRule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.declared import CLOSURES, RestsOn
+from layoutcheck.rules.in_hold import flows_more
 from layoutcheck.rules.judge import spot_rules
 from layoutcheck.rules.outcome import Judgement
 from layoutcheck.rules.registry import all_rules
@@ -126,6 +127,8 @@ class Explainer:
         rule = spot_rules()[name]
         if not rule.cures & CLOSURES:
             return NOTHING_HELPS
+        if rule.rests_on is RestsOn.FLOW and flows_more(case).any():
+            return self.everything  # what flows in the hold hangs on where all the ice stands
         if isinstance(rule, SetbackRule):
             return self._setback(case, rule, piece)
         if rule.rests_on is RestsOn.FLOW:

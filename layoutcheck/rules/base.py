@@ -88,6 +88,11 @@ class Rule(ABC):
         del case
         yield from ()
 
+    def besides(self, case: Case) -> Hashable:
+        """Say what of the other plugs a judgement of one plug depends on; as a rule nothing."""
+        del case
+        return None
+
     def says(
         self,
         subject: Subject,
@@ -165,7 +170,8 @@ def remembered(
     judge: Callable[[Case, PlacedPlug], Judgement],
 ) -> Judgement:
     """Judge a plug by a rule that looks at no other plug: once for each place it stands at."""
-    return case.worlds.remember(("judged", rule.name, plug), lambda: judge(case, plug))
+    key = ("judged", rule.name, plug, rule.besides(case))
+    return case.worlds.remember(key, lambda: judge(case, plug))
 
 
 def plug_subject(plug: PlacedPlug) -> Subject:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 
-import numpy as np
-
-from layoutcheck.network import Trust
+from layoutcheck.network import Trust, World
 from layoutcheck.network.jacket import wholly_on
 from layoutcheck.network.state import FlowReason
 from layoutcheck.network.stretches import Stretches
@@ -14,6 +12,7 @@ from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn
 from layoutcheck.rules.doubts import doubtful_valves
+from layoutcheck.rules.in_hold import flows_more, ice_around, in_hold, still_in_hold
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome
 from layoutcheck.rules.reasons import flow_in_words
 
@@ -23,7 +22,8 @@ class NoFlowAtPlug(PlacingRule):
 
     Reason: Moving water brings heat faster than a jacket takes it away, so the plug does not
         close, or closes late and weak.
-    Figure: No flow at all, in any pipe that the jacket covers, through joints and tees.
+    Figure: No flow at all, in any pipe that the jacket covers, through joints and tees: while it
+        freezes, and at work beside the ice, where a valve or an outlet is opened for it.
     Source: common practice, no published source. Park et al. (2001, abstract only) found the
         greatest flow that still closes to grow with jacket length; no constant was read, so no
         flow is accepted.
@@ -48,54 +48,71 @@ class NoFlowAtPlug(PlacingRule):
     waivable = False
 
     def judge_plug(self, case: Case, plug: PlacedPlug) -> Judgement:
-        """Look whether any pipe under the jacket can flow while freezing."""
-        sure = self._first_flowing(case, plug, Trust.BEST)
-        if sure is not None:
-            piece, why = sure
-            return self.says(
-                plug_subject(plug),
-                Outcome.BROKEN,
-                f"flows: {why.kind}",
-                f"{_which(case, plug, piece)} can flow while freezing: {flow_in_words(case, why)}.",
-                way=why.way,
-                concerns=why.ends,
-                todo="Close and prove a valve that stops this flow, or freeze elsewhere.",
-            )
-        doubt = self._first_flowing(case, plug, Trust.PROVEN)
-        if doubt is not None:
-            piece, why = doubt
-            return self.says(
-                plug_subject(plug),
-                Outcome.UNDECIDED,
-                "flows if in doubt",
-                f"{_which(case, plug, piece)} may flow while freezing: {flow_in_words(case, why)}.",
-                way=why.way,
-                concerns=why.ends,
-                missing=doubtful_valves(case, piece),
-                todo="State or prove the valves named, or freeze elsewhere.",
-            )
+        """Look whether any pipe under the jacket can flow while freezing, or in the hold."""
+        for trust, judge in ((Trust.BEST, self._flows), (Trust.PROVEN, self._may_flow)):
+            found = _first_flowing(case, plug, case.worlds.freezing(trust))
+            if found is not None:
+                return judge(case, plug, *found, "while freezing", "")
+            if flows_more(case, trust).any():
+                found = _first_flowing(case, plug, in_hold(case, plug, trust))
+                if found is not None:
+                    return judge(case, plug, *found, "while the plug is held", " in the hold")
         return self.says(
             plug_subject(plug), Outcome.HOLDS, "still", "Nothing can flow under this jacket."
         )
 
-    def _first_flowing(
-        self, case: Case, plug: PlacedPlug, trust: Trust
-    ) -> tuple[int, FlowReason] | None:
-        """Give the first piece under the jacket that can flow, and why; the plug's own first."""
-        world = case.worlds.freezing(trust)
-        found = ((piece, world.why_flowing(piece)) for piece, _ in case.under(plug))
-        return next(((piece, why) for piece, why in found if why is not None), None)
+    def _flows(
+        self, case: Case, plug: PlacedPlug, piece: int, why: FlowReason, when: str, code: str
+    ) -> Judgement:
+        return self.says(
+            plug_subject(plug),
+            Outcome.BROKEN,
+            f"flows{code}: {why.kind}",
+            f"{_which(case, plug, piece)} can flow {when}: {flow_in_words(case, why)}.",
+            way=why.way,
+            concerns=why.ends,
+            todo="Close and prove a valve that stops this flow, or freeze elsewhere.",
+        )
+
+    def _may_flow(
+        self, case: Case, plug: PlacedPlug, piece: int, why: FlowReason, when: str, code: str
+    ) -> Judgement:
+        return self.says(
+            plug_subject(plug),
+            Outcome.UNDECIDED,
+            f"flows{code} if in doubt",
+            f"{_which(case, plug, piece)} may flow {when}: {flow_in_words(case, why)}.",
+            way=why.way,
+            concerns=why.ends,
+            missing=doubtful_valves(case, piece),
+            todo="State or prove the valves named, or freeze elsewhere.",
+        )
+
+    def besides(self, case: Case) -> Hashable:
+        """Say what of the other plugs it depends on: where their ice stops what flows at work."""
+        return ice_around(case)
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Allow what keeps the whole jacket on pieces that can not flow."""
-        flowing: np.ndarray = case.worlds.freezing(Trust.PROVEN).flowing
-        still = Stretches.everywhere(case.network.length).only(~flowing)
-        return wholly_on(case.worlds.all_pipe, still, plug.jacket / 2, asked=flowing)
+        metric, half = case.worlds.all_pipe, plug.jacket / 2
+
+        def allowed(world: World) -> Stretches:
+            still = Stretches.everywhere(case.network.length).only(~world.flowing)
+            return wholly_on(metric, still, half, asked=world.flowing)
+
+        before = allowed(case.worlds.freezing(Trust.PROVEN))
+        held = still_in_hold(case, plug, allowed)
+        return before if held is None else before.meet(held)
 
     def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
-        """Say what the places allowed depend on: the jacket's length."""
-        del case
-        return plug.jacket
+        """Say what the places allowed depend on: the jacket's length, and ice in the hold."""
+        return plug.jacket, ice_around(case)
+
+
+def _first_flowing(case: Case, plug: PlacedPlug, world: World) -> tuple[int, FlowReason] | None:
+    """Give the first piece under the jacket that can flow, and why; the plug's own first."""
+    found = ((piece, world.why_flowing(piece)) for piece, _ in case.under(plug))
+    return next(((piece, why) for piece, why in found if why is not None), None)
 
 
 def _which(case: Case, plug: PlacedPlug, piece: int) -> str:
