@@ -13,7 +13,8 @@ from typing import Any
 
 import networkx as nx
 
-from tests.oracles.strategies import Document, steps
+from layoutcheck.rules.case import Case, PlacedPlug
+from tests.oracles.strategies import STEP, Document, steps
 
 Node = tuple[Any, ...]
 Edge = tuple[Node, Node, int]
@@ -129,6 +130,12 @@ class Plain:
         """Give the point at a station; in a body the nearer face, of equals the first."""
         return min(self.chain[pipe], key=lambda c: abs(c[0] - station))[1]
 
+    def piece_of(self, case: Case, plug: PlacedPlug) -> int:
+        """Give the edge of a coarse graph that is the piece of pipe a plug stands in."""
+        piece = case.network.pieces[plug.spot.piece]
+        start, end = (round(x / STEP) for x in (piece.start, piece.start + piece.length))
+        return self.cells[plug.pipe, start, end]
+
     def within(self, pipe: str, start: int, end: int) -> list[int]:
         """Give the edges of pipe that lie between two stations."""
         return [
@@ -182,9 +189,12 @@ class Plain:
         live = [p["id"] for p in self.document["pumps"] if not is_locked(p, moment)]
         return [k for p in live for k in self.of_element(p)]
 
-    def flowing(self, moment: str, trust: str) -> set[int]:
-        """List every simple way between two terminals and every loop through a running pump."""
-        connecting = self.connecting(moment, trust)
+    def flowing(self, moment: str, trust: str, ice: Collection[int] = ()) -> set[int]:
+        """List every simple way between two terminals and every loop through a running pump.
+
+        ice: the edges that no water passes because ice stands in them.
+        """
+        connecting = self.connecting(moment, trust) - set(ice)
         found = _on_ways(self._split(connecting), self.terminals(moment))
         for pump in set(self.pumps(moment)) & connecting:
             found |= self.on_loops(pump, connecting)

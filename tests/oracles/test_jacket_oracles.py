@@ -42,9 +42,19 @@ def _of(plain: Plain, key: int) -> tuple[str, str]:
     return data["kind"], data["element"]
 
 
-def _flows_under(document: Document, plug: Document, trust: str) -> bool:
+def _flows_under(document: Document, plug: Document, trust: str, case: Case) -> bool:
+    """Tell whether something flows under a jacket: while freezing, or at work beside the ice."""
     fine, coarse = Plain(document, fine=True), Plain(document, fine=False)
-    flowing = coarse.flowing("freezing", trust)
+    ice = {coarse.piece_of(case, p) for p in case.plugs}
+    for flowing in (coarse.flowing("freezing", trust), coarse.flowing("working", trust, ice)):
+        if _any_under(document, plug, fine, coarse, flowing):
+            return True
+    return False
+
+
+def _any_under(
+    document: Document, plug: Document, fine: Plain, coarse: Plain, flowing: set[int]
+) -> bool:
     stretches = [span for span, key in coarse.cells.items() if key in flowing]
     bodies = {_of(coarse, key) for key in flowing} - {("pipe", p["id"]) for p in document["pipes"]}
     under = _under(fine, plug)
@@ -62,9 +72,9 @@ def test_nothing_flows_under_the_whole_jacket(document: Document) -> None:
     assert isinstance(rule, PlacingRule)
     for row in document["plugs"]:
         found = rule.judge_plug(case, case.plug(row["id"])).outcome
-        if _flows_under(document, row, "best"):
+        if _flows_under(document, row, "best", case):
             assert found is Outcome.BROKEN
-        elif _flows_under(document, row, "proven"):
+        elif _flows_under(document, row, "proven", case):
             assert found is Outcome.UNDECIDED
         else:
             assert found is Outcome.HOLDS
@@ -76,7 +86,12 @@ def test_a_rule_allows_exactly_where_it_holds(document: Document) -> None:
     """On every piece, each quarter of a step that is no whole half: there no limit can lie."""
     case = Case.of(parse_layout(document), default_pack())
     (plug,) = case.plugs
-    for name in ("no-flow-at-plug", "straight-run", "closed-valve-setback"):
+    for name in (
+        "no-flow-at-plug",
+        "flowing-line-setback",
+        "straight-run",
+        "closed-valve-setback",
+    ):
         rule = all_rules()[name]
         assert isinstance(rule, PlacingRule)
         allowed = rule.allows(case, plug)

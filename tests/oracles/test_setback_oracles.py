@@ -38,6 +38,19 @@ class Site:
         flowing = self.coarse.flowing("freezing", trust)
         return {n for k in flowing for n in self.coarse.edges[k][:2]}
 
+    def steps_in_hold(self, case: Case, plug: PlacedPlug, trust: str, row: Document) -> float:
+        """Give the steps to what flows at work, with ice in the piece of every plug."""
+        ice = {self.coarse.piece_of(case, p) for p in case.plugs}
+        flowing = self.coarse.flowing("working", trust, ice)
+        features = {n for k in flowing for n in self.coarse.edges[k][:2]}
+        shut = {self.coarse.piece_of(case, p) for p in case.others(plug)}
+        shut -= {self.coarse.piece_of(case, plug)}
+        spans = [span for span, key in self.coarse.cells.items() if key in shut]
+        iced = {k for pipe, a, b in spans for k in self.fine.within(pipe, a, b)}
+        reach = self.fine.distances(features, self.fine.connecting("working", trust) - iced)
+        place = self.fine.at(plug.pipe, steps(row["station"]))
+        return max(0.0, reach.get(place, math.inf) - steps(row["jacket"]) / 2)
+
     def in_flow(self, trust: str, pipe: str, station: int) -> bool:
         """Tell whether a place lies in a flowing pipe, beside its ends."""
         flowing = self.coarse.flowing("freezing", trust)
@@ -91,11 +104,23 @@ def _setback(name: str) -> SetbackRule:
     return rule
 
 
-def _compare(case: Case, plug: PlacedPlug, name: str, sure: float, worst: float) -> None:
-    """Compare distances (steps) as measured, and the outcome that follows from them."""
+def _compare(
+    case: Case,
+    plug: PlacedPlug,
+    name: str,
+    sure: float,
+    worst: float,
+    *,
+    held: tuple[float, float] = (math.inf, math.inf),
+) -> None:
+    """Compare distances (steps) as measured, and the outcome that follows from them.
+
+    held: the same two, in the hold.
+    """
     rule = _setback(name)
     assert rule.measure(case, plug, Trust.BEST)[0] == pytest.approx(sure * STEP, abs=CLOSE)
     assert rule.measure(case, plug, Trust.PROVEN)[0] == pytest.approx(worst * STEP, abs=CLOSE)
+    sure, worst = min(sure, held[0]), min(worst, held[1])
     required = plug.inches * 4  # 12 in an inch, in steps of 3 in
     expected = Outcome.BROKEN if sure < required else Outcome.HOLDS
     if sure >= required > worst:
@@ -117,7 +142,9 @@ def test_setbacks_agree_with_distances_on_a_finely_split_graph(document: Documen
             inside = site.in_flow(trust, row["pipe"], steps(row["station"]))
             away = site.steps_to(site.flowing(trust), trust, row)
             flow[trust] = 0.0 if inside else away
-        _compare(case, plug, "flowing-line-setback", flow["best"], flow["proven"])
+        best, proven = (site.steps_in_hold(case, plug, t, row) for t in ("best", "proven"))
+        held = (best, proven)
+        _compare(case, plug, "flowing-line-setback", flow["best"], flow["proven"], held=held)
         shut = [site.steps_to(site.shut_valves(t), t, row) for t in ("best", "proven")]
         _compare(case, plug, "closed-valve-setback", *shut)
         ends = [site.steps_to(site.closed_ends(t), t, row) for t in ("best", "proven")]
