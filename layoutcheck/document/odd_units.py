@@ -10,9 +10,9 @@ from typing import Any
 from layoutcheck.document.faults import shown
 from layoutcheck.quantities import UnitSystem
 
-# Up to one in so many values stands out, and only among at least so many. Own choices, common
+# One value stands out among at least so many, more up to one in so many. Own choices, common
 # practice with no published source.
-ONE_IN = 5
+ONE_IN = 10
 AMONG = 5
 
 # Fields that hold quantities whose units belong to a system. A nominal size is a name: metric
@@ -52,7 +52,8 @@ def odd_units(data: Mapping[str, Any]) -> tuple[str, ...]:
         if system is not None:
             found[system].append(f"{owner} {field} {shown(text, 40)}".lstrip())
     few, many = sorted(found.values(), key=len)
-    if len(few) + len(many) < AMONG or len(few) * ONE_IN > len(few) + len(many):
+    count = len(few) + len(many)
+    if count < AMONG or len(few) > max(1, count // ONE_IN):
         return ()
     return tuple(sorted(few))
 

@@ -17,7 +17,8 @@ class MixedUnits(Rule):
     """A few values in units of the other system among many of one are meant so.
 
     Reason: '10 bar' among psi, or '20 m' among feet, is more often a slip than a measurement.
-    Figure: Up to one in five of at least five values; nominal sizes are names and do not count.
+    Figure: One of at least five values, or up to one in ten; nominal sizes are names, and do not
+        count.
     Source: common practice, no published source.
     Does not apply: To documents with fewer values, or with many of both systems.
     Undecided: Where there are such values. Correct them, or write "meant": "units" at the top of
