@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from layoutcheck.document.models import Layout
+from layoutcheck.document.odd_units import odd_units
 from layoutcheck.planning.elements import OUTLET_KINDS, Element, Kind
 from layoutcheck.quantities import UnitSystem
 from layoutcheck.rules.case import PlacedPlug
@@ -45,6 +46,7 @@ def plan_document(
     made["plugs"] = [_plug(p, units, made) for p in plugs]
     if not made["plugs"]:
         del made["plugs"]
+    _answer_units(made, data)
     return made
 
 
@@ -70,7 +72,21 @@ def mended_document(
         kept.pop("point", None)
         rows[plug.id] = kept | place
     made["plugs"] = list(rows.values())
+    _answer_units(made, data)
     return made
+
+
+def _answer_units(made: Document, given: Mapping[str, Any]) -> None:
+    """Say that units are meant where what is written here is in others than what was given.
+
+    What was odd before stays a question.
+    """
+    said = made.get("meant", ())
+    words = [said] if isinstance(said, str) else list(said)
+    if not odd_units(made):
+        _unsay(made, "units")
+    elif "units" not in words and not odd_units(given):
+        made["meant"] = [*words, "units"]
 
 
 def _settle(made: Document, element: Element) -> None:

@@ -63,6 +63,11 @@ class FoundPlan:
     costs: Costs
 
     @property
+    def unsettled(self) -> tuple[Judgement, ...]:
+        """Give what is asked of the sketch and still open once all of the plan is done."""
+        return tuple(j for j in self.judgements if j.outcome not in GOOD)
+
+    @property
     def points(self) -> float:
         """Give what the plan is ranked by."""
         return self.costs.points
@@ -269,9 +274,9 @@ class Search:
 
     def _judge(self, taken: Chosen, case: Case) -> FoundPlan | Conflict:
         judgements = judge_case(case)
-        bad = [j for j in judgements if j.outcome not in GOOD and _key(j) not in self.asked]
+        lacking = tuple(j for j in judgements if j.outcome not in GOOD)
+        bad = [j for j in lacking if _key(j) not in self.asked]
         if bad:
-            lacking = (*bad, *self.asked.values())
             if self.near_miss is None or len(lacking) < len(self.near_miss.lacking):
                 self.near_miss = NearMiss(taken, case, lacking)
             for judgement in bad:
@@ -344,7 +349,6 @@ def find_plans(
     ends the search with the best so far.
     """
     search, found, end = Search(case), list[FoundPlan](), time.monotonic() + time_limit
-    top = 1 if search.asked else top  # one shows what to settle; none of them passes before that
     cut_short = False
     try:
         for plan in search.plans():
@@ -352,7 +356,8 @@ def find_plans(
                 found.append(plan)
             if watch is not None:
                 watch(_progress(search, found))
-            if len(found) >= top:
+            # One that shows what to settle is enough; none passes before that.
+            if len(found) >= top or (found and found[-1].unsettled):
                 break
             if time.monotonic() > end:
                 cut_short = search.least < math.inf
@@ -388,9 +393,11 @@ def _answer(search: Search, found: list[FoundPlan], top: int, *, cut_short: bool
         if len(found) < top and not _is_like(plan, found):
             found.append(plan)
     near_miss = search.near_miss
-    if found and search.asked:
-        near_miss = NearMiss(found[0].elements, found[0].case, tuple(search.asked.values()))
-        found, cut_short = [], False
+    unsettled = [plan for plan in found if plan.unsettled]
+    found = [plan for plan in found if not plan.unsettled]
+    if unsettled and not found:
+        first = unsettled[0]
+        near_miss, cut_short = NearMiss(first.elements, first.case, first.unsettled), False
     if found:
         status = Status.OPTIMAL if proven else Status.BEST_FOUND
     else:

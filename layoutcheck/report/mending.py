@@ -48,7 +48,7 @@ def mending_part(case: Case, writer: Writer, on: date | None = None) -> MendingP
         cut_off=tuple(sorted(found.after.lost - found.before.lost)),
         remaining=_remaining(found.case, on) if found.moves else (),
         ways=tuple(_way(writer, w) for w in found.ways),
-        document=_document(case, found, readings) if found.moves else None,
+        document=_document(case, found, readings) if found.moves and _may_write(case) else None,
     )
 
 
@@ -60,6 +60,11 @@ def _remaining(moved: Case, on: date | None) -> tuple[Remaining, ...]:
 def _extra(case: Case, found: Mending) -> list[str]:
     known = {p.id for p in case.plugs}
     return [m.plug.id for m in found.moves if m.plug.id not in known]
+
+
+def _may_write(case: Case) -> bool:
+    """Tell whether a document may be written: it is in SI, and would settle odd units unseen."""
+    return not case.layout.odd_units or case.layout.means("units")
 
 
 def _document(case: Case, found: Mending, readings: dict[str, Reading]) -> dict[str, Any]:

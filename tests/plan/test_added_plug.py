@@ -99,4 +99,4 @@ def test_it_is_carried_out_and_checked_as_printed(units: str) -> None:
         # The second text is of the other system: that is asked about, once, and nothing else.
         assert asked <= ({"mixed-units"} if number else set()), full_text(after)
         assert after.mending is None
-    assert {p["id"] for p in made["plugs"]} == {"F1", "F2"}
+    assert {p["id"] for p in (made or {})["plugs"]} == {"F1", "F2"}
