@@ -126,9 +126,8 @@ _WATER = _Ask(
 _FLUID = _Ask(
     "what fills the pipes, by a sample looked at and tested",
     "Glycol and brine leave slush, not a plug. Not stated, it is taken as plain water.",
-    "fluid-freezes",
     '"site": {"fluid": "plain water"}',
-    "site.fluid",
+    Blank.FLUID,
     "plain water",
 )
 _CLEAR = _Ask(

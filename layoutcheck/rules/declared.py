@@ -68,6 +68,7 @@ class Blank(StrEnum):
 
     MATERIAL = "site.material"
     WATER = "site.water_temperature"
+    FLUID = "site.fluid"
     CLEAR_SPACE = "site.clear_space"
     ROOMS = "site.rooms.*"
     IN_ROOM = "site.room"

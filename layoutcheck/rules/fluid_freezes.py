@@ -6,7 +6,7 @@ from layoutcheck.physics.slush import TRACE
 from layoutcheck.quantities import Fluid
 from layoutcheck.rules.base import PlugRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
-from layoutcheck.rules.declared import Cure, RestsOn
+from layoutcheck.rules.declared import Blank, Cure, RestsOn
 from layoutcheck.rules.fillings import FLUID, Filling, filling_at, slush_in_words
 from layoutcheck.rules.outcome import Dimension, Gravity, Judgement, Outcome
 from layoutcheck.rules.pack import Figure, Tighter
@@ -34,6 +34,7 @@ class FluidFreezes(PlugRule):
     name = FLUID
     cures = frozenset({Cure.MOVE})
     rests_on = RestsOn.PIPE
+    needs = frozenset({Blank.FLUID})
     gravity = Gravity.FLOOD
     gravity_reason = "Slush looks like ice from outside and lets go"
     reason = "Glycol, brine and inhibitors leave slush that lets go, where plain water leaves ice."
