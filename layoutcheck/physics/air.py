@@ -52,7 +52,6 @@ BACKGROUND = Figure(
     "people in it has more",
     Status.MEMORY,
 )
-RELATIVE_DENSITY = Figure(1.53, "1", f"carbon dioxide to air, {_NIOSH}", Status.READ)
 EIGHT_HOURS = 8.0 * 3600.0
 QUARTER_HOUR = 900.0
 

@@ -309,25 +309,6 @@ def usable_fraction(cylinder_temperature: float) -> float:
     return max(0.0, 1.0 - vapour_density / filled)
 
 
-def cooling_per_kilogram(coolant: Coolant, cylinder_temperature: float | None = None) -> float:
-    """Heat that one kilogram of liquid takes at the jacket's temperature.
-
-    The warming of cold gas on its way out is not counted: it leaves the jacket without passing
-    the pipe again.
-
-    Parameters:
-        coolant: which.
-        cylinder_temperature: K; needed for carbon dioxide.
-
-    Returns:
-        J/kg.
-
-    Raises:
-        ValueError: carbon dioxide without a temperature, or with one that holds no liquid.
-    """
-    return Supply(coolant, CYLINDER_MASS.value, cylinder_temperature).cooling
-
-
 @dataclass(frozen=True, slots=True)
 class Count:
     """Whole cylinders: low, likely, high."""

@@ -31,9 +31,6 @@ from memory; compared with an independent implementation in the tests."""
 ICE_DENSITY = 916.7
 """Density of ice at the freezing point, kg/m3. Same source and status as `LATENT_HEAT`."""
 
-COLDEST_TABULATED = 70.0
-"""Lowest temperature the wall figures are meant for, K."""
-
 
 def ice_conductivity(temperature: Numbers | float) -> Numbers:
     """Heat conductivity of ice: `9.828 exp(-0.0057 T)`.
@@ -126,22 +123,6 @@ def water_density(temperature: Numbers | float) -> Numbers:
         - 280.54253e-12 * t**5
     )
     return np.asarray(top / (1.0 + 16.879850e-3 * t), dtype=np.float64)
-
-
-def water_expansion(temperature: float) -> float:
-    """Volume expansion coefficient of liquid water; negative below about 4 degC.
-
-    Parameters:
-        temperature: K, 273.15 to 373.15.
-
-    Returns:
-        1/K, from `water_density` by central difference.
-    """
-    step = 0.05
-    below, here, above = (
-        float(water_density(t)) for t in (temperature - step, temperature, temperature + step)
-    )
-    return (below - above) / (2.0 * step * here)
 
 
 def water_heat_capacity(temperature: Numbers | float) -> Numbers:

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from layoutcheck.physics import air, coolant, loss, properties, strength, trapped
 from layoutcheck.physics.carbon_dioxide import saturated, saturated_table
-from layoutcheck.physics.ice import exact
 from layoutcheck.physics.ice.mesh import Mesh, cylinder, ring_edges, slab
 from layoutcheck.physics.ice.step import Limits, Mixing, Pipes, advance
 from layoutcheck.physics.ice.tables import Tables, constant_tables, liquid_enthalpy, wall_enthalpy
 from layoutcheck.physics.ranges import Range
 from layoutcheck.quantities import parse_size, pipe_dimensions
 from layoutcheck.quantities.materials import Material
+from layoutcheck.selftest import exact
 from layoutcheck.selftest.check import Check, Reader, Reading, Status, near, worst
 
 GROUP = "PHYSICS"

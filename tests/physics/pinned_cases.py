@@ -236,12 +236,6 @@ PROPERTIES: Cases = {
     **{f"{f.__name__}, of single precision": partial(f, _SINGLE) for f in _OF_WATER[2:]},
     # The ice is worked out in single precision then, and only told in double.
     "kinds of the ice": lambda: [str(f(_SINGLE).dtype) for f in _OF_WATER[:2]],
-    **over(
-        "expansion, ",
-        properties.water_expansion,
-        "temperature",
-        (273.2, 277.13, 283.15, 293.15, 333.0),
-    ),
     **{f"wall of {m}": partial(_wall_at, m) for m in properties.WALLS},
 }
 
@@ -482,8 +476,6 @@ COOLANT: Cases = {
     "vessel": partial(_supply, LN2, None),
     "vessel of a stated temperature": partial(_supply, LN2, 293.15),
     "vessel of a stated share": partial(_supply, LN2, None, usable=0.5),
-    "cooling of nitrogen": partial(coolant.cooling_per_kilogram, LN2),
-    "cooling without a temperature": partial(coolant.cooling_per_kilogram, CO2),
     "vessels smaller than a kilogram": lambda: coolant.cylinders_for(
         1.0, Supply(LN2, 0.5, usable=0.5)
     ),
@@ -535,7 +527,6 @@ CYLINDER: Cases = {
     **over("usable, ", coolant.usable_fraction, "cylinder_temperature", (216.58, 304.13, -1.0)),
     **over("supply, ", _supply, "warm", (263.15, 293.15, 303.0)),
     "a stated share": partial(_supply, usable=0.5),
-    "cooling": partial(coolant.cooling_per_kilogram, CO2, 293.15),
     "usual": partial(_needed, supply=_supply()),
     "cold room": partial(_needed, supply=_supply(), ambient_temperature=190.0),
     "too warm": partial(_needed, supply=_supply(warm=310.0)),

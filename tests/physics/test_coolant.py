@@ -17,7 +17,6 @@ from layoutcheck.physics.coolant import (
     Jacket,
     Supply,
     coolant_needed,
-    cooling_per_kilogram,
     cylinders_for,
     snow_yield,
     usable_fraction,
@@ -41,7 +40,7 @@ def test_snow_yield_of_the_notes(celsius: float, share: float) -> None:
 
 @pytest.mark.parametrize(("celsius", "heat"), [(-20.0, 268e3), (0.0, 222e3), (20.0, 167e3)])
 def test_cooling_of_the_notes(celsius: float, heat: float) -> None:
-    assert cooling_per_kilogram(CO2, celsius + 273.15) == pytest.approx(heat, rel=0.004)
+    assert Supply(CO2, 22.68, celsius + 273.15).cooling == pytest.approx(heat, rel=0.004)
 
 
 def test_the_heats_close_a_cycle_through_the_triple_point() -> None:

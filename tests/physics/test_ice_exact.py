@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from layoutcheck.physics.ice.exact import (
-    NeumannSlab,
-    Phase,
+from layoutcheck.selftest.exact import NeumannSlab, Phase
+from tests.physics.exact_cylinders import (
     composite_cylinder_heat_flow,
     quasi_steady_cylinder_time,
     wall_resistance,

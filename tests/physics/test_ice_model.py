@@ -14,7 +14,6 @@ from layoutcheck.physics.ice import model, transient
 from layoutcheck.physics.ice.answer_types import FreezeAnswer, FreezeOutcome, Uncertain
 from layoutcheck.physics.ice.closure import Orientation, across_factor
 from layoutcheck.physics.ice.events import closing_time, freeze, window_time
-from layoutcheck.physics.ice.exact import quasi_steady_cylinder_time, wall_resistance
 from layoutcheck.physics.ice.inputs import (
     MODEL_ERROR,
     FreezeInputError,
@@ -36,6 +35,7 @@ from layoutcheck.physics.ice.transient import HeatBalanceError, Job, Run, march
 from layoutcheck.physics.properties import FREEZING_POINT, ICE_DENSITY, LATENT_HEAT, WALLS
 from layoutcheck.physics.ranges import Range
 from layoutcheck.quantities.materials import Material
+from tests.physics.exact_cylinders import quasi_steady_cylinder_time, wall_resistance
 from tests.sizes import some
 
 # NPS 2 schedule 40: 60.3 mm outside, 3.9 mm wall (ASME B36.10M, from memory).

@@ -32,13 +32,6 @@ def test_water_is_that_of_iapws(water: dict[float, IAPWS95], temperature: float)
     assert properties.water_viscosity(temperature) == pytest.approx(reference.mu, rel=0.01)
 
 
-@pytest.mark.parametrize("temperature", [275.15, 283.15, 293.15, 333.15])
-def test_water_expansion_has_iapws_value_and_sign(temperature: float) -> None:
-    """Published: IAPWS-95. Absolute tolerance: 1 % of the value at 293 K."""
-    reference = IAPWS95(T=temperature, P=ATMOSPHERE).alfav
-    assert properties.water_expansion(temperature) == pytest.approx(reference, abs=2e-6)
-
-
 def test_water_is_densest_near_four_degrees() -> None:
     """Published: greatest density of water at 3.98 degC (IAPWS-95)."""
     at = np.linspace(273.15, 283.15, 1001)

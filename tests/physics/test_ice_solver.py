@@ -6,16 +6,15 @@ import math
 import numpy as np
 import pytest
 
-from layoutcheck.physics.ice.exact import (
-    NeumannSlab,
-    Phase,
+from layoutcheck.physics.ice.mesh import Mesh, cylinder, ring_edges, slab
+from layoutcheck.physics.ice.step import Limits, Mixing, Pipes, advance
+from layoutcheck.physics.ice.tables import Tables, constant_tables, liquid_enthalpy, wall_enthalpy
+from layoutcheck.selftest.exact import NeumannSlab, Phase
+from tests.physics.exact_cylinders import (
     composite_cylinder_heat_flow,
     quasi_steady_cylinder_time,
     wall_resistance,
 )
-from layoutcheck.physics.ice.mesh import Mesh, cylinder, ring_edges, slab
-from layoutcheck.physics.ice.step import Limits, Mixing, Pipes, advance
-from layoutcheck.physics.ice.tables import Tables, constant_tables, liquid_enthalpy, wall_enthalpy
 
 ICE = Phase(2.2, 917.0 * 2000.0)
 WATER = Phase(0.58, 1000.0 * 4200.0)

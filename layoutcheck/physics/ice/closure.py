@@ -47,7 +47,7 @@ Numbers = NDArray[np.float64]
 EXCHANGE = Range(0.3, 0.9, 1.8)
 """C of the exchange in a pipe that rises: 0.9 from memory, the range our own choice."""
 
-EXCHANGE_OF_WARM = Range(0.3, 0.9, 5.0)
+EXCHANGE_OF_WARM = Range(0.3, 0.9, 6.0)
 """The same for water warmer than the start temperature of practice, where no practice holds the
 range: an outside check, by a model of its own, reckoned waits before any ice up to eight times as
 long as C = 0.9 gives, and with these two high ends no high case is shorter than its figures."""
