@@ -15,9 +15,9 @@ from scipy.linalg.lapack import dpbsv
 
 from layoutcheck.document import parse_layout, read_text
 from layoutcheck.physics.ice import model
+from layoutcheck.physics.ice.cases import STANDARD
 from layoutcheck.physics.ice.events import freeze
 from layoutcheck.physics.ice.inputs import FreezeInputs
-from layoutcheck.physics.ice.model import STANDARD
 from layoutcheck.physics.ice.transient import Run
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.estimates import freeze_of

@@ -16,18 +16,11 @@ from scipy.integrate import solve_ivp
 from layoutcheck.physics import properties
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.ice.answer_types import FreezeOutcome
+from layoutcheck.physics.ice.cases import FINE, STANDARD, Resolution, cases_of, setting_of
 from layoutcheck.physics.ice.closure import Orientation, along_factor
 from layoutcheck.physics.ice.events import freeze
 from layoutcheck.physics.ice.inputs import LONGEST_COLUMN, MODEL_ERROR, FreezeInputs
-from layoutcheck.physics.ice.model import (
-    FINE,
-    STANDARD,
-    Resolution,
-    cases_of,
-    freeze_answer,
-    freeze_case,
-    setting_of,
-)
+from layoutcheck.physics.ice.model import freeze_answer, freeze_case
 from layoutcheck.physics.ice.transient import Job, Run, march
 from layoutcheck.quantities.materials import Material
 from tests.physics.column_lines import Riser

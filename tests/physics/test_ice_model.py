@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from layoutcheck.physics.coolant import COOLANT_TEMPERATURE, Coolant
 from layoutcheck.physics.ice import model, transient
 from layoutcheck.physics.ice.answer_types import FreezeAnswer, FreezeOutcome, Uncertain
+from layoutcheck.physics.ice.cases import FINE, STANDARD, Case, Resolution, cases_of, setting_of
 from layoutcheck.physics.ice.closure import Orientation, across_factor
 from layoutcheck.physics.ice.events import closing_time, freeze, window_time
 from layoutcheck.physics.ice.inputs import (
@@ -19,17 +20,7 @@ from layoutcheck.physics.ice.inputs import (
     FreezeInputError,
     FreezeInputs,
 )
-from layoutcheck.physics.ice.model import (
-    FINE,
-    STANDARD,
-    Case,
-    Resolution,
-    cases_of,
-    freeze_answer,
-    freeze_answers,
-    freeze_case,
-    setting_of,
-)
+from layoutcheck.physics.ice.model import freeze_answer, freeze_answers, freeze_case
 from layoutcheck.physics.ice.step import Taken
 from layoutcheck.physics.ice.transient import HeatBalanceError, Job, Run, march
 from layoutcheck.physics.properties import FREEZING_POINT, ICE_DENSITY, LATENT_HEAT, WALLS

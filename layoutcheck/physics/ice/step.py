@@ -42,7 +42,7 @@ _ROUNDS_OF_CONDUCTANCE = 2
 stirred water for ever. The heat balance holds whatever they are."""
 
 _ROUNDS_OF_SURFACE = 2
-"""A surface's temperature follows from resistances that depend on it; so many rounds settle it."""
+"""A surface's temperature and the resistances beside it depend on each other."""
 
 
 @dataclass(frozen=True, slots=True)
