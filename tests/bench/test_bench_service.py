@@ -18,6 +18,7 @@ from http.client import HTTPConnection
 import pytest
 
 from layoutcheck.report import check_document
+from layoutcheck.report.portions import portions_json
 from layoutcheck_service.routes.checks import _checked
 from layoutcheck_service.settings import Settings
 from layoutcheck_service.work.job import Job, name_of
@@ -51,7 +52,7 @@ def asked(load: Load) -> Seen:
 
 @pytest.fixture(scope="module")
 def check(service: Running) -> Load:
-    return load_of(service, "/v1/checks", check_document(riser("A")).to_json().encode())
+    return load_of(service, "/v1/checks", portions_json(check_document(riser("A"))).encode())
 
 
 @pytest.fixture(scope="module")
@@ -64,17 +65,17 @@ def validate(service: Running) -> Load:
     strict=False,
     reason="the check itself costs several times the validation; the service adds next to nothing",
 )
-def test_a_check_runs_at_half_the_rate_of_a_validation(check: Load, validate: Load) -> None:
+def test_a_check_runs_at_a_third_of_the_rate_of_a_validation(check: Load, validate: Load) -> None:
     turns = [(asked(check), asked(validate)) for _ in range(TURNS)]
     checks = statistics.median(one.rate for one, _ in turns)
     validations = statistics.median(other.rate for _, other in turns)
     ratio = statistics.median(one.rate / other.rate for one, other in turns)
     print(f"\n{checks:.0f} checks, {validations:.0f} validations a second: ratio {ratio:.3f}")
-    assert ratio >= 0.5
+    assert ratio >= 0.35
 
 
 @pytest.mark.bench
-def test_the_slowest_hundredth_takes_less_than_five_times_the_usual(check: Load) -> None:
+def test_the_slowest_hundredth_takes_less_than_three_times_the_usual(check: Load) -> None:
     top = asked(check).rate
     check.clients, check.rate, check.seconds = 16, 0.8 * top, 5 * SECONDS
     seen = asked(check)
@@ -83,14 +84,26 @@ def test_the_slowest_hundredth_takes_less_than_five_times_the_usual(check: Load)
         f"\nat 80 % of {top:.0f} a second: half within {seen.at(0.5) * 1000:.1f} ms, 99 % within "
         f"{seen.at(0.99) * 1000:.1f} ms: ratio {ratio:.2f}"
     )
-    assert ratio < 5
+    assert ratio < 3
+
+
+@pytest.mark.bench
+def test_two_workers_do_nearly_twice_the_work_of_one() -> None:
+    """In turns, since what else the machine does falls on both; two processors are needed."""
+    expected = portions_json(check_document(riser("A"))).encode()
+    with running(workers=1, max_waiting=64) as one, running(workers=2, max_waiting=64) as two:
+        loads = load_of(one, "/v1/checks", expected), load_of(two, "/v1/checks", expected)
+        pairs = [(asked(loads[0]).rate, asked(loads[1]).rate) for _ in range(TURNS)]
+    ratio = statistics.median(more / less for less, more in pairs)
+    print(f"\ntwo workers do {ratio:.2f} times the checks of one")
+    assert ratio >= 1.8
 
 
 @pytest.mark.bench
 def test_what_the_service_adds_to_a_check_is_little(service: Running, check: Load) -> None:
     """One at a time and in turns: over HTTP, and the same work in this process."""
     body = check.bodies[0].encode()
-    job = Job(name_of(_checked), (), body)
+    job = Job(name_of(_checked), ("",), body)
     limits = Settings().limits()
     with closing(HTTPConnection(service.address.removeprefix("http://"))) as connection:
         pairs = [
