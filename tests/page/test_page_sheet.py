@@ -39,6 +39,13 @@ def _tee(page: Any) -> Mouse:
     return hand
 
 
+def _drag(page: Any, start: tuple[float, float], end: tuple[float, float]) -> None:
+    page.mouse.move(*start)
+    page.mouse.down()
+    page.mouse.move(*end, steps=6)
+    page.mouse.up()
+
+
 # --- drawing -------------------------------------------------------------------------------------
 
 
@@ -47,29 +54,30 @@ def test_everything_is_chosen_moved_named_taken_off_and_undone(open_page: Open) 
     hand = _tee(page)
     steps = [kept(page)]
     hand.tool("Choose")
-    page.mouse.move(*hand.at(0, 120))
-    page.mouse.down()
-    page.mouse.move(*hand.at(20, 130), steps=4)
-    page.mouse.move(*hand.at(30, 120), steps=4)
-    page.mouse.up()
+    _drag(page, hand.at(0, 120), hand.at(30, 120))
     steps.append(kept(page))
     assert next(j for j in steps[-1]["junctions"] if j["id"] == "J2")["at"] == [30, 120]
-    page.mouse.move(*hand.at(60, 60))
-    page.mouse.down()
-    page.mouse.move(*hand.at(90, 62), steps=6)
-    page.mouse.up()
+    _drag(page, hand.at(60, 60), hand.at(90, 62))
     steps.append(kept(page))
     assert steps[-1]["plugs"][0]["station"] == "30 ft"  # 90 of 120 units of 40 ft
     hand.state("id", "branch", of="pipe P3")
     steps.append(kept(page))
     assert steps[-1]["plugs"][0]["pipe"] == "branch"
     hand.choose("pipe branch")
+    _drag(page, hand.at(30, 60), hand.at(30, 80))  # a chosen pipe moves with its ends
+    steps.append(kept(page))
+    heights = {j["id"]: j["at"][1] for j in steps[-1]["junctions"]}
+    assert heights == {"J1": 0, "J2": 120, "J3": 80, "J4": 80}
     page.locator(".board svg").focus()
     page.keyboard.press("Delete")
     steps.append(kept(page))
     assert [p["id"] for p in steps[-1]["pipes"]] == ["P1", "P2"]
     assert "plugs" not in steps[-1]
     assert "work" not in steps[-1]
+    _same_by_undo_and_redo(page, steps)
+
+
+def _same_by_undo_and_redo(page: Any, steps: list[dict[str, Any]]) -> None:
     for before in reversed(steps[:-1]):
         page.get_by_role("button", name="Undo", exact=True).click()
         assert kept(page) == before

@@ -53,6 +53,7 @@ export interface State {
   mode: "draw" | "check"; // the sheet to draw on, or the drawing as judged
   blanks: Blank[]; // facts that the layout last drawn does not state
   wanted: WantedField | null;
+  tool: string | null; // of the sheet, that is asked for
   text: OpenText | null;
   opened: number; // how many documents were opened
   conditions: string[]; // what a proposal that was taken up holds on, until somebody says it is done
@@ -79,6 +80,7 @@ const EMPTY: State = {
   mode: "check",
   blanks: [],
   wanted: null,
+  tool: null,
   text: null,
   opened: 0,
   conditions: [],
@@ -241,9 +243,9 @@ export class Store {
     else this.open(layout, text?.name.replace(/\.[^.]+$/, ".json") ?? "layout.json");
   }
 
-  /** Turn from the sheet to the drawing as judged, and back. */
-  turnTo(mode: State["mode"]): void {
-    this.set({ mode });
+  /** Turn from the sheet to the drawing as judged, and back; with a tool in hand, where one is asked for. */
+  turnTo(mode: State["mode"], tool: string | null = null): void {
+    this.set({ mode, tool });
   }
 
   /** Show the field in which a fact goes. */

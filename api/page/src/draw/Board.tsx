@@ -11,7 +11,7 @@ import { listed } from "../Scene";
 import { marginOf, store } from "../store";
 import type { State } from "../store";
 import type { Point } from "../types";
-import { CanNot, listOfKind, stationAt, withCornerMoved, withJunctionMoved, withObstruction, withRun, without } from "./edit";
+import { CanNot, listOfKind, stationAt, withCornerMoved, withJunctionMoved, withObstruction, withRun, withShifted, without } from "./edit";
 import { Marks } from "./Marks";
 import { away, extentOf, nearestOn, lineOf, pitchOf, placeOf, junctionAt, snapped, spotAt } from "./paths";
 import { TOOLS, hitAt, spotSays, used } from "./tools";
@@ -226,15 +226,19 @@ function finish(hand: HandOf, points: Point[]): void {
 }
 
 /** The document with something dragged to a point. */
-function draggedTo(layout: Layout, hit: Hit, at: Point, pitch: number, reach: number, last: boolean): Layout {
+function draggedTo(layout: Layout, hit: Hit, from: Point, at: Point, pitch: number, reach: number, last: boolean): Layout {
   const even: Point = [Math.round(at[0] / pitch) * pitch, Math.round(at[1] / pitch) * pitch];
   if (hit.corner !== undefined) return withCornerMoved(layout, hit.id, hit.corner, even);
+  if (hit.kind === "pipe" || hit.kind === "obstruction") {
+    const step = (i: 0 | 1): number => Math.round((at[i] - from[i]) / pitch) * pitch;
+    return withShifted(layout, hit.kind, hit.id, [step(0), step(1)]);
+  }
   // On its way a joint goes over others; where it is let go it joins what is there.
   if (hit.kind === "junction") return last ? withJunctionMoved(layout, hit.id, snappedBut(layout, hit.id, at, reach, pitch), reach) : changed(layout, "junctions", hit.id, { at: even });
   const list = listOfKind(hit.kind);
   const item = find(layout, hit);
   if (!list || !item) return layout;
-  if (typeof item["junction"] === "string" && (hit.kind === "source" || hit.kind === "outlet")) return draggedTo(layout, { kind: "junction", id: item["junction"] }, at, pitch, reach, last);
+  if (typeof item["junction"] === "string" && (hit.kind === "source" || hit.kind === "outlet")) return draggedTo(layout, { kind: "junction", id: item["junction"] }, from, at, pitch, reach, last);
   const pipe = nearestPipe(layout, at);
   if (!pipe || typeof item["pipe"] !== "string") return layout;
   const own = layout.pipes.find((p) => p.id === pipe)!;
@@ -323,7 +327,7 @@ function useGestures(frame: { current: HTMLDivElement | null }, camera: Camera |
       const held = p.held;
       if (held && canDrag(held)) {
         if (first) store.startMoving(held.id, held.kind);
-        return attempt(() => store.moveOn(draggedTo(p.from!, held, onSheet(now), hand.pitch, reachFor(event), false)));
+        return attempt(() => store.moveOn(draggedTo(p.from!, held, onSheet(p.start), onSheet(now), hand.pitch, reachFor(event), false)));
       }
       setCamera((c) => c && { ...c, x: c.x + now[0] - before[0], y: c.y + now[1] - before[1] });
     },
@@ -332,7 +336,7 @@ function useGestures(frame: { current: HTMLDivElement | null }, camera: Camera |
       if (!p.pointers.delete(event.pointerId) || !camera) return;
       const held = p.held;
       if (held && p.slipped && canDrag(held)) {
-        attempt(() => store.moveOn(draggedTo(p.from!, held, onSheet(place(event)), hand.pitch, reachFor(event), true)));
+        attempt(() => store.moveOn(draggedTo(p.from!, held, onSheet(p.start), onSheet(place(event)), hand.pitch, reachFor(event), true)));
         store.stopMoving();
       } else if (!p.slipped) {
         if (backing && hand.tool === "backing") backing.down(onSheet(p.start));
@@ -351,7 +355,12 @@ function useGestures(frame: { current: HTMLDivElement | null }, camera: Camera |
   };
 }
 
-const canDrag = (hit: Hit): boolean => hit.kind !== "pipe" && hit.kind !== "obstruction" ? true : hit.corner !== undefined;
+/** Pipe and outlines are moved only once they are chosen: a hand that pans meets them everywhere. */
+function canDrag(hit: Hit): boolean {
+  const { picked } = store.state;
+  const large = hit.kind === "pipe" || hit.kind === "obstruction";
+  return !large || hit.corner !== undefined || (picked?.kind === hit.kind && picked.id === hit.id);
+}
 
 function boardKey(event: KeyboardEvent, hand: HandOf, cross: Point, setCross: (at: Point) => void, setCamera: SetCamera, size: Size): void {
   if (event.ctrlKey || event.metaKey || event.altKey) return;

@@ -1,7 +1,7 @@
 /** The sheet with its tools. */
 
 import type { VNode } from "preact";
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import { SelectField, TextField } from "../parts";
 import { store } from "../store";
 import type { State } from "../store";
@@ -18,6 +18,13 @@ export function Draw({ state }: { state: State }): VNode {
   const [tool, setTool] = useState<Tool>(state.layout!.pipes.length ? "select" : "pipe");
   const [fields, setFields] = useState<Record<string, string>>({});
   const backing = useBacking(state);
+  useEffect(() => {
+    const asked = TOOLS.find((t) => t.tool === state.tool);
+    if (!asked) return;
+    setTool(asked.tool);
+    store.turnTo("draw");
+    store.say(asked.hint);
+  }, [state.tool]);
   const layout = state.layout!;
   const info = TOOLS.find((t) => t.tool === tool)!;
   const picked = state.picked;

@@ -4,7 +4,14 @@ import type { VNode } from "preact";
 import type { Layout } from "../layout";
 import { store } from "../store";
 import type { Blank, Finding } from "../types";
-import { linksOf } from "./facts";
+import { linksOf, toolFor } from "./facts";
+import type { Link } from "./facts";
+
+function go(link: Link): void {
+  const tool = toolFor(link);
+  if (tool) store.turnTo("draw", tool);
+  else store.want(link.picked, { site: link.picked === null, field: link.field });
+}
 
 export function Tells({ finding, blanks, layout }: { finding: Finding; blanks: Blank[]; layout: Layout }): VNode | null {
   const links = linksOf(finding, blanks, layout);
@@ -17,7 +24,7 @@ export function Tells({ finding, blanks, layout }: { finding: Finding; blanks: B
           {links
             .filter((l) => l.what === what)
             .map((l) => (
-              <button key={`${l.label} ${l.field}`} type="button" onClick={() => store.want(l.picked, { site: l.picked === null, field: l.field })}>
+              <button key={`${l.label} ${l.field}`} type="button" onClick={() => go(l)}>
                 {l.label}
                 <span class="unseen">: {what}</span>
               </button>

@@ -2,7 +2,7 @@ import { describe, expect, test } from "vitest";
 import type { Item, Layout } from "../layout";
 import type { Point } from "../types";
 import { parseLength } from "../units";
-import { CanNot, emptyLayout, endsAt, isBlank, withCap, withCut, withJunctionMoved, withName, withObstruction, withRun, withScale, withThing, without } from "./edit";
+import { CanNot, emptyLayout, endsAt, isBlank, withCap, withCut, withJunctionMoved, withName, withObstruction, withRun, withScale, withShifted, withThing, without } from "./edit";
 import { lengthOf, lineOf, placeOf, snapped } from "./paths";
 
 const riser = (): Layout => {
@@ -132,6 +132,16 @@ describe("moving, naming, taking away", () => {
     const onto = withJunctionMoved(withRun(riser(), [[50, 90], [90, 90]]).layout, "J5", [50, 40], 2);
     expect(onto.pipes.find((p) => p.id === "P4")!["from"]).toBe("J4");
     expect(() => withJunctionMoved(riser(), "J4", [0, 40], 2)).toThrow(/take it away first/);
+  });
+
+  test("a pipe moves with its ends and corners, and what joins them follows", () => {
+    const l = withShifted(riser(), "pipe", "P3", [10, -20]);
+    expect(lineOf(l, l.pipes.find((p) => p.id === "P3")!)).toEqual([[10, 20], [60, 20]]);
+    expect(lineOf(l, l.pipes.find((p) => p.id === "P1")!)).toEqual([[0, 0], [10, 20]]);
+    const bent = withRun(emptyLayout("x", "imperial"), [[0, 0], [0, 50], [30, 50]]).layout;
+    expect(lineOf(withShifted(bent, "pipe", "P1", [5, 5]), withShifted(bent, "pipe", "P1", [5, 5]).pipes[0]!)).toEqual([[5, 5], [5, 55], [35, 55]]);
+    const solid = withObstruction(riser(), [[0, 0], [10, 0], [10, 10]]).layout;
+    expect(withShifted(solid, "obstruction", "B1", [1, 2]).site!["obstructions"]).toEqual([{ id: "B1", outline: [[1, 2], [11, 2], [11, 12]] }]);
   });
 
   test("a name is changed everywhere it is referred to", () => {

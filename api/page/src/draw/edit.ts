@@ -312,6 +312,23 @@ function withMerged(layout: Layout, id: string, into: string): Layout {
   return withFittings(withRef(next, "junction", id, into));
 }
 
+/** Move a pipe with its two ends, or an outline, by a step; what joins a pipe's ends follows it. */
+export function withShifted(layout: Layout, kind: "pipe" | "obstruction", id: string, [dx, dy]: Point): Layout {
+  const shift = (at: Point): Point => tidy([at[0] + dx, at[1] + dy]);
+  if (kind === "obstruction") {
+    const own = obstructionsOf(layout).find((o) => o.id === id)!;
+    return withSiteItem(layout, "obstructions", id, { outline: (own["outline"] as Point[]).map(shift) });
+  }
+  const pipe = layout.pipes.find((p) => p.id === id)!;
+  const ends = new Set([pipe["from"], pipe["to"]]);
+  const junctions = layout.junctions.map((j) => {
+    const at = ends.has(j.id) ? pointOf(j["at"]) : null;
+    return at ? { ...j, at: shift(at) } : j;
+  });
+  const via = Array.isArray(pipe["via"]) ? pipe["via"].map((v) => (v && typeof v === "object" && !Array.isArray(v) ? { ...v, at: shift(pointOf(v)!) } : shift(pointOf(v)!))) : undefined;
+  return changed({ ...layout, junctions }, "pipes", id, { via });
+}
+
 /** Move a corner of a pipe. */
 export function withCornerMoved(layout: Layout, id: string, corner: number, at: Point): Layout {
   const pipe = layout.pipes.find((p) => p.id === id)!;

@@ -34,7 +34,15 @@ export function linksOf(finding: Finding, blanks: Blank[], layout: Layout): Link
   });
   if (finding.missing.length === 0) return changes;
   const near = related(finding, layout);
-  return [...changes, ...blanks.filter((b) => b.rules.includes(finding.rule)).flatMap((b) => linksTo(b, near, layout))];
+  const links = [...changes, ...blanks.filter((b) => b.rules.includes(finding.rule)).flatMap((b) => linksTo(b, near, layout))];
+  return links.length ? links : ofItself(finding, layout);
+}
+
+/** Where nothing is left out and yet something is asked: the things it is about, and whether they are meant. */
+function ofItself({ subject, concerns }: Finding, layout: Layout): Link[] {
+  const things = [subject, ...(subject.elements ?? []), ...concerns].filter((one) => find(layout, one));
+  const names = [...new Map(things.map((one) => [`${one.kind} ${one.id}`, one])).entries()];
+  return names.slice(0, MOST).map(([label, { kind, id }]) => ({ what: "what it asks about", label, picked: { kind, id }, field: "meant" }));
 }
 
 function linksTo(blank: Blank, near: ReadonlySet<string>, layout: Layout): Link[] {
@@ -57,6 +65,13 @@ function related(finding: Finding, layout: Layout): Set<string> {
   for (const plug of layout.plugs ?? []) if (names.has(`plug ${plug.id}`) && plug["pipe"]) names.add(`pipe ${String(plug["pipe"])}`);
   for (const pipe of layout.pipes) if (names.has(`pipe ${pipe.id}`)) for (const end of ["from", "to"]) names.add(`junction ${String(pipe[end])}`);
   return names;
+}
+
+const WITH_TOOLS: Record<string, string> = { sources: "source", plugs: "plug", work: "work" };
+
+/** The tool of the sheet that puts a thing there which is not there at all yet; null for a field. */
+export function toolFor(link: Link): string | null {
+  return link.picked ? null : (WITH_TOOLS[link.field.split(".")[0]!] ?? null);
 }
 
 /** The field on the page for a place in the document that is the site's. */

@@ -19,7 +19,7 @@ export interface ToolInfo {
 }
 
 export const TOOLS: readonly ToolInfo[] = [
-  { tool: "select", key: "s", label: "Choose", hint: "Point at something to see and change it; drag it to move it." },
+  { tool: "select", key: "s", label: "Choose", hint: "Point at something to see and change it; drag it to move it (pipe and outlines once they are chosen)." },
   { tool: "pipe", key: "p", label: "Pipe", hint: "Point at its start, its corners, its end. It joins what it ends on; elsewhere point at the last place once more." },
   { tool: "source", key: "m", label: "Source", hint: "Point at where water is pressed in." },
   { tool: "outlet", key: "o", label: "Outlet", hint: "Point at where water can leave: a tap, a drain, a vent, an appliance." },
