@@ -96,7 +96,7 @@ PROVEN = {
 
 def facts(report: Report) -> dict[str, str]:
     """Give the field of each fact that is missing, empty where it has to be proven."""
-    found = {}
+    found: dict[str, str] = {}
     for finding in report.findings:
         if finding.outcome is Outcome.UNDECIDED and finding.missing:
             fields = finding.stated_at or ("",) * len(finding.missing)
@@ -157,6 +157,6 @@ def test_each_field_of_a_sketch_is_one_of_the_layout(path: Path) -> None:
     document.pop("planning", None)
     for pipe in document["pipes"]:
         pipe.pop("room", None)
-    for fact, field in facts(check(parse_layout(document))).items():
+    for field in facts(check(parse_layout(document))).values():
         if field:
-            assert parse_layout(stated(document, field)[0]), fact
+            parse_layout(stated(document, field)[0])  # a fault is told with the place

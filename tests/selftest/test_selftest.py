@@ -22,6 +22,7 @@ from layoutcheck import kept, quantities
 from layoutcheck.cli import main
 from layoutcheck.network import blocks
 from layoutcheck.physics import properties, strength
+from layoutcheck.physics.carbon_dioxide import saturated
 from layoutcheck.selftest import (
     Check,
     Outcome,
@@ -131,7 +132,7 @@ def test_a_figure_slightly_off_is_found(
 
 
 def test_a_wrong_row_of_a_kept_table_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
-    given = physics_checks.saturated
+    given = saturated
 
     def wrong(kelvin: float) -> tuple[float, float]:
         enthalpy, density = given(kelvin)

@@ -18,6 +18,7 @@ from typing import Any
 
 from layoutcheck.document import models
 from layoutcheck.quantities import Material
+from layoutcheck.quantities.spoken import CoolantName
 
 Document = dict[str, Any]
 Path = tuple[str | int, ...]
@@ -45,8 +46,8 @@ _WORDS: dict[tuple[str, str], type[Enum]] = {
     ("pipes", "flow"): models.PipeFlow,
     ("pipes", "covering"): models.Covering,
     ("pipes", "material"): Material,
-    ("stock", "coolant"): models.CoolantName,
-    ("plugs", "coolant"): models.CoolantName,
+    ("stock", "coolant"): CoolantName,
+    ("plugs", "coolant"): CoolantName,
 }
 # A unit, and those that a hand used to another system or another scale types in its place.
 _UNITS = {
