@@ -39,7 +39,12 @@ FAULTS = {
     "record/making.py": 2,
 }
 # Modules in which a ValueError is a message to whoever gave the file.
-SPOKEN_ERRORS = ("document/read.py", "importers/sheets.py", "importers/dxf/read.py", "ifc/shape.py")
+SPOKEN_ERRORS = (
+    "document/read.py",
+    "importers/sheets.py",
+    "importers/dxf/sheet.py",
+    "ifc/shape.py",
+)
 
 
 @dataclass(frozen=True)
