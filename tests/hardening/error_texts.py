@@ -20,6 +20,8 @@ from typing import Any
 from unittest import mock
 
 from layoutcheck.cli import main
+from layoutcheck.cli.problems import WrongCall
+from layoutcheck.cli.survey import _known_works
 from layoutcheck.document import Fault, LayoutFaults, parse_layout, read_text
 from layoutcheck.document.overlay import laid_over, statement
 from layoutcheck.importers.apart import Bounds, ChildDied, _answer, _why
@@ -29,12 +31,14 @@ from layoutcheck.importers.dxf.read import read_dxf
 from layoutcheck.importers.dxf.write import draw_plugs
 from layoutcheck.importers.ifc.read import read_ifc
 from layoutcheck.importers.ifc.write import _written as write_model
+from layoutcheck.importers.own_names import read_names
 from layoutcheck.importers.read import read_file
 from layoutcheck.record.making import layout_as_json, read_signer
 from layoutcheck.report import check
 from layoutcheck.report.log import NoSchedule, log_template, read_log
 from layoutcheck.report.model import Verdict
 from layoutcheck.rules.registry import company_pack
+from layoutcheck.survey.run import Standing
 from tests.cli.small_layout import small_layout
 from tests.document.slips import REFUSED
 from tests.document.slips import document as slipped
@@ -343,6 +347,11 @@ OTHERS: dict[str, Callable[[], object]] = {
         small_layout(), [statement("pipes.P99.length=3 ft")]
     ),
     "map, a layer of no kind": lambda: read_map('[layers.A]\nkind = "zebra"\n'),
+    "names, known as another": lambda: read_names('[materials]\ncopper = ["galvanized"]\n'),
+    "names, a size already": lambda: read_names('[sizes]\n"DN 50" = ["DN 80"]\n'),
+    "names, no size, no bore": lambda: read_names(
+        '[walls.W]\nmaterials = ["copper"]\nrows = [[51, 60, 3], [50, 6, 3]]\n'
+    ),
 }
 
 
@@ -505,7 +514,7 @@ FILES: dict[str, Callable[[], object]] = {
     "drawing, dots alone": drawing(lines(1, lambda n: (0, 0), lambda n: (0, 0))),
     "drawing, far off": drawing(lines(1, lambda n: (0, 0), lambda n: (2e9, 0))),
     "drawing, too many corners": sized(
-        "dxf.read", "_MOST_CORNERS", 3, drawing(lines(2, lambda n: (n, 0), lambda n: (n, 9)))
+        "dxf.sheet", "_MOST_CORNERS", 3, drawing(lines(2, lambda n: (n, 0), lambda n: (n, 9)))
     ),
     "drawing, ends on lines": drawing(lines(300, lambda n: (n * 1e-4, 0), lambda n: (n, 9))),
     "drawing, blocks on ends": drawing(blocks_on_ends),
@@ -683,6 +692,7 @@ def first_of(read: Callable[[], object]) -> str:
 
 
 SPOKEN: dict[str, Callable[[], str]] = {
+    "survey, no such valve": spoken(WrongCall, lambda: _known_works(("zebra",), Standing(1))),
     "a child without memory": spoken(
         ChildDied, lambda: _answer(io.BytesIO(pickle.dumps(("memory", None))), no_progress)
     ),

@@ -34,6 +34,7 @@ SPEAKERS = {
 FAULTS = {
     "rules/pack.py": 2,
     "importers/sheets.py": 2,
+    "importers/own_names.py": 2,
     "report/log/read.py": 2,
     "document/crosscheck.py": 4,
     "record/making.py": 2,
@@ -81,7 +82,7 @@ def _spoken(node: ast.AST, where: str) -> Iterator[ast.expr]:
         place = SPEAKERS.get(name)
         if name == "ValueError" and where.endswith(SPOKEN_ERRORS):
             place = 0
-        if name == "_fault":
+        if name in {"_fault", "fault"}:
             place = next((n for end, n in FAULTS.items() if where.endswith(end)), None)
         if place is not None and len(node.args) > place:
             yield node.args[place]
