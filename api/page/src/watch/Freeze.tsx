@@ -230,7 +230,7 @@ function Told({ jacket, state }: { jacket: Jacket; state: State }): VNode {
         due !== null && (
           <p class={now >= due ? "band b-look" : ""}>
             {now >= (expected ?? Infinity) ? "Look for its signs and make the pressure test" : "Pressure test"} by {clock(due, zone)}. Not before that time is anything opened.
-            {giveUp !== null && ` Give up at ${clock(giveUp, zone)}.`}
+            {giveUp !== null && ` Give up at ${clock(giveUp, zone)}${due >= giveUp ? ", before the ice is surely long enough by these readings" : ""}.`}
           </p>
         )
       )}

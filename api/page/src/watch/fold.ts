@@ -112,7 +112,7 @@ export function fold(plan: Plan, entries: readonly Entry[], stamp: Stamp): State
     zero,
     zone: start?.kind === "started" ? start.zone : 0,
     doubt,
-    jackets: [...jackets].sort((a, b) => urgency(a, now) - urgency(b, now)),
+    jackets: [...jackets].sort((a, b) => compared(urgency(a, now), urgency(b, now))),
     stock: plan.stock.map((s) => leftOf(s, jackets.filter((j) => j.plug.coolant === s.coolant), now)),
     air: airOf(plan, told),
     opened,
@@ -257,10 +257,12 @@ export function narrower(widths: readonly [Parameters<typeof si>[0], Parameters<
   return Math.min(si(widths[0]), si(widths[1]));
 }
 
+const compared = (a: number, b: number): number => (a === b ? 0 : a < b ? -1 : 1);
+
 /** The smaller, the more urgent: what must be done now, by how late it is; then what comes soonest. */
 function urgency(jacket: Jacket, now: number): number {
   if (jacket.doing === "over") return Infinity;
-  if (jacket.doing === "give up") return -Infinity;
+  if (jacket.doing === "give up" || jacket.stop) return -Infinity;
   if (jacket.until === null) return 0;
   return jacket.until - now;
 }
