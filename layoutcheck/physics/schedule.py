@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
 
-from layoutcheck.physics.coolant import Coolant, CoolantNeed
+from layoutcheck.physics.coolant import Coolant
+from layoutcheck.physics.coolant_need import CoolantNeed
 from layoutcheck.physics.figures import Status, require_not_negative, require_positive
 from layoutcheck.physics.ranges import Range
 

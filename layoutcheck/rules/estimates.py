@@ -13,13 +13,10 @@ from layoutcheck.physics.coolant import (
     NITROGEN_LIQUID_DENSITY,
     NITROGEN_VESSEL,
     Coolant,
-    CoolantNeed,
     CylinderStateError,
-    Jacket,
     Supply,
-    coolant_needed,
-    cylinders_for,
 )
+from layoutcheck.physics.coolant_need import CoolantNeed, Jacket, coolant_needed, cylinders_for
 from layoutcheck.physics.ice.answer_types import FreezeAnswer, FreezeOutcome
 from layoutcheck.physics.ice.closure import Orientation
 from layoutcheck.physics.ice.inputs import (

@@ -12,6 +12,7 @@ import numpy as np
 from layoutcheck.physics import (
     air,
     coolant,
+    coolant_need,
     figures,
     loss,
     properties,
@@ -21,7 +22,8 @@ from layoutcheck.physics import (
     wall,
 )
 from layoutcheck.physics.air import Release, Room, RoomAir
-from layoutcheck.physics.coolant import Coolant, CoolantNeed, Count, Handling, Jacket, Supply
+from layoutcheck.physics.coolant import Coolant, Supply
+from layoutcheck.physics.coolant_need import CoolantNeed, Count, Handling, Jacket
 from layoutcheck.physics.figures import Status
 from layoutcheck.physics.loss import Layer, Space
 from layoutcheck.physics.ranges import Range
@@ -444,7 +446,7 @@ _NOTHING = Range.exactly(0.0)
 
 
 def _needed(**rest: Any) -> CoolantNeed:
-    return coolant.coolant_needed(**{**_NEEDED, **rest})
+    return coolant_need.coolant_needed(**{**_NEEDED, **rest})
 
 
 def _spans(name: str) -> Cases:
@@ -476,7 +478,7 @@ COOLANT: Cases = {
     "vessel": partial(_supply, LN2, None),
     "vessel of a stated temperature": partial(_supply, LN2, 293.15),
     "vessel of a stated share": partial(_supply, LN2, None, usable=0.5),
-    "vessels smaller than a kilogram": lambda: coolant.cylinders_for(
+    "vessels smaller than a kilogram": lambda: coolant_need.cylinders_for(
         1.0, Supply(LN2, 0.5, usable=0.5)
     ),
     "a quarter of a joule": partial(
@@ -485,7 +487,7 @@ COOLANT: Cases = {
         jacket=Jacket(1e-6, 2e-6, 1e-6),
         handling=_handling(0.5, 0.9, 0.0, 0.0),
     ),
-    "a vessel so small that its share is nothing": lambda: coolant.cylinders_for(
+    "a vessel so small that its share is nothing": lambda: coolant_need.cylinders_for(
         1.0, Supply(LN2, 5e-324, usable=0.4)
     ),
     "usual": _needed,
@@ -509,7 +511,9 @@ COOLANT: Cases = {
     "lasts": lambda: _plug(8.0, 2e-3),
     **over(
         "cylinders for ",
-        partial(coolant.cylinders_for, supply=_supply(LN2, None, cylinder_mass=10.0, usable=0.5)),
+        partial(
+            coolant_need.cylinders_for, supply=_supply(LN2, None, cylinder_mass=10.0, usable=0.5)
+        ),
         "mass",
         (0.0, 5.0, 5.0 * HAIR, 12.0, -1.0, math.nan),
     ),
@@ -530,7 +534,7 @@ CYLINDER: Cases = {
     "usual": partial(_needed, supply=_supply()),
     "cold room": partial(_needed, supply=_supply(), ambient_temperature=190.0),
     "too warm": partial(_needed, supply=_supply(warm=310.0)),
-    "nearly nothing to draw": lambda: coolant.cylinders_for(1.0, _supply(warm=304.1)),
+    "nearly nothing to draw": lambda: coolant_need.cylinders_for(1.0, _supply(warm=304.1)),
 }
 
 # --- air --------------------------------------------------------------------------------------

@@ -11,15 +11,17 @@ from layoutcheck.physics import coolant as module
 from layoutcheck.physics.carbon_dioxide import saturated_table
 from layoutcheck.physics.coolant import (
     Coolant,
-    CoolantNeed,
     CylinderStateError,
-    Handling,
-    Jacket,
     Supply,
-    coolant_needed,
-    cylinders_for,
     snow_yield,
     usable_fraction,
+)
+from layoutcheck.physics.coolant_need import (
+    CoolantNeed,
+    Handling,
+    Jacket,
+    coolant_needed,
+    cylinders_for,
 )
 from layoutcheck.physics.figures import Status
 from layoutcheck.physics.ranges import Range

@@ -25,15 +25,8 @@ from layoutcheck.physics.air import (
     releases_of,
     room_air,
 )
-from layoutcheck.physics.coolant import (
-    COOLANT_TEMPERATURE,
-    Coolant,
-    Handling,
-    Jacket,
-    Supply,
-    coolant_needed,
-    cylinders_for,
-)
+from layoutcheck.physics.coolant import COOLANT_TEMPERATURE, Coolant, Supply
+from layoutcheck.physics.coolant_need import Handling, Jacket, coolant_needed, cylinders_for
 from layoutcheck.physics.figures import Status
 from layoutcheck.physics.loss import Layer, Space, loss_by_draining, loss_from_source, outflow
 from layoutcheck.physics.ranges import Range

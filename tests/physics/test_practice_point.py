@@ -8,7 +8,8 @@ quarter. The jacket's length is not part of the practice figure, so two usual on
 
 import pytest
 
-from layoutcheck.physics.coolant import Coolant, Jacket, Supply, coolant_needed
+from layoutcheck.physics.coolant import Coolant, Supply
+from layoutcheck.physics.coolant_need import Jacket, coolant_needed
 from layoutcheck.physics.ice.inputs import FreezeInputs
 from layoutcheck.physics.ice.model import freeze_answer
 from layoutcheck.physics.schedule import StepKind, make_schedule

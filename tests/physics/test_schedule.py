@@ -7,13 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layoutcheck.physics.coolant import (
-    Coolant,
-    CoolantNeed,
-    Jacket,
-    Supply,
-    coolant_needed,
-)
+from layoutcheck.physics.coolant import Coolant, Supply
+from layoutcheck.physics.coolant_need import CoolantNeed, Jacket, coolant_needed
 from layoutcheck.physics.ranges import Range
 from layoutcheck.physics.schedule import DELIVERY, Schedule, StepKind, make_schedule
 

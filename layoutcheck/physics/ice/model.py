@@ -131,13 +131,13 @@ def _missing_of(inputs: FreezeInputs) -> tuple[str, ...]:
     if not inputs.is_warm:
         return ()
     if inputs.is_level:
-        return ("water that has cooled to 68 degF (20 degC) in the level pipe",)
+        return ("how long water warmer than 68 degF (20 degC) takes in a level pipe (let it cool)",)
     if inputs.column_below is None:
         return ("length of the water that rises to the plug from below",)
     if inputs.column > LONGEST_COLUMN:
         return (
-            f"a shorter column of water below the plug (at most {LONGEST_COLUMN:g} m was checked), "
-            "or water that has cooled",
+            f"how long more than {LONGEST_COLUMN:g} m of warm water below the plug takes (let it "
+            "cool, or shut it off)",
         )
     return ()
 
