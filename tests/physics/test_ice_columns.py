@@ -177,19 +177,18 @@ def test_no_high_case_is_shorter_than_what_an_outside_check_reckoned() -> None:
         assert low * (1.0 - MODEL_ERROR) < 60.0 * OUTSIDE[key] < high * (1.0 + MODEL_ERROR)
 
 
-@pytest.mark.parametrize(("degrees", "column"), [(60.0, 3.0), (100.0, 3.0), (180.0, 10.0)])
+@pytest.mark.parametrize(("degrees", "column"), [(60.0, 3.0), (180.0, 3.0)])
 def test_the_stated_exchange_does_not_give_the_outside_figures(
     degrees: float, column: float
 ) -> None:
     """Why the likely case does not follow them: the stated form with C = 0.9 gives half or less,
     in the second implementation as in the first; a mistake of ours in it would have to be in both.
     """
-    times = np.linspace(0.0, 60.0 * OUTSIDE[degrees, column], 200)
-    _, t = lines(riser(degrees, column), 0.9, times)
-    second = times[np.flatnonzero(t.min(axis=0) <= 0.0)[0]]
-    assert second < 0.5 * 60.0 * OUTSIDE[degrees, column]
+    half = 0.5 * 60.0 * OUTSIDE[degrees, column]
+    _, t = lines(riser(degrees, column), 0.9, np.array([0.0, half]))
+    assert t[:, 1].min() < 0.0
     ours = freeze_case(riser(degrees, column), cases_of(riser(degrees, column))[1]).ice
-    assert ours < 0.5 * 60.0 * OUTSIDE[degrees, column]
+    assert ours < half
 
 
 def test_the_longest_outside_figure_is_out_of_reach_of_any_exchange() -> None:
