@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import json
 import shlex
-from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 from layoutcheck.document.ends import open_ends
 from layoutcheck.document.models import (
@@ -16,12 +14,12 @@ from layoutcheck.document.models import (
     Layout,
     Moment,
     Pipe,
-    Pump,
     SourceKind,
     Valve,
 )
 from layoutcheck.document.paths import Positions
 from layoutcheck.document.unstated import unstated_of
+from layoutcheck.importers.near_work import NearWork
 from layoutcheck.quantities import Material, UnitSystem
 from layoutcheck.quantities.units import FOOT
 from layoutcheck.rules.declared import Blank
@@ -269,7 +267,7 @@ def to_fill_in(layout: Layout) -> tuple[ToFill, ...]:
     First what is stated once for the whole site, then the work, then what the piping round it
     lacks, as far as the nearest valves; all of it where no work is stated.
     """
-    near = _Near(layout)
+    near = NearWork(layout)
     found = [
         *_site(layout),
         _WORK.of(layout, [] if layout.work else ["work"]),
@@ -278,62 +276,6 @@ def to_fill_in(layout: Layout) -> tuple[ToFill, ...]:
         _PLUGS.of(layout, [] if layout.plugs else ["plugs"]),
     ]
     return tuple(t for t in found if t.elements)
-
-
-class _Near:
-    """The junctions and pipes round the work, as far as the nearest valves."""
-
-    def __init__(self, layout: Layout) -> None:
-        self.layout = layout
-        self.whole = layout.work is None
-
-    def has(self, place: object) -> bool:
-        """Tell whether something that stands at a junction or on a pipe is near the work."""
-        own = {getattr(place, "junction", None), getattr(place, "pipe", None)}
-        return self.whole or bool(own & (self._reached[0] | self._reached[1]))
-
-    def pipe(self, own: str) -> bool:
-        return self.whole or own in self._reached[1]
-
-    def junction(self, own: str) -> bool:
-        return self.whole or own in self._reached[0]
-
-    @cached_property
-    def _reached(self) -> tuple[set[str], set[str]]:
-        layout = self.layout
-        ends = {p.id: (p.from_, p.to) for p in layout.pipes}
-        meets: dict[str, list[str]] = defaultdict(list)
-        for pipe, (first, last) in ends.items():
-            meets[first].append(pipe)
-            meets[last].append(pipe)
-        at = {v.junction for v in layout.valves} - {None}
-        on = {v.pipe for v in layout.valves} - {None}
-        start = self._start(ends)
-        junctions, pipes, ahead = set(start), set[str](), list(start)
-        while ahead:
-            here = ahead.pop()
-            if here in at and here not in start:
-                continue  # the first valve on this way
-            for pipe in meets[here]:
-                if pipe in pipes:
-                    continue
-                pipes.add(pipe)
-                onward = {} if pipe in on else set(ends[pipe]) - junctions
-                junctions.update(onward)
-                ahead += onward
-        return junctions, pipes
-
-    def _start(self, ends: dict[str, tuple[str, str]]) -> set[str]:
-        layout = self.layout
-        valves, pumps = {v.id: v for v in layout.valves}, {p.id: p for p in layout.pumps}
-        found: set[str] = set()
-        for item in layout.work.open if layout.work else ():
-            own: Valve | Pump | None = valves.get(item.valve or "") or pumps.get(item.pump or "")
-            junction = item.junction or (own.junction if own else None)
-            pipe = item.pipe or (own.pipe if own else None)
-            found |= {junction} if junction else set()
-            found |= set(ends[pipe]) if pipe else set()
-        return found
 
 
 def _site(layout: Layout) -> list[ToFill]:
@@ -361,7 +303,7 @@ def _site(layout: Layout) -> list[ToFill]:
     ]
 
 
-def _water(layout: Layout, near: _Near) -> list[ToFill]:
+def _water(layout: Layout, near: NearWork) -> list[ToFill]:
     bare = [
         s.id
         for s in layout.sources
@@ -384,7 +326,7 @@ def _water(layout: Layout, near: _Near) -> list[ToFill]:
     ]
 
 
-def _pipework(layout: Layout, near: _Near) -> list[ToFill]:
+def _pipework(layout: Layout, near: NearWork) -> list[ToFill]:
     facts = [u for own, us in unstated_of(layout).items() if near.pipe(own) for u in us]
     heights = [j.id for j in layout.junctions if j.elevation is None and near.junction(j.id)]
     tanks = [g.id for g in layout.equipment if g.kind is EquipmentKind.TANK and g.level is None]
