@@ -14,7 +14,9 @@ from layoutcheck.importers.todo import to_fill_in
 from layoutcheck.network import Spot
 from layoutcheck.network.model import PieceKind
 from layoutcheck.planning.settings import Settings
+from layoutcheck.rules.base import PlacingRule
 from layoutcheck.rules.case import Case, PlacedPlug
+from layoutcheck.rules.declared import Blank
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.pack import Pack
@@ -43,6 +45,18 @@ def doubts_of(layout: Layout, pack: Pack) -> tuple[str, ...]:
         for missing in judged.missing or (judged.says,)
     ]
     return tuple(dict.fromkeys([*unstated, *asked]))
+
+
+def facts_of_place(layout: Layout) -> tuple[str, ...]:
+    """Give what is not stated of the facts that decide where water goes and plugs may stand.
+
+    While there are any, that nothing mends the plugs together is not proven.
+    """
+    rules = [r for r in all_rules().values() if r.of_place or isinstance(r, PlacingRule)]
+    decide = {blank.value for rule in rules for blank in rule.needs}
+    whole = layout.model_copy(update={"work": None})
+    lacking = (t for t in to_fill_in(whole) if t.field in decide - {Blank.WORK, Blank.PLUGS})
+    return tuple(dict.fromkeys(t.what for t in lacking))
 
 
 def _probes(case: Case) -> Iterator[PlacedPlug]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -11,7 +12,8 @@ from layoutcheck.placement import Reading
 from layoutcheck.placement.together import own_spans, read_together
 from layoutcheck.planning.combinations import PlugMove
 from layoutcheck.planning.document import mended_document
-from layoutcheck.planning.mend import Mending, ShutWay, mend
+from layoutcheck.planning.mend import Mending, MendStatus, ShutWay, mend
+from layoutcheck.report.doubts import facts_of_place
 from layoutcheck.report.mending_words import says, why
 from layoutcheck.report.model import (
     MendingPart,
@@ -32,11 +34,15 @@ _FINE = {Outcome.HOLDS, Outcome.DOES_NOT_APPLY}
 def mending_part(case: Case, writer: Writer, on: date | None = None) -> MendingPart:
     """Mend the plugs of a case together and write what came of it."""
     found = mend(case)
+    never = found.status is MendStatus.IMPOSSIBLE
+    lacking = facts_of_place(case.layout) if never else ()
+    if lacking:  # in the worst reading nothing will do; what is stated then may be better
+        found = replace(found, status=MendStatus.NOT_SETTLED)
     readings = read_together(found.case, own_spans(found.case)) if found.moves else {}
     before, after = writer.drain(case), writer.drain(found.case)
     return MendingPart(
         status=found.status.value,
-        says=says(found, _extra(case, found), case.layout.units),
+        says=says(found, _extra(case, found), case.layout.units, lacking),
         why=why(found, case.layout.units),
         exact=found.exact,
         steps=found.steps,

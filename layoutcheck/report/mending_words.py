@@ -31,8 +31,18 @@ def done_words(element: Element) -> str:
     return _DONE[element.kind].format(element.id)
 
 
-def says(found: Mending, extra: Sequence[str], units: UnitSystem) -> str:
-    """Say what mends the plugs together, or that nothing does. extra: the plugs that are new."""
+def says(
+    found: Mending, extra: Sequence[str], units: UnitSystem, lacking: Sequence[str] = ()
+) -> str:
+    """Say what mends the plugs together, or that nothing does.
+
+    extra: the plugs that are new. lacking: what is not stated, and may decide otherwise.
+    """
+    if lacking:
+        return (
+            "As the layout is stated nothing mends all plugs together. That does not show that "
+            f"there is nothing: state first {some_of(lacking, _MOST_NAMED)}."
+        )
     if found.status is MendStatus.IMPOSSIBLE:
         return _impossible(found)
     if found.status is MendStatus.NOT_SETTLED:

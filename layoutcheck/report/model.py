@@ -322,6 +322,19 @@ class FreezePart(Part):
     left_out: tuple[str, ...] = ()
 
 
+class PlaceStatus(StrEnum):
+    """Where one plug may stand, the others staying.
+
+    STAYS: where it is marked. MOVES: nearest says where. NONE: no place passes every rule.
+    NOT_KNOWN: it hangs on a length or a size that is not stated.
+    """
+
+    STAYS = "stays"
+    MOVES = "moves"
+    NONE = "no place"
+    NOT_KNOWN = "not known"
+
+
 class PlugPart(Part):
     """One plug: where it stands, how it fares, and where it may go.
 
@@ -340,6 +353,7 @@ class PlugPart(Part):
     jacket: Measure
     size: str
     coolant: str
+    place: PlaceStatus
     well_placed: bool
     clear_by: Measure | None
     nearest: Move | None
@@ -454,7 +468,8 @@ class MendingPart(Part):
     """How all plugs can pass together: what mends one plug changes the room for another.
 
     status: 'moves', 'addition' (something is done besides, or one plug more is frozen),
-    'impossible' (with the ways that prove it), or 'not settled' (none found in so many steps).
+    'impossible' (with the ways that prove it), or 'not settled' (none found in so
+    many steps, or what is not stated may decide).
     exact: nothing costs less, by what is frozen, cut off and drained more than with the marks, then
     by plugs that go round a corner, then by what is done, then by travel. steps: how many the
     search took. why: why this and nothing else. actions: what is done besides; a valve among them

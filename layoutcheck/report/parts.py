@@ -40,6 +40,7 @@ from layoutcheck.report.model import (
     Move,
     NamedPart,
     PackPart,
+    PlaceStatus,
     PlugPart,
     Remaining,
     ShutStretch,
@@ -298,6 +299,7 @@ class Writer:
             jacket=self.length(plug.jacket),
             size=self.sizes[plug.pipe],
             coolant=plug.coolant.value,
+            place=self._status(placing, shown),
             well_placed=well_placed,
             clear_by=self._clear_by(own),
             nearest=shown,
@@ -310,6 +312,14 @@ class Writer:
             clear=tuple(self._stretch(c) for c in placing.clear),
             shut_out=tuple(self._shut(s) for s in placing.shut_out),
         )
+
+    def _status(self, placing: Placing, shown: Move | None) -> PlaceStatus:
+        if is_well_placed(placing):
+            return PlaceStatus.STAYS
+        if shown is not None:
+            return PlaceStatus.MOVES
+        unknown = placing.nearest is not None or self.case.unstated
+        return PlaceStatus.NOT_KNOWN if unknown else PlaceStatus.NONE
 
     def _freeze(self, plug: PlacedPlug, own: list[Judgement]) -> FreezePart:
         """Write the estimate of a plug's freeze, with what makes it of no use at its mark."""

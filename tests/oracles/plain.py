@@ -131,10 +131,14 @@ class Plain:
         return min(self.chain[pipe], key=lambda c: abs(c[0] - station))[1]
 
     def piece_of(self, case: Case, plug: PlacedPlug) -> int:
-        """Give the edge of a coarse graph that is the piece of pipe a plug stands in."""
+        """Give the edge of a coarse graph that holds the piece of pipe a plug stands in."""
         piece = case.network.pieces[plug.spot.piece]
         start, end = (round(x / STEP) for x in (piece.start, piece.start + piece.length))
-        return self.cells[plug.pipe, start, end]
+        return next(
+            key
+            for (pipe, a, b), key in self.cells.items()
+            if pipe == plug.pipe and a <= start and end <= b
+        )
 
     def within(self, pipe: str, start: int, end: int) -> list[int]:
         """Give the edges of pipe that lie between two stations."""

@@ -92,6 +92,7 @@ export interface PlugPart {
   nearest: Move | null;
   keeping: Move | null; // the nearest place that keeps the water back, where the very nearest does not
   holds_back: boolean;
+  place: "stays" | "moves" | "no place" | "not known";
   no_place: boolean;
   isolates: boolean;
   freeze: Freeze;
