@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import copy
 import json
+import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -196,3 +198,22 @@ def test_the_oldest_give_way(monkeypatch: pytest.MonkeyPatch, layout: dict[str, 
         ]
         found = [client.post(f"/v1/bases/{n}/checks", json={}).status_code for n in names]
         assert found == [404, 200, 200]
+
+
+def test_what_the_page_asks_for_while_plugs_are_dragged_is_a_glance(client: TestClient) -> None:
+    """It sends the plugs alone, and leaves out what a glance leaves out."""
+    page = Path(__file__).parents[2] / "api" / "page" / "src" / "kept.ts"
+    parts = re.search(r'PARTS = "([a-z,]+)"', page.read_text(encoding="utf-8"))
+    assert parts
+    site = riser("A")
+    base = client.post("/v1/bases", json={"layout": site}).json()["base"]
+    plugs = copy.deepcopy(site["plugs"])
+    plugs[0]["station"] = "1 ft"
+    found = client.post(
+        f"/v1/bases/{base}/checks", params={"parts": parts[1]}, json={"merge": {"plugs": plugs}}
+    ).json()
+    whole = client.post("/v1/glances", json={"layout": {**site, "plugs": plugs}}).json()
+    assert found.pop("changed")
+    assert set(found.pop("left_out")) == {"actions", "mending", "proposal"}
+    assert found == {k: v for k, v in whole.items() if k not in {"actions", "mending"}}
+    assert (whole["actions"], whole["mending"]) == ([], None)

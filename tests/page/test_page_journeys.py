@@ -65,6 +65,22 @@ def test_a_designer_drags_reads_why_and_moves_to_the_nearest(open_page: Open, si
     assert part.well_placed
 
 
+def test_while_a_plug_is_dragged_only_plugs_are_sent(open_page: Open) -> None:
+    page = open_page(DESK)
+    open_demo(page, "Heating riser")
+    settled(page)
+    sent: list[tuple[str, int]] = []
+    page.on("request", lambda r: sent.append((r.url, len(r.post_data or ""))))
+    for across in (60, -60, 60, -60):
+        _drag(page, "F1", across, until="clear" if across > 0 else "shut")
+        assert settled(page) == judged(kept(page))
+    short = [size for url, size in sent if "/v1/bases/" in url]
+    whole = [size for url, size in sent if url.endswith("/v1/bases")]
+    assert len(whole) == 1
+    assert len(short) >= 2
+    assert max(short) < min(whole) / 10
+
+
 def _drag(page: Any, name: str, across: float, *, until: str) -> None:
     """Drag a plug sideways, and wait for what is said of its place."""
     x, y = centre(handle(page, name))

@@ -3,7 +3,8 @@
 import { isBlank } from "./draw/edit";
 import { looksLikeLayout, systemOf, withPlugAt } from "./layout";
 import type { Chosen, Layout } from "./layout";
-import { Courier, draw, glimpse, judge } from "./service";
+import { judge } from "./kept";
+import { Courier, draw, glimpse } from "./service";
 import type { Answer, Quick, Wish } from "./service";
 import type { Blank, Drawing, PlugPart, Problem, Report } from "./types";
 import { parseLength, showLength } from "./units";
