@@ -68,8 +68,7 @@ class Limits:
 
 @dataclass(slots=True)
 class Taken:
-    """What a step came to: which pipes settled, the heat (W) that each slice gave off, and every
-    cell's temperature (K, relative to freezing) after it."""  # noqa: D205, D209
+    """Which pipes settled, the heat (W) that slices gave off, and temperatures (K)."""
 
     settled: Flags
     heat: Numbers
