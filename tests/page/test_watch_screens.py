@@ -115,3 +115,18 @@ def test_the_screens_to_write_on(crew: Crew) -> None:
     assert_leaves_fit(crew)
     crew.press("LOG, SECOND PHONE, RECORD", within=crew.page.locator("[aria-label='The log out']"))
     assert_leaves_fit(crew)
+
+
+def test_the_steps_of_the_sheet_and_a_long_lateness(crew: Crew) -> None:
+    crew.tick_all()
+    crew.start()
+    crew.pressed("NORTH", "Steps of the sheet", "OPEN THE STEPS")
+    assert_leaves_fit(crew)
+    crew.press("DONE", within=crew.page.locator(".leaf").first)
+    assert "A. Reed" in crew.page.locator(".leaf").first.inner_text()
+    crew.press("BACK")
+    crew.wait(270 + 754)  # more than twelve minutes late: every digit stays on the screen
+    face = crew.page.locator(".face").first
+    assert face.inner_text().startswith("+12:")
+    wide = face.evaluate("e => [e.scrollWidth, e.clientWidth]")
+    assert wide[0] <= wide[1]

@@ -110,7 +110,7 @@ function One({ jacket, state }: { jacket: Jacket; state: State }): VNode {
       </h2>
       <p class="do">{what}</p>
       {until !== null && (
-        <p class={`face ${left.length > 5 ? "long" : ""}`} role="timer" aria-label={`${over ? "late by" : "left"} ${left}`}>
+        <p class={`face ${sizeOf((over ? "+" : "") + left)}`} role="timer" aria-label={`${over ? "late by" : "left"} ${left}`}>
           {over ? "+" : ""}
           {left}
         </p>
@@ -126,6 +126,9 @@ function One({ jacket, state }: { jacket: Jacket; state: State }): VNode {
     </section>
   );
 }
+
+/** The more there is to read, the smaller it must be to stay on the screen. */
+const sizeOf = (text: string): string => (text.length > 5 ? "long" : text.length > 4 ? "broad" : "");
 
 function headOf(jacket: Jacket, { zone, zero }: State): string {
   const { doing, until, missed, stop } = jacket;

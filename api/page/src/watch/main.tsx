@@ -8,7 +8,7 @@ import { Freeze } from "./Freeze";
 import { Out } from "./Out";
 import { allowSound, keepPage, stayAwake } from "./phone";
 import { store } from "./store";
-import { Ticks } from "./Ticks";
+import { Steps, Ticks } from "./Ticks";
 import { Write } from "./Write";
 import { Wrong } from "./Wrong";
 import "../look.css";
@@ -25,8 +25,8 @@ function Watch(): VNode {
   if (!state || !plan) return <Freeze />;
   // Air over a limit and a clock in doubt come before everything else.
   if (state.doubt && view.screen !== "wrong" && !store.known.following) return <Freeze />;
-  if (view.screen === "ticks") return <Ticks list="before" />;
-  if (view.screen === "steps") return <Ticks list="order" />;
+  if (view.screen === "ticks") return <Ticks />;
+  if (view.screen === "steps") return <Steps />;
   if (view.screen === "write") return <Write />;
   if (view.screen === "wrong") return <Wrong />;
   return view.screen === "out" ? <Out /> : <Freeze />;
