@@ -316,6 +316,8 @@ def test_a_three_way_valve_is_a_valve_in_each_of_its_ways(tmp_path: Path) -> Non
         ("C", 0.0),
     }
     assert {v["ref"] for v in valves.values()} == {valve.GlobalId}
+    # What closes one way of such a valve opens another: no plan may count on shutting all of them.
+    assert {v["kind"] for v in valves.values()} == {"control"}
     assert "fitting" not in by_id(imported, "junctions")["V"]
 
 

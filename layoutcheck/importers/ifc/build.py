@@ -11,7 +11,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from layoutcheck.document.models import EquipmentKind, FittingKind, SourceKind
+from layoutcheck.document.models import EquipmentKind, FittingKind, SourceKind, ValveKind
 from layoutcheck.importers.draft import Draft, metres, rounded
 from layoutcheck.importers.ifc.hubs import hub_of
 from layoutcheck.importers.ifc.joints import centre_line
@@ -424,6 +424,8 @@ class Builder:
             "valves",
             f"{part.name} to {pipe}",
             name=words_of(part),
+            # Not to be shut at will: what closes one way of such a valve opens another.
+            kind=ValveKind.CONTROL.value,
             pipe=pipe,
             station="0.0 m" if at_start else length,
             ref=part.guid,
