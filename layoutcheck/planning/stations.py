@@ -16,7 +16,6 @@ from itertools import combinations, permutations, product
 
 import networkx as nx
 import numpy as np
-from scipy.optimize import linprog
 
 from layoutcheck.network import Field, Trust
 from layoutcheck.network.stretches import TOLERANCE, Interval
@@ -239,6 +238,8 @@ def _solve(
     seats: Sequence[Seat], matrix: np.ndarray, bound: np.ndarray, goal: Sequence[float]
 ) -> _Solved | None:
     """Solve one linear programme in the offsets, and in what else there is from nought up."""
+    from scipy.optimize import linprog  # noqa: PLC0415 - slow to load, and most plugs need none
+
     more = [(0.0, None)] * (len(goal) - len(seats))
     limits = [*(s.interval for s in seats), *more]
     result = linprog(goal, A_ub=matrix, b_ub=bound, bounds=limits, method="highs")

@@ -14,6 +14,8 @@ HEAVY = (
     "layoutcheck.rules.base",
 )
 
+SITE = str(Path(__file__).parents[2] / "fixtures" / "no-drawing-mended.json")
+
 SCRIPT = f"""
 import sys
 from layoutcheck.cli import main
@@ -31,13 +33,29 @@ def test_it_loads_neither_graph_nor_physics(asked: str) -> None:
     assert done.stderr == "0 []\n"
 
 
+def test_a_check_of_a_riser_loads_no_optimizer_and_nothing_that_prints() -> None:
+    asked = "import sys; from layoutcheck import check; check(sys.argv[1]); print(*sys.modules)"
+    riser = SITE.replace("no-drawing-mended", "heating-riser-sketch")
+    done = subprocess.run(
+        [sys.executable, "-c", asked, riser], capture_output=True, text=True, check=True
+    )
+    unwanted = {
+        "scipy.optimize",
+        "scipy.integrate",
+        "matplotlib",
+        "fontTools",
+        "weasyprint",
+        "rich",
+    }
+    assert not unwanted & set(done.stdout.split())
+
+
 LACKING = """
 import sys
 sys.modules |= dict.fromkeys(("fontTools", "matplotlib", "resvg_py", "weasyprint", "sqlalchemy"))
 from layoutcheck.cli import main
 sys.exit(main(sys.argv[1:]))
 """
-SITE = str(Path(__file__).parents[2] / "fixtures" / "no-drawing-mended.json")
 
 
 @pytest.mark.parametrize(
