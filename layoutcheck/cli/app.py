@@ -7,6 +7,7 @@ imported only when it is asked for, so that help and errors come at once.
 from __future__ import annotations
 
 import difflib
+import gc
 import importlib
 import itertools
 import os
@@ -106,7 +107,11 @@ def _dispatch(argv: list[str]) -> int:
 
 def _runner(name: str) -> Runner:
     if name in COMMANDS:
-        module = importlib.import_module(COMMANDS[name][0])
+        gc.disable()  # to load modules makes no garbage, and looking for it takes a while
+        try:
+            module = importlib.import_module(COMMANDS[name][0])
+        finally:
+            gc.enable()
         run: Runner = module.run
         return run
     for entry in entry_points(group=ENTRY_POINTS, name=name):
