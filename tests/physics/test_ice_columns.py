@@ -100,7 +100,7 @@ def model(inputs: FreezeInputs, exchange: float, resolution: Resolution) -> Run:
     return run
 
 
-@pytest.mark.parametrize("exchange", [0.3, 0.9, 5.0])
+@pytest.mark.parametrize("exchange", [0.3, 0.9, pytest.param(5.0, marks=pytest.mark.nightly)])
 @pytest.mark.parametrize(
     ("degrees", "column"), [(60.0, 3.0), (100.0, 3.0), (180.0, 3.0), (180.0, 30.0)]
 )
