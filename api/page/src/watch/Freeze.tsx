@@ -168,13 +168,14 @@ function Act({ jacket, state }: { jacket: Jacket; state: State }): VNode | null 
   const { plug, doing, feed, number, until } = jacket;
   const name = feed === "inject" ? `INJECTION ${number}` : `TOP-UP ${number}`;
   const say = (kind: "began" | "ended"): void => void store.say({ kind, plug: plug.id, feed, number });
-  if (doing === "give up" || doing === "over") return null;
   if (doing === "inject" || doing === "topping") {
     return <Press onPress={() => say("ended")}>{name} ENDS</Press>;
   }
   const unweighed = jacket.fed.findLast((f) => f.mass === null && f.ended !== null && !isWaived(state, plug.id, f.number, f.feed));
-  const soon = until === null || state.now >= until - EARLY;
+  const done = doing === "give up" || doing === "over";
+  const soon = !done && (until === null || state.now >= until - EARLY);
   if (unweighed && !soon) return <Weigh key={`${unweighed.feed} ${unweighed.number}`} jacket={jacket} number={unweighed.number} feed={unweighed.feed} kg={unweighed.planned.mass} />;
+  if (done) return null;
   return (
     <Press onPress={() => say("began")} off={!soon}>
       {jacket.stop ? `WE GO ON: ${name} BEGINS` : `${name} BEGINS`}
