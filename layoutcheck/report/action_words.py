@@ -8,6 +8,7 @@ from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.figures import against
 from layoutcheck.report.model import Finding, Move, Report, TogetherMove
 from layoutcheck.report.wrap import some_of
+from layoutcheck.rules.base import PlacingRule
 from layoutcheck.rules.outcome import Outcome
 from layoutcheck.rules.pack import Tighter
 from layoutcheck.rules.registry import all_rules
@@ -18,7 +19,7 @@ DOING = {
     "prove valve": "Prove valve {} tight before any cylinder is opened.",
     "leave valve open": "Leave valve {} open until the plugs are proven, or fit a bleed there.",
     "lock off outlet": "Lock off outlet {} before any cylinder is opened.",
-    "make outlet a bleed": "Man outlet {} as a bleed: open it by hand as soon as the ice closes.",
+    "make outlet a bleed": "Station somebody at outlet {} to bleed it by hand as soon as the ice closes.",
     "keep outlet open": "Keep outlet {} open.",
     "lock off pump": "Lock off pump {} before any cylinder is opened.",
     "shut down": "Shut down {} and let it cool before any cylinder is opened.",
@@ -88,11 +89,21 @@ def why_of(kind: str, findings: Sequence[Finding], report: Report) -> str:
     reason = all_rules()[first.rule].gravity_reason
     if first.outcome is Outcome.UNDECIDED:
         reason = f"Not ruled out: {reason[0].lower()}{reason[1:]}"
-    rules = some_of(list(dict.fromkeys(f.rule for f in findings)), _MOST_RULES)
     figures = _figures(first, report)
     if not figures and kind == "do" and first.outcome is not Outcome.UNDECIDED:
         figures = f": {first.says.rstrip('.')}"
-    return f"{reason}{figures} [{rules}]"
+    return f"{reason}{figures} [{_rules(findings)}]"
+
+
+def _rules(findings: Sequence[Finding]) -> str:
+    """Name the rules of an action's findings, apart those of which nothing is known yet."""
+    names = list(dict.fromkeys(f.rule for f in findings))
+    known = {f.rule for f in findings if f.outcome is not Outcome.UNDECIDED}
+    open_yet = [n for n in names if n not in known]
+    if not known or not open_yet:
+        return some_of(names, _MOST_RULES)
+    told = some_of([n for n in names if n in known], _MOST_RULES)
+    return f"{told}; not known yet: {some_of(open_yet, _MOST_RULES)}"
 
 
 def _wrong(finding: Finding) -> bool:
@@ -114,4 +125,5 @@ def _figures(finding: Finding, report: Report) -> str:
     if not _wrong(finding):
         return ""
     got, limit = against(finding.measured, finding.required, UnitSystem(report.units))
-    return f": {got}, {_LIMIT[all_rules()[finding.rule].safer].format(limit)}"
+    now = " now" if isinstance(all_rules()[finding.rule], PlacingRule) else ""
+    return f": {got}{now}, {_LIMIT[all_rules()[finding.rule].safer].format(limit)}"

@@ -8,7 +8,7 @@ from layoutcheck.report.model import ActionPart, Measure, PlugPart, Report, Verd
 from layoutcheck.report.wrap import some_of, with_and, wrapped
 from layoutcheck.rules.outcome import Outcome
 
-DO_THESE = "DO THESE, THEN CHECK AGAIN. The gravest come first."
+DO_THESE = "DO THESE, THEN CHECK AGAIN. Gravest first; it is not the order of work on site."
 CAN_KILL = "CAUTIONS: this work can kill"
 _MOST_ACTIONS = 24
 _MOST_OPENED = 6
@@ -22,14 +22,18 @@ def verdict_line(report: Report) -> str:
     tail = f", {counts.waived} waived" if counts.waived else ""
     match report.verdict:
         case Verdict.COMPLIANT:
-            return f"COMPLIANT as stated: {counts.holds} outcomes hold, none is broken{tail}."
+            return (
+                f"COMPLIANT as stated: {counts.holds} outcomes are in order, none is broken{tail}."
+            )
         case Verdict.NOT_COMPLIANT:
-            told = f"{counts.broken} broken, {counts.undecided} not known yet, {counts.holds} hold"
+            told = (
+                f"{counts.broken} broken, {counts.undecided} not known yet, {counts.holds} in order"
+            )
             return f"NOT COMPLIANT: {told}{tail}. Do not freeze to this sketch."
         case Verdict.UNDECIDED:
             return (
                 f"UNDECIDED: nothing is broken, {counts.undecided} not known yet, "
-                f"{counts.holds} hold{tail}. Do not freeze until what is missing is settled."
+                f"{counts.holds} in order{tail}. Do not freeze until what is missing is settled."
             )
         case Verdict.FAULT:
             return (
@@ -57,8 +61,9 @@ def opened(report: Report) -> str:
     """Say what will be opened, and for how long."""
     work = report.work
     if work is None:
-        return "To be opened: not stated."
-    return f"To be opened: {some_of(work.opened, _MOST_OPENED)}, for {work.duration.shown}."
+        return "The work: not stated."
+    opened = some_of(work.opened, _MOST_OPENED)
+    return f"The work: the line is opened to air at {opened}, for {work.duration.shown}."
 
 
 def action_lines(report: Report) -> list[str]:
@@ -111,8 +116,8 @@ def drains(report: Report) -> str:
             else f"at least {drain.at_least.shown}, how much is not known"
         )
         missing = some_of(drain.missing, _MOST_NAMED)
-        return f"DRAINS at the work once it is opened: {least}; missing: {missing}."
-    text = f"DRAINS at the work once it is opened: {both(drain.volume)}"
+        return f"WATER that drains at the open line: {least}; not known yet: {missing}."
+    text = f"WATER that drains at the open line: {both(drain.volume)}"
     after = None if report.mending is None else report.mending.drain_after
     if after is not None and both(after) != both(drain.volume):
         text += f"; {both(after)} once the plugs are moved"
@@ -122,7 +127,7 @@ def drains(report: Report) -> str:
 def both(volume: Measure) -> str:
     """Write an estimate in both systems, for the one place where a person needs it."""
     if volume.value < _NOTHING:
-        return "nothing"
+        return "none"
     gallons, litres = (coarse(volume, system) for system in UnitSystem)
     return f"about {gallons} ({litres})"
 

@@ -38,7 +38,7 @@ class CylinderTemperature(Rule):
     role = Role.STORED_COLD
     needs = frozenset({Blank.STOCK})
     gravity = Gravity.DELAY
-    gravity_reason = "Such cylinders give no liquid to freeze with"
+    gravity_reason = "Warm or low-pressure cylinders give no liquid to freeze with"
     reason = "Above its critical point CO2 is no liquid and makes next to no snow."
     source = "critical point of CO2: Span and Wagner equation of state (CoolProp)"
     figures = (

@@ -90,7 +90,7 @@ def _work_lines(layout: Layout) -> list[str]:
             span = (item.start, item.end)
             low, high = (read_into(x, span, layout.units).texts[0] for x in span)
             text += f", from {low} to {high} off {start}"
-        lines.append(f"Opened: {text}")
+        lines.append(f"The line is opened to air at {text}")
     return lines
 
 
