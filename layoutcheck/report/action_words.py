@@ -19,7 +19,7 @@ DOING = {
     "prove valve": "Prove valve {} tight before any cylinder is opened.",
     "leave valve open": "Leave valve {} open until the plugs are proven, or fit a bleed there.",
     "lock off outlet": "Lock off outlet {} before any cylinder is opened.",
-    "make outlet a bleed": "Station somebody at outlet {} to bleed it by hand as soon as the ice closes.",
+    "make outlet a bleed": "Station somebody at outlet {} to bleed it as soon as the ice closes.",
     "keep outlet open": "Keep outlet {} open.",
     "lock off pump": "Lock off pump {} before any cylinder is opened.",
     "shut down": "Shut down {} and let it cool before any cylinder is opened.",

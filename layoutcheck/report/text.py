@@ -130,7 +130,8 @@ def faults_text(given: str, faults: Sequence[Fault]) -> str:
 
 def _foot(report: Report) -> list[str]:
     on = f"; judged on {report.judged_on.isoformat()}" if report.judged_on else ""
-    pack = f"Figures: {report.pack.name}, {report.pack.digest[:19]}; rules measure {report.basis}; places are given to its centre."
+    basis = f"rules measure {report.basis}; places are given to its centre"
+    pack = f"Figures: {report.pack.name}, {report.pack.digest[:19]}; {basis}."
     made = f"layoutcheck {report.version}; layout {report.layout.digest[:19]}{on}."
     return [*wrapped(report.deference), *wrapped(pack), *wrapped(made)]
 

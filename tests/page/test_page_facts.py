@@ -55,7 +55,7 @@ def test_a_proposal_is_shown_whole_before_it_is_taken(open_page: Open, size: Any
     assert f"{mending.drain_before.shown} with the marks" in text
     assert f"{mending.drain_after.shown} with this" in text
     assert "Cut off besides nothing" in text
-    assert "Man outlet DC-R as a bleed" in text
+    assert "Station somebody at outlet DC-R" in text
     assert "Prove valve V-SHOP-R tight" in text
     assert kept(page) == before
     shown.get_by_role("button", name="Leave all as it is").click()
