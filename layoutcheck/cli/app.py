@@ -39,12 +39,12 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Write plugs into a copy of a model or drawing, or sheets.",
     ),
     "expand": ("layoutcheck.cli.expand", "Write a layout that was typed short out in full."),
-    "explain": ("layoutcheck.cli.explain", "Tell what the rules ask, why, and who says so."),
+    "explain": ("layoutcheck.cli.explain", "Say what the rules ask, why, and who says so."),
     "schema": ("layoutcheck.cli.schema", "Print the JSON Schema of a layout or a report."),
     "freeze": ("layoutcheck.cli.freeze", "Estimate the freeze of one pipe, without a layout."),
     "pack": ("layoutcheck.cli.pack", "Print the built-in figures, to copy and change."),
     "record": ("layoutcheck.cli.record", "Keep what was agreed, and show whether it was changed."),
-    "selftest": ("layoutcheck.cli.selftest", "Find out whether this installation sums rightly."),
+    "selftest": ("layoutcheck.cli.selftest", "Test that this installation calculates correctly."),
 }
 
 # Commands of other packages: (what they do, how to get them).
@@ -137,7 +137,7 @@ def help_text() -> str:
 
         {listed}
 
-        layoutcheck COMMAND --help tells what a command takes; layoutcheck --version its version.
+        layoutcheck COMMAND --help shows what a command takes; layoutcheck --version its version.
         Exit codes: 0 compliant, 1 broken, 2 unusable input, 3 undecided, 4 fault inside.
         Local codes, the site's permits and licensed practice decide; this only checks a drawing.
         """).format(listed=listed)

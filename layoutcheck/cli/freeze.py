@@ -107,7 +107,7 @@ def _draw(question: FreezeQuestion, path: str) -> None:
         raise WrongCall(f"a picture is written as {' or '.join(sorted(_PICTURES))}")
     answer = freeze_of_question(question)
     if answer is None:
-        raise WrongCall("there is no ice to draw: no freeze is vouched for with these options")
+        raise WrongCall("there is no ice to draw: the model gives no freeze for these options")
     # matplotlib takes half a second to load: only a picture pays for it.
     from layoutcheck.physics.ice.plot import freeze_png, freeze_svg  # noqa: PLC0415
 

@@ -226,7 +226,7 @@ def _help() -> str:
 
         The record is a SQLite file ({file}) unless --in or
         {variable} names another file or a PostgreSQL database.
-        layoutcheck record ACTION --help tells what an action takes.
+        layoutcheck record ACTION --help shows what an action takes.
         Recording is not a permit: local codes, the site's permits and licensed practice decide.
         """).format(listed=listed, file=DEFAULT_FILE, variable=WHERE_VARIABLE)
 

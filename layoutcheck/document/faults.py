@@ -46,7 +46,7 @@ class LayoutFaults(ValueError):
 
 
 def _counted(faults: Sequence[Fault]) -> str:
-    return f"{len(faults)} fault(s) in the document"
+    return f"faults in the document: {len(faults)}"
 
 
 def _told(fault: Fault) -> str:

@@ -744,8 +744,7 @@ class Room(Asked):
     height: Length | None = Field(None, description="From floor to ceiling: '15 ft'.")
     ventilation: AirFlow | None = Field(
         None,
-        description="Fresh air let in: '400 cfm'. Left out: air changes, else none is reckoned "
-        "with.",
+        description="Fresh air let in: '400 cfm'. Left out: air changes, else none is counted.",
     )
     air_changes: AirChanges | None = Field(
         None, description="The same as air changes: '6 per hour'."
@@ -980,8 +979,7 @@ class Layout(Asked):
     equipment: tuple[Equipment, ...] = Field((), description="Heaters, coolers and tanks.")
     sources: tuple[Source, ...] = Field(
         (),
-        description="Where pressure comes from. A source that is left out is one that nobody "
-        "reckons with.",
+        description="Where pressure comes from. The check knows of no source that is left out.",
     )
     outlets: tuple[Outlet, ...] = Field(
         (), description="Where water can leave: taps, drains, vents, appliances."

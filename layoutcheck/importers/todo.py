@@ -138,7 +138,7 @@ _CLEAR = _Ask(
 )
 _ROOM = _Ask(
     "the room of the pipes: floor area, height, air changes, meters, flood depth",
-    "Coolant let off takes the air's place; water let go fills the room.",
+    "Gas from the coolant pushes out the air; water that gets loose fills the room.",
     '"site": {"room": "plant", "rooms": [{"id": "plant", "floor_area": "200 ft2", …}]}',
     Blank.ROOMS,
     "{floor_area: 200 ft2, height: 10 ft, air_changes: 6 per hour, flood_depth: 4 in, "
@@ -155,7 +155,7 @@ _IN_ROOM = _Ask(
 )
 _STOCK = _Ask(
     "the coolant on hand and where it is stored",
-    "Freeze, hold and reserve are held against it.",
+    "It is compared with what freeze, hold and reserve take.",
     '"site": {"stock": [{"coolant": "carbon dioxide", "cylinders": 4, "mass_each": "50 lb"}]}',
     Blank.STOCK,
     "[{coolant: carbon dioxide, cylinders: 4, mass_each: 50 lb, storage_temperature: 65 degF}]",
@@ -178,7 +178,7 @@ _NO_SOURCE = _Ask(
 )
 _PRESSURE = _Ask(
     "the highest pressure of each source",
-    "The head at a plug is made of it.",
+    "It decides the pressure at a plug.",
     '"pressure": "60 psi"',
     Blank.PRESSURE,
     "60 psi",
@@ -214,7 +214,7 @@ _END = _Ask(
 )
 _LENGTH = _Ask(
     "the length of each pipe",
-    "Every distance along the pipe is made of it.",
+    "Every distance along the pipe depends on it.",
     '"length": "24 ft 6 in"',
     Blank.LENGTH,
     "24 ft 6 in",
@@ -222,7 +222,7 @@ _LENGTH = _Ask(
 )
 _SIZE = _Ask(
     "the nominal size of each pipe",
-    "Setbacks go by it, and so do ice and coolant.",
+    "Setbacks, ice and coolant depend on it.",
     '"size": "NPS 2"',
     Blank.SIZE,
     "NPS 2",
@@ -238,7 +238,7 @@ _HEIGHT = _Ask(
 )
 _LEVEL = _Ask(
     "the water level of each tank",
-    "The head at a plug is made of it.",
+    "It decides the pressure at a plug.",
     '"level": "40 ft"',
     Blank.LEVEL,
     "40 ft",

@@ -21,7 +21,7 @@ from layoutcheck.network.cut import reached
 from layoutcheck.network.metric import Metric
 from layoutcheck.network.model import PieceKind
 from layoutcheck.placement import Reading
-from layoutcheck.quantities.shown import show_pressure
+from layoutcheck.quantities.rough import PRESSURE, rough
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.heads import heads_of
 from layoutcheck.rules.sections import Section, sections_of
@@ -97,7 +97,7 @@ def _reason(case: Case, sections: Sequence[Section], plug: PlacedPlug) -> str:
     head = (
         "The head on it is not known"
         if pressure is None
-        else f"It stands under {show_pressure(pressure, case.layout.units)}"
+        else f"It stands under about {rough(pressure, PRESSURE, case.layout.units, 'up')}"
     )
     shut = _watched(sections, plug)
     if not shut:
@@ -105,7 +105,7 @@ def _reason(case: Case, sections: Sequence[Section], plug: PlacedPlug) -> str:
     ways = sorted({r for s in shut for r in s.reliefs})
     if ways:
         return f"{head}; the water it pushes gets out at {', '.join(ways)}, which must be watched."
-    return f"{head}; it shuts {shut[0].name}, whose rise in pressure was worked out to be borne."
+    return f"{head}; it shuts {shut[0].name}, and the pipe there stands the rise in pressure."
 
 
 def _closing(case: Case) -> Iterator[Step]:
@@ -135,10 +135,10 @@ def _closing(case: Case) -> Iterator[Step]:
             else "."
         )
         why = (
-            "The plan leans on it to keep water from the work or to stop flow at a plug. Do not "
+            "The plan counts on it to keep water from the work or to stop flow at a plug. Do not "
             "open a cylinder before it is proven."
             if proof
-            else "It is stated as closed; nothing leans on it alone."
+            else "It is stated as closed; nothing counts on it alone."
         )
         yield Step(Phase.CLOSE, do, why, (Named("valve", name),))
 
@@ -192,7 +192,7 @@ def _proving(case: Case) -> Iterator[Step]:
             Phase.PROVE,
             f"Wait until plug {plug.id} is to be proven. With the pressure that it will hold "
             "standing on it, let off a little water at the work's side and see that it stops and "
-            "the pressure stays away.",
+            "the pressure does not come back.",
             "Neither time nor a stop of flow shows that ice holds pressure.",
             (Named("plug", plug.id),),
         )

@@ -2,7 +2,7 @@
 
 A hash chain shows that an entry was changed, taken out, put in or moved, as long as what follows
 was left as it was. It can not show that entries at the end were cut off, nor that everything
-from some entry on was written anew with new hashes. Only a hash noted elsewhere shows that.
+from some entry on was rewritten with new hashes. Only a hash noted elsewhere shows that.
 """
 
 from __future__ import annotations
@@ -209,6 +209,6 @@ def noted_faults(noted: Sequence[str], hashes: Collection[str]) -> Iterator[Chai
         if not any(h.startswith(one) for h in hashes):
             says = (
                 f"No entry bears the noted hash {one[:12]}…: entries were cut off at "
-                "the end or written anew, or it was noted from another record."
+                "the end or rewritten, or it was noted from another record."
             )
             yield ChainFault(FaultKind.NOTED_HASH_MISSING, None, says)

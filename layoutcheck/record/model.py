@@ -21,7 +21,7 @@ CAUTION = (
 )
 LIMITS = (
     "The chain shows any entry that was changed, taken out, put in or moved. It can not show that "
-    "entries at the end were cut off, or that everything from some entry on was written anew: "
+    "entries at the end were cut off, or that everything from some entry on was written again: "
     "only a hash noted elsewhere does. Note the newest one, and have it looked for."
 )
 

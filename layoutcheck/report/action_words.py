@@ -30,7 +30,7 @@ _MOST_RULES = 5
 _LIMIT = {
     Tighter.LESS: "at most {} allowed",
     Tighter.MORE: "at least {} needed",
-    Tighter.NEITHER: "{} asked for",
+    Tighter.NEITHER: "{} needed",
 }
 
 
@@ -67,7 +67,7 @@ def _asked(findings: Sequence[Finding]) -> str:
     first, *others = findings
     names = some_of([f.subject.id for f in others], _MOST_FACTS)
     told = f"{first.subject.kind} {first.subject.id}: {first.says} {first.todo}"
-    return f"{told[0].upper()}{told[1:]}" + (f" So too: {names}." if others else "")
+    return f"{told[0].upper()}{told[1:]}" + (f" The same for: {names}." if others else "")
 
 
 def _move(plug_id: str, report: Report) -> str:
@@ -79,7 +79,7 @@ def _move(plug_id: str, report: Report) -> str:
         return f"Move plug {plug_id}."
     place = f"{found.tape.shown} from {found.from_junction} to the jacket's centre"
     if plug is None:
-        return f"Freeze one plug more, {plug_id}, on {found.pipe}, {place}."
+        return f"Freeze one more plug, {plug_id}, on {found.pipe}, {place}."
     return f"Move plug {plug_id} to {found.pipe}, {place}."
 
 

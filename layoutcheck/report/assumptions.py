@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from layoutcheck.document.models import Moment
 from layoutcheck.network.model import PieceKind
-from layoutcheck.report.wrap import some_of
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.fillings import waters
 
@@ -43,8 +42,17 @@ def assumptions_of(case: Case) -> tuple[str, ...]:
         ("Pumps not stated as locked off may run", pumps),
         ("Pipe ends with nothing stated are closed", ends),
         ("Walls not stated are taken as the usual ones", walls),
-        ("Pipes of which no covering is stated are bare, or can be stripped", bare),
+        ("Pipes with no covering stated are taken as bare, or as easy to strip", bare),
         ("Lengths not stated are measured on the scaled drawing", still),
         ("Heights not stated are unknown", heights),
     ]
-    return tuple(f"{text}: {some_of(ids, _MOST_NAMED)}." for text, ids in rows if ids)
+    pipes = [p.id for p in layout.pipes]
+    return tuple(f"{text}: {_listed(ids, pipes)}." for text, ids in rows if ids)
+
+
+def _listed(ids: Sequence[str], pipes: Sequence[str]) -> str:
+    """Name them all; where they are nearly all pipes, say how many, and which not."""
+    rest = [name for name in pipes if name not in set(ids)]
+    if len(ids) > _MOST_NAMED >= len(rest) and set(ids) <= set(pipes):
+        return f"all {len(pipes)} pipes" + (f" but {', '.join(rest)}" if rest else "")
+    return ", ".join(ids)

@@ -228,12 +228,12 @@ def _dimensions(question: FreezeQuestion) -> PipeDimensions:
 def _told(question: FreezeQuestion, part: FreezePart) -> FreezePart:
     """Say what the question itself leaves open, or what in it keeps a plug from standing."""
     head = (
-        "and more where the head stated asks for it"
+        "and more where the pressure to hold calls for it"
         if question.pressure
-        else "since no head is stated: none is reckoned with"
+        else "since no pressure to hold was given"
     )
     said = (
-        f"The solid length asked for is two outside diameters, {head} (own choice; common "
+        f"The solid length needed is two outside diameters, {head} (own choice; common "
         "practice, no published source)."
     )
     if part.needed_solid_length is not None:

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from layoutcheck.physics.ice.answer_types import FreezeAnswer, Uncertain
 from layoutcheck.physics.ranges import Range
 from layoutcheck.physics.schedule import Step
+from layoutcheck.quantities.rough import rough_duration
 from layoutcheck.report.containers import CONTAINER
 from layoutcheck.report.freeze_signs import course_parts, signs_of
 from layoutcheck.report.model import CoolantPart, FreezePart, Measure, Span, StepPart
@@ -15,7 +16,7 @@ from layoutcheck.rules.estimates import CoolantPlan, Freeze
 from layoutcheck.rules.outcome import Amount, Dimension, estimated
 
 BEYOND = (
-    "the head is beyond what this tool vouches for ice to hold, whatever its length; a rule pack "
+    "the pressure is more than this tool trusts ice of any length to hold; a rule pack "
     "may set another strength (holding-pressure, compression)"
 )
 
@@ -56,7 +57,7 @@ def freeze_part(freeze: Freeze, plan: CoolantPlan, write: Write) -> FreezePart:
 _DECIDES = {
     Uncertain.JACKET: "How well the jacket touches the pipe",
     Uncertain.START: "The water's start temperature",
-    Uncertain.LENGTH: "The length of ice that is asked for",
+    Uncertain.LENGTH: "The length of ice that is needed",
     Uncertain.WATER: "How the water mixes by itself",
     Uncertain.ROOM: "The heat that the room gives",
 }
@@ -67,7 +68,7 @@ def _grounds(answer: FreezeAnswer, write: Write) -> tuple[str, ...]:
     said, decides, inputs = [], answer.deciding, answer.inputs
     if decides is not None:
         likely, alone = (
-            write(estimated(time, Dimension.DURATION)).shown if math.isfinite(time) else "no plug"
+            rough_duration(time) if math.isfinite(time) else "no plug"
             for time in (decides.likely, decides.alone)
         )
         said.append(f"{_DECIDES[decides.what]} decides the range: alone it turns {likely} into "

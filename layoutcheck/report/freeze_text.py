@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from layoutcheck.quantities import UnitSystem
+from layoutcheck.report.figures import coarse, in_both, seen, span
 from layoutcheck.report.freeze import PipeFreeze
-from layoutcheck.report.model import CoolantPart, FreezePart, Span
+from layoutcheck.report.model import CoolantPart, FreezePart
 from layoutcheck.report.wrap import wrapped
 
 _INDENT = "  "
@@ -11,64 +13,66 @@ _INDENT = "  "
 
 def freeze_text(answer: PipeFreeze) -> str:
     """Write the answer to a freeze question as plain text."""
-    part = answer.estimate
+    part, units = answer.estimate, UnitSystem(answer.units)
     lines = [
         f"FREEZE of {answer.pipe}, {answer.orientation}",
-        *_told(
+        *_line(
             f"Jacket {answer.jacket.shown}, {answer.coolant}, water at "
             f"{answer.water_temperature.shown}. Bore {answer.inside_diameter.shown}."
         ),
         "",
         *_answer_lines(answer),
     ]
-    lines += _headed("TIMES", _time_lines(part))
+    lines += _headed("TIMES", _time_lines(part, units))
     if part.coolant is not None:
-        lines += _headed("COOLANT", _coolant_lines(part.coolant))
-        lines += _headed("SCHEDULE, from the first injection", _schedule_lines(part.coolant))
-    lines += _headed("TAKEN FOR GRANTED", _listed(part.assumptions))
+        lines += _headed("COOLANT", _coolant_lines(part.coolant, units))
+        lines += _headed("SCHEDULE, from the first injection", _schedule_lines(part.coolant, units))
+    lines += _headed("ASSUMED", _listed(part.assumptions))
     lines += _headed("CAUTIONS", _listed(answer.cautions))
-    return "\n".join([*lines, *_told(answer.deference)]) + "\n"
+    return "\n".join([*lines, *_line(answer.deference)]) + "\n"
 
 
 def _answer_lines(answer: PipeFreeze) -> list[str]:
     """Write what is asked first: closes or not, when, with how much, what decides it."""
-    part = answer.estimate
-    lines = _told(f"Outcome: {part.outcome}. {_sentence(part.reason)}")
+    part, units = answer.estimate, UnitSystem(answer.units)
+    lines = _line(f"Outcome: {part.outcome}. {_sentence(part.reason)}")
     for name in part.missing:
-        lines += _told(f"Not known yet: {name}.")
+        lines += _line(f"Not known yet: {name}.")
     if part.time_to_plug is not None:
-        lines += _told(f"Plug of the needed length stands: {in_words(part.time_to_plug)}.")
+        lines += _line(f"Plug of the needed length stands after {span(part.time_to_plug, units)}.")
     if part.coolant is not None:
         nozzles = f"{part.coolant.nozzles} nozzle{'s' if part.coolant.nozzles > 1 else ''}"
-        lines += _told(
-            f"Have on hand {part.coolant.on_hand.shown}: {part.coolant.comes_in}; {nozzles} at "
-            "once."
+        lines += _line(
+            f"Have on hand {in_both(part.coolant.on_hand, units, 'up')}: "
+            f"{part.coolant.comes_in}; {nozzles} at once."
         )
     for sentence in part.grounds:
-        lines += _told(sentence)
-    lines += _told(
-        f"Taken for granted: in the pipe, {answer.fluid}; the pipe full, with no air; nothing "
-        "moving in it."
+        lines += _line(sentence)
+    lines += _line(
+        f"Assumed: in the pipe, {answer.fluid}; the pipe full, with no air; nothing moving in it."
     )
-    return lines + _told(answer.statement)
+    return lines + _line(answer.statement)
 
 
-def _time_lines(part: FreezePart) -> list[str]:
+def _time_lines(part: FreezePart, units: UnitSystem) -> list[str]:
     """Write when what happens, and what can be seen by then."""
     lines = []
     if part.needed_solid_length is not None:
-        lines += _told(f"Solid length asked for: {part.needed_solid_length.shown}.")
-    for title, span in (
+        lines += _line(f"Solid length needed: {part.needed_solid_length.shown}.")
+    for title, each in (
         ("Bore first closes", part.time_to_neck_closed),
         ("Frost on bare pipe beyond the jacket by the time the plug stands", part.frost_band),
-        ("Lets go after the jacket is off", part.time_to_release),
-        ("All thawed after the jacket is off", part.time_to_thaw),
+        ("May let go once the jacket is off, after", part.time_to_release),
+        ("All thawed once the jacket is off, after", part.time_to_thaw),
     ):
-        if span is not None:
-            lines += _told(f"{title}: {in_words(span)}.")
+        if each is not None:
+            lines += _line(f"{title}: {span(each, units)}.")
     for sign in part.signs:
-        seen = f"{sign.frost.likely.shown} on one side, {sign.wider.likely.shown} on the other"
-        lines += _told(f"Frost to see after {sign.time.shown}: likely {seen}.")
+        narrow, wide = (seen(s.likely, units) for s in (sign.frost, sign.wider))
+        lines += _line(
+            f"Frost to see after {coarse(sign.time, units)}: likely {narrow} on one side, "
+            f"{wide} on the other."
+        )
     return lines
 
 
@@ -76,7 +80,7 @@ def _headed(title: str, lines: list[str]) -> list[str]:
     return ["", title, *lines] if lines else []
 
 
-def _told(sentence: str) -> list[str]:
+def _line(sentence: str) -> list[str]:
     return wrapped(sentence, indent=_INDENT * 2, first=_INDENT)
 
 
@@ -84,32 +88,27 @@ def _listed(sentences: tuple[str, ...]) -> list[str]:
     return [x for one in sentences for x in wrapped(one, indent="    ", first="  - ")]
 
 
-def in_words(span: Span) -> str:
-    """Write a span: likely first, with both ends."""
-    return f"likely {span.likely.shown}; from {span.low.shown} to {span.high.shown}"
-
-
-def _coolant_lines(part: CoolantPart) -> list[str]:
+def _coolant_lines(part: CoolantPart, units: UnitSystem) -> list[str]:
     lines = []
-    for title, span in (
+    for title, each in (
         ("To fill the jacket", part.fill),
         ("To freeze", part.freeze),
         ("To hold", part.hold),
         ("Reserve", part.reserve),
         ("In all", part.total),
     ):
-        lines += _told(f"{title}: {in_words(span)}.")
+        lines += _line(f"{title}: {span(each, units)}.")
     return lines
 
 
-def _schedule_lines(part: CoolantPart) -> list[str]:
+def _schedule_lines(part: CoolantPart, units: UnitSystem) -> list[str]:
     """Write one line for each step until the first top-up."""
     lines = []
     top_ups = [s for s in part.steps if s.kind == "top-up"]
     for step in part.steps:
         if step.kind == "top-up" and step is not top_ups[0]:
             continue
-        mass = f", {step.mass.shown}" if step.mass.value > 0 else ""
+        mass = f", {coarse(step.mass, units, 'up')}" if step.mass.value > 0 else ""
         long = f" for {step.duration.shown}" if step.duration.value > 0 else ""
         lines.append(f"  {clock(step.start.value)}  {step.kind}{long}{mass}")
         if step.kind == "top-up" and len(top_ups) > 1:

@@ -19,7 +19,7 @@ def manual_list_text(manuals: Sequence[RuleManual], measuring: Sequence[FigureMa
         lines += wrapped(f"In force: {figures}.", indent="  ") if figures else []
     lines += ["", *wrapped(" ".join(f.meaning for f in measuring))]
     lines += [f"In force: {', '.join(_in_force(f) for f in measuring)}."]
-    lines += ["", "layoutcheck explain RULE tells the whole of one rule."]
+    lines += ["", "layoutcheck explain RULE shows all of one rule."]
     return "\n".join(lines) + "\n"
 
 

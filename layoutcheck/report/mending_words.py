@@ -10,9 +10,11 @@ from layoutcheck.placement.keeping import BUCKET
 from layoutcheck.planning.elements import Element, Kind
 from layoutcheck.planning.mend import Mending, MendStatus
 from layoutcheck.planning.rating import Burden
-from layoutcheck.quantities import UnitSystem, show_volume
-from layoutcheck.report.wrap import some_of
+from layoutcheck.quantities import UnitSystem
+from layoutcheck.quantities.rough import VOLUME, rough
+from layoutcheck.report.wrap import counted, some_of
 
+_CUT = "outlets and machines"
 _MOST_NAMED = 6
 _DONE = {
     Kind.CLOSE: "valve {} is closed and proven tight",
@@ -40,7 +42,7 @@ def says(
     """
     if lacking:
         return (
-            "As the layout is stated nothing mends all plugs together. That does not show that "
+            "With what is stated nothing mends all plugs together. That does not show that "
             f"there is nothing: state first {some_of(lacking, _MOST_NAMED)}."
         )
     if found.status is MendStatus.IMPOSSIBLE:
@@ -52,7 +54,7 @@ def says(
         )
     total = away_from(found.travel, math.inf, units).shown
     do = [done_words(e) for e in sorted(found.done)]
-    do += [f"plug {name} is frozen besides" for name in extra]
+    do += [f"one more plug, {name}, is frozen" for name in extra]
     if not do and found.travel == 0.0:
         return "All plugs pass the rules of place together where they are marked."
     if found.travel > 0.0:
@@ -103,29 +105,29 @@ def _why(found: Mending, units: UnitSystem) -> Iterator[str]:
         if reasons:
             yield f"Moves alone would do too, but then {_and(reasons)}."
     elif found.used.corners:
-        yield f"With it {_corners(found.used.corners)}; nothing was found that spares it."
+        yield f"With it {_corners(found.used.corners)}; no way without that was found."
     more = found.after.drained - found.before.drained
     if more > BUCKET:
         yield (
-            f"It lets {show_volume(more, units)} more drain than the marks do; nothing was found "
-            "that passes and drains less."
+            f"It lets about {rough(more, VOLUME, units)} more drain than the marks do; "
+            "nothing was found that passes and drains less."
         )
     elif more > 1e-6:
-        yield "What drains more is less than a bucket, and counts as nothing."
+        yield "The extra water that drains is less than a bucket, and is not counted."
     cut = sorted(found.after.lost - found.before.lost)
     if cut:
-        yield f"It cuts off what the marks do not: {some_of(cut, _MOST_NAMED)}."
+        yield f"It cuts off more than the marked plugs do: {counted(cut, _MOST_NAMED, _CUT)}."
 
 
 def _asked(before: Burden, after: Burden, units: UnitSystem) -> Iterator[str]:
     if after.drained - before.drained > BUCKET:
         yield (
-            f"{show_volume(after.drained, units)} would drain at the work, not "
-            f"{show_volume(before.drained, units)}"
+            f"about {rough(after.drained, VOLUME, units)} would drain at the work, not "
+            f"{rough(before.drained, VOLUME, units)}"
         )
     cut = sorted(after.lost - before.lost)
     if cut:
-        yield f"{some_of(cut, _MOST_NAMED)} would be cut off"
+        yield f"{counted(cut, _MOST_NAMED, _CUT)} would be cut off"
 
 
 def _corners(number: int) -> str:

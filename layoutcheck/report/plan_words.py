@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from layoutcheck.planning.search import FoundPlan
-from layoutcheck.quantities import UnitSystem, show_mass, show_volume
-from layoutcheck.quantities.shown import show_duration
+from layoutcheck.quantities import UnitSystem
+from layoutcheck.quantities.rough import MASS, VOLUME, rough, rough_duration
 from layoutcheck.report.wrap import with_and
 
 # A difference below these is not worth a word: kg, s, m3.
@@ -30,17 +30,17 @@ def rank_sentence(plans: list[FoundPlan], rank: int) -> str:
 def trade_sentence(plans: list[FoundPlan], rank: int, units: UnitSystem) -> str:
     """Say what a plan gains and gives beside the best one; the best beside the next."""
     if len(plans) == 1:
-        return "No other plan was found to set it against."
+        return "No other plan was found to compare it with."
     other = 0 if rank > 1 else 1
     gains, gives = _differences(plans[rank - 1], plans[other], units)
-    name = f"Beside plan {other + 1} it"
+    name = f"Compared with plan {other + 1} it"
     if gains and gives:
-        return f"{name} saves {with_and(gains)}, and asks for {with_and(gives)}."
+        return f"{name} saves {with_and(gains)}, and needs {with_and(gives)} more."
     if gains:
-        return f"{name} saves {with_and(gains)}, and asks for nothing more."
+        return f"{name} saves {with_and(gains)}, and needs nothing more."
     if gives:
-        return f"{name} asks for {with_and(gives)}, and saves nothing."
-    return f"{name} costs the same in all that is counted and freezes elsewhere."
+        return f"{name} needs {with_and(gives)} more, and saves nothing."
+    return f"{name} costs the same in all that is counted, and freezes in other places."
 
 
 def _differences(
@@ -68,15 +68,15 @@ def _counted(plan: FoundPlan, other: FoundPlan, units: UnitSystem) -> list[tuple
     if mine.coolant is not None and theirs.coolant is not None:
         mass = sum(m for _, m in mine.coolant) - sum(m for _, m in theirs.coolant)
         if abs(mass) >= _COOLANT:
-            rows.append((f"{show_mass(abs(mass), units)} of coolant", mass))
+            rows.append((f"about {rough(abs(mass), MASS, units)} of coolant", mass))
     if mine.seconds is not None and theirs.seconds is not None:
         time = mine.seconds - theirs.seconds
         if abs(time) >= _TIME:
-            rows.append((f"{show_duration(abs(time))} until the line is open", time))
+            rows.append((f"about {rough_duration(abs(time))} until the line is open", time))
     if mine.drained is not None and theirs.drained is not None:
         water = mine.drained - theirs.drained
         if abs(water) >= _WATER:
-            rows.append((f"{show_volume(abs(water), units)} of water to drain", water))
+            rows.append((f"about {rough(abs(water), VOLUME, units)} of water to drain", water))
     return rows
 
 

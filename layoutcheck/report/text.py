@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from layoutcheck.document import Fault
 from layoutcheck.document.faults import shown
+from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.in_model import lines_of
 from layoutcheck.report.model import (
     At,
@@ -19,6 +20,7 @@ from layoutcheck.report.model import (
 from layoutcheck.report.text_first import (
     CAN_KILL,
     action_lines,
+    both,
     drain_lines,
     every_action,
     head_lines,
@@ -48,9 +50,9 @@ def report_text(report: Report) -> str:
     What is waived, loosened and dangerous is told too; `full_text` tells the rest.
     """
     granted = len(report.assumptions)
-    rest = "Each rule, place and figure: --full."
+    rest = "Every rule, place and figure is under --full."
     if granted:
-        rest = f"Taken for granted where the sketch says nothing: {granted} thing(s). {rest}"
+        rest = f"The sketch leaves something open: {granted} assumptions were made instead. {rest}"
     return _joined(
         [
             *_first_screen(report),
@@ -78,7 +80,7 @@ def full_text(report: Report) -> str:
             _waived_lines(report),
             _loosened_lines(report),
             _flow_lines(report),
-            bulleted("TAKEN FOR GRANTED where the sketch says nothing", report.assumptions),
+            bulleted("ASSUMED where the sketch says nothing", report.assumptions),
             *(stretches_lines(plug, report.units) for plug in report.plugs),
             bulleted(CAN_KILL, report.cautions),
             _foot(report),
@@ -155,14 +157,14 @@ def _plug_lines(plug: PlugPart, report: Report) -> list[str]:
     if not plug.isolates:
         text = "No place of this plug alone cuts the work off: the set needs more; see WORK."
         lines += wrapped(text, indent="    ")
-    return lines + freeze_lines(plug) + _quiet(own)
+    return lines + freeze_lines(plug, UnitSystem(report.units)) + _quiet(own)
 
 
 def _where_to_go(plug: PlugPart, report: Report) -> list[str]:
     if plug.nearest is not None:
-        return _move_lines(plug.nearest, report) + _keeping_lines(plug)
+        return _move_lines(plug.nearest, report) + _keeping_lines(plug, UnitSystem(report.units))
     if plug.no_place:
-        text = "NO PLACE on these pipes passes every rule; what shuts them out is listed below."
+        text = "NO PLACE on these pipes passes every rule; what rules them out is listed below."
         return wrapped(text, indent="    ", first="  ")
     if plug.well_placed and plug.clear_by is not None:
         return wrapped(f"Well placed: clear by {plug.clear_by.shown}.", indent="    ", first="  ")
@@ -182,16 +184,17 @@ def _move_lines(move: Move, report: Report) -> list[str]:
         )
     lines = wrapped(text, indent="    ", first="  ")
     marked = None if report.drain is None else report.drain.volume
+    units = UnitSystem(report.units)
     if move.drain is not None and marked is not None and move.drain.shown != marked.shown:
-        told = f"With the plug there {move.drain.shown} drain at the work, not {marked.shown}."
-        lines += wrapped(told, indent="    ")
+        text = f"With the plug there {both(move.drain, units)} drains at the work, not "
+        lines += wrapped(f"{text}{both(marked, units)}.", indent="    ")
     same = [_of_subject(known[left.id]) for left in move.remaining if left.id in known]
     if same:
         lines += wrapped(f"Still open there, as marked: {', '.join(same)}.", indent="    ")
     for left in move.remaining:
         if left.id in known:
             continue
-        told = f"There still {left.outcome}: {left.rule}: {left.says}"
+        told = f"There still {said(left.outcome).lower()}: {left.rule}: {left.says}"
         lines += wrapped(told, indent="      ", first="    ")
     if not move.remaining and move.travel.value:
         lines += wrapped(
@@ -200,7 +203,7 @@ def _move_lines(move: Move, report: Report) -> list[str]:
     return lines
 
 
-def _keeping_lines(plug: PlugPart) -> list[str]:
+def _keeping_lines(plug: PlugPart, units: UnitSystem) -> list[str]:
     move = plug.keeping
     if move is None:
         return []
@@ -209,7 +212,7 @@ def _keeping_lines(plug: PlugPart) -> list[str]:
         f"{move.from_junction}, {move.travel.shown} along the pipe from the mark."
     )
     if move.drain is not None:
-        text += f" There {move.drain.shown} drain."
+        text += f" There {both(move.drain, units)} drains."
     return wrapped(text, indent="    ")
 
 
@@ -334,12 +337,12 @@ def _waived_lines(report: Report) -> list[str]:
         for f in report.findings
         if f.waiver is not None
     ]
-    return bulleted("WAIVED: broken or undecided, and taken on by a person", rows)
+    return bulleted("WAIVED: broken or not known yet, and a named person answers for it", rows)
 
 
 def _loosened_lines(report: Report) -> list[str]:
     rows = [
-        f"{x.rule}, {x.figure}: {x.set_to}, where {x.built_in} is built in"
+        f"{x.rule}, {x.figure}: set to {x.set_to}; built in: {x.built_in}"
         for x in report.pack.loosened
     ]
     return bulleted(f"LOOSENED by the pack {report.pack.name}", rows)
@@ -347,7 +350,7 @@ def _loosened_lines(report: Report) -> list[str]:
 
 def _flow_lines(report: Report) -> list[str]:
     rows = [
-        f"{some_of(part.pipes, 12)}: {part.why or 'no single reason'}"
+        f"{', '.join(part.pipes)}: {part.why or 'no single reason'}"
         + ("" if part.certain else " (not certain)")
         for part in report.flowing[:_MOST_FLOWS]
     ]

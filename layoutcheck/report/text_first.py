@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layoutcheck.quantities import UnitSystem
-from layoutcheck.report.figures import coarse, rough
+from layoutcheck.report.figures import coarse, in_both
 from layoutcheck.report.model import ActionPart, Measure, PlugPart, Report, Verdict
 from layoutcheck.report.wrap import some_of, with_and, wrapped
 from layoutcheck.rules.outcome import Outcome
@@ -37,7 +37,7 @@ def verdict_line(report: Report) -> str:
             )
         case Verdict.FAULT:
             return (
-                f"FAULT inside layoutcheck: {counts.fault} rule(s) gave no answer. "
+                f"FAULT inside layoutcheck: rules that gave no answer: {counts.fault}. "
                 "Nothing below may be relied on."
             )
 
@@ -52,7 +52,7 @@ def head_lines(report: Report) -> list[str]:
     lines = wrapped(verdict_line(report)) + wrapped(report.layout.name) + wrapped(opened(report))
     if report.pack.loosened:
         number = len(report.pack.loosened)
-        text = f"Judged with {number} figure(s) looser than the built-in ones; see LOOSENED."
+        text = f"Judged with looser figures than the built-in ones ({number}); see LOOSENED."
         lines += wrapped(text)
     return lines
 
@@ -75,7 +75,7 @@ def action_lines(report: Report) -> list[str]:
         lines += _action(action)
     more = len(report.actions) - _MOST_ACTIONS
     if more > 0:
-        lines.append(f" and {more} more, none graver: --full tells them.")
+        lines.append(f" and {more} more, none graver; --full lists them.")
     return lines
 
 
@@ -90,7 +90,7 @@ def no_places(report: Report) -> str:
 def every_action(report: Report) -> list[str]:
     """List the actions that the first screen leaves out."""
     rest = report.actions[_MOST_ACTIONS:]
-    return ["TO DO BESIDES", *(line for a in rest for line in _action(a))] if rest else []
+    return ["ALSO TO DO", *(line for a in rest for line in _action(a))] if rest else []
 
 
 def _action(action: ActionPart) -> list[str]:
@@ -106,30 +106,29 @@ def drain_lines(report: Report) -> list[str]:
 
 def drains(report: Report) -> str:
     """Say how much water drains once the work is opened; nothing where there is no work."""
-    drain = report.drain
+    drain, units = report.drain, UnitSystem(report.units)
     if drain is None:
         return ""
     if drain.volume is None:
         least = (
             "not known"
             if drain.at_least is None
-            else f"at least {drain.at_least.shown}, how much is not known"
+            else f"at least {in_both(drain.at_least, units, 'down')}, how much is not known"
         )
         missing = some_of(drain.missing, _MOST_NAMED)
         return f"WATER that drains at the open line: {least}; not known yet: {missing}."
-    text = f"WATER that drains at the open line: {both(drain.volume)}"
+    text = f"WATER that drains at the open line: {both(drain.volume, units)}"
     after = None if report.mending is None else report.mending.drain_after
-    if after is not None and both(after) != both(drain.volume):
-        text += f"; {both(after)} once the plugs are moved"
+    if after is not None and both(after, units) != both(drain.volume, units):
+        text += f"; {both(after, units)} once the plugs are moved"
     return f"{text}."
 
 
-def both(volume: Measure) -> str:
+def both(volume: Measure, units: UnitSystem) -> str:
     """Write an estimate in both systems, for the one place where a person needs it."""
     if volume.value < _NOTHING:
         return "none"
-    gallons, litres = (coarse(volume, system) for system in UnitSystem)
-    return f"about {gallons} ({litres})"
+    return f"about {in_both(volume, units)}"
 
 
 def stand_lines(report: Report) -> list[str]:
@@ -152,5 +151,5 @@ def _stands(plug: PlugPart, report: Report) -> str:
     if freeze.left_out or freeze.due is None or freeze.hold is None:
         return ""
     units = UnitSystem(report.units)
-    due, hold = rough(freeze.due, units), rough(freeze.hold, units)
-    return f"{plug.id} {due} after the first injection, then held {hold}"
+    due, hold = coarse(freeze.due, units, "up"), coarse(freeze.hold, units, "down")
+    return f"{plug.id} about {due} after the first injection, then held {hold}"

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from layoutcheck.report.model import CoolantPart, FreezePart, PlugPart, Span
+from layoutcheck.quantities import UnitSystem
+from layoutcheck.report.figures import coarse, in_both, seen, span
+from layoutcheck.report.model import CoolantPart, FreezePart, PlugPart
 from layoutcheck.report.wrap import wrapped
 
 
-def freeze_lines(plug: PlugPart) -> list[str]:
+def freeze_lines(plug: PlugPart, units: UnitSystem) -> list[str]:
     """Write the estimate of a plug's freeze; none while flow or place is broken where it is marked.
 
     It is for still water, and no order: nothing in it says that anybody may freeze.
@@ -18,17 +20,18 @@ def freeze_lines(plug: PlugPart) -> list[str]:
         return wrapped(text, indent="    ", first="  ")
     title = f"Its freeze, an estimate for still water: {_outcome(freeze)}."
     lines = wrapped(title, indent="    ", first="  ")
-    for words, span in (
+    for words, each in (
         ("Neck closed after", freeze.time_to_neck_closed),
         ("Plug long enough after", freeze.time_to_plug),
         ("Frost on the bare pipe each side by then", freeze.frost_band),
         ("Thawed, once feeding stops, after", freeze.time_to_thaw),
     ):
-        if span is not None:
-            lines += wrapped(f"{words}: {_span(span)}.", indent="      ", first="    ")
+        if each is not None:
+            lines += wrapped(f"{words}: {span(each, units)}.", indent="      ", first="    ")
     if freeze.signs:
         text = "; ".join(
-            f"after {s.time.shown} {s.frost.likely.shown} and {s.wider.likely.shown}"
+            f"after {coarse(s.time, units)} {seen(s.frost.likely, units)} and "
+            f"{seen(s.wider.likely, units)}"
             for s in freeze.signs
         )
         lines += wrapped(
@@ -38,33 +41,30 @@ def freeze_lines(plug: PlugPart) -> list[str]:
         lines += wrapped(sentence, indent="      ", first="    ")
     if freeze.time_to_release is not None:
         # The soonest comes first: nobody may plan on the likely one.
-        soonest, likely = freeze.time_to_release.low.shown, freeze.time_to_release.likely.shown
-        text = f"May let go from {soonest} after feeding stops (likely {likely})."
+        soonest = coarse(freeze.time_to_release.low, units, "down")
+        likely = coarse(freeze.time_to_release.likely, units, "down")
+        text = f"May let go {soonest} after feeding stops, at the soonest (likely {likely})."
         lines += wrapped(text, indent="      ", first="    ")
     if freeze.due is not None and freeze.hold is not None:
         text = (
-            f"Plan: due {freeze.due.shown} after the first injection, and only if its signs are "
-            f"good; then held {freeze.hold.shown}."
+            f"Plan: due {coarse(freeze.due, units, 'up')} after the first injection, and only if "
+            f"its signs are good; then held {coarse(freeze.hold, units, 'down')}."
         )
         lines += wrapped(text, indent="      ", first="    ")
-    return lines + (_coolant_lines(freeze.coolant) if freeze.coolant is not None else [])
+    return lines + (_coolant_lines(freeze.coolant, units) if freeze.coolant is not None else [])
 
 
 def _outcome(freeze: FreezePart) -> str:
     reason = freeze.reason.strip().rstrip(".")
-    told = f"{freeze.outcome} ({reason})" if reason and reason != freeze.outcome else freeze.outcome
-    missing = f"; missing: {', '.join(freeze.missing)}" if freeze.missing else ""
-    return told + missing
+    text = f"{freeze.outcome} ({reason})" if reason and reason != freeze.outcome else freeze.outcome
+    missing = f"; not known yet: {', '.join(freeze.missing)}" if freeze.missing else ""
+    return text + missing
 
 
-def _span(span: Span) -> str:
-    return f"{span.likely.shown} likely; {span.low.shown} to {span.high.shown}"
-
-
-def _coolant_lines(coolant: CoolantPart) -> list[str]:
+def _coolant_lines(coolant: CoolantPart, units: UnitSystem) -> list[str]:
     text = (
-        f"Coolant: {_span(coolant.total)}, reserve included. Have on site {coolant.on_hand.shown}: "
-        f"{coolant.comes_in}. Nozzles: {coolant.nozzles}; "
-        f"top up at least every {coolant.top_up_interval.shown}."
+        f"Coolant: {span(coolant.total, units)}, reserve included. Have on site "
+        f"{in_both(coolant.on_hand, units, 'up')}: {coolant.comes_in}. "
+        f"Nozzles: {coolant.nozzles}; top up at least every {coolant.top_up_interval.shown}."
     )
     return wrapped(text, indent="      ", first="    ")

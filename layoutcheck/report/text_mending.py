@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.action_words import DOING
 from layoutcheck.report.model import AddedPart, Report, ShutWayPart, TogetherMove
+from layoutcheck.report.text_first import both
 from layoutcheck.report.wrap import some_of, wrapped
 
 _MOST_PIPES = 4
@@ -12,7 +14,7 @@ _MOST_LEFT = 5
 
 def mending_lines(report: Report) -> list[str]:
     """Say how all plugs pass together, what must be added, or why nothing will do."""
-    mending = report.mending
+    mending, units = report.mending, UnitSystem(report.units)
     if mending is None or (len(report.plugs) == 1 and mending.status == "moves"):
         return []  # a single plug's own nearest place says it all
     lines = wrapped(f"ALL PLUGS TOGETHER. {mending.says}", indent="  ", first="")
@@ -24,8 +26,8 @@ def mending_lines(report: Report) -> list[str]:
         lines += wrapped(goes_to(move), indent="      ", first="  - ")
     if mending.drain_before is not None and mending.drain_after is not None:
         text = (
-            f"Drains at the work: {mending.drain_before.shown} with the marks, "
-            f"{mending.drain_after.shown} so."
+            f"Drains at the work: {both(mending.drain_before, units)} as marked, "
+            f"{both(mending.drain_after, units)} then."
         )
         lines += wrapped(text, indent="    ", first="  ")
     if mending.remaining:
@@ -52,7 +54,7 @@ def goes_to(move: TogetherMove) -> str:
             f"plug {move.plug} (one more): {where}; jacket {move.jacket.shown}, {move.size}, "
             f"{move.coolant}"
         )
-    return f"plug {move.plug}: {where}; {move.travel.shown} of travel"
+    return f"plug {move.plug}: {where}; moves {move.travel.shown}"
 
 
 def _way(way: ShutWayPart) -> list[str]:

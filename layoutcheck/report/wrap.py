@@ -40,6 +40,11 @@ def some_of(names: Sequence[str], most: int, *, between: str = ", ") -> str:
     return f"{between.join(names[:most])} and {len(names) - most} more"
 
 
+def counted(names: Sequence[str], most: int, what: str) -> str:
+    """Name a few; of many say how many there are: "42 outlets". The JSON names them all."""
+    return ", ".join(names) if len(names) <= most else f"{len(names)} {what}"
+
+
 def with_and(names: Sequence[str]) -> str:
     """Write names as a list with 'and' before the last."""
     return " and ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else "".join(names)

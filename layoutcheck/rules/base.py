@@ -249,7 +249,7 @@ class SetbackRule(PlacingRule):
             return self.says(plug_subject(plug), Outcome.HOLDS, "no feature", sentence)
         shown, limit = case.lengths(worst, required)
         name = self._name(case, plug, worst_way, Trust.PROVEN)
-        sentence = f"{shown} to {name}; {limit} is asked for."
+        sentence = f"{shown} to {name}; at least {limit} is needed."
         return self.says(
             plug_subject(plug),
             Outcome.HOLDS,
@@ -279,7 +279,7 @@ class SetbackRule(PlacingRule):
         shown, limit = case.lengths(measured, required)
         name = self._name(case, plug, way, trust)
         short = case.at_least(required - measured)
-        sentence = f"{shown} to {name}: {short} short of the {limit} asked for."
+        sentence = f"{shown} to {name}: {short} short of the {limit} needed."
         doubts = (*self.doubts(case, plug, node), *doubts_on_way(case, way))
         missing = () if broken else tuple(dict.fromkeys(doubts))
         return self.says(

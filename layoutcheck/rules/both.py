@@ -84,7 +84,7 @@ def _not_known(
         subject,
         Outcome.UNDECIDED,
         "pipe not stated",
-        f"The {fields} of pipe {named} is not stated, and the answer hangs on it.",
+        f"The {fields} of pipe {named} is not stated, and the answer depends on it.",
         way=() if worst is None else worst.way,
         where=None if worst is None else worst.where,
         missing=tuple(dict.fromkeys(missing)),

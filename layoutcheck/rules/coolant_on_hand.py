@@ -7,7 +7,8 @@ from collections.abc import Iterator
 
 from layoutcheck.document.models import Stock
 from layoutcheck.physics.coolant import Coolant, CylinderStateError, Supply
-from layoutcheck.quantities.shown import show_mass_pair
+from layoutcheck.quantities.rough import MASS, rough_pair
+from layoutcheck.quantities.shown import UnitSystem, show_mass_pair
 from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case
@@ -66,21 +67,21 @@ class CoolantOnHand(Rule):
                 subject,
                 Outcome.UNDECIDED,
                 "not known",
-                "Whether the coolant lasts is not known.",
+                "Whether there is enough coolant is not known.",
                 missing=tuple(dict.fromkeys(missing)),
                 todo="State what is missing.",
             )
         usable = math.fsum(_usable(s) for s in stock)
-        have, want = show_mass_pair(usable, needed, case.layout.units)
+        want, have = _written(needed, usable, case.layout.units)
         short = usable < needed
         return self.says(
             subject,
             Outcome.BROKEN if short else Outcome.HOLDS,
             "too little" if short else "enough",
-            f"{have} usable on site; {want} is what freeze, hold and reserve may take.",
+            f"{have} usable on site; freeze, hold and reserve may take {want}.",
             measured=estimated(usable, Dimension.MASS),
             required=estimated(needed, Dimension.MASS),
-            todo=f"Bring more {coolant} before the first is opened." if short else "",
+            todo=f"Bring more {coolant} before the first cylinder is opened." if short else "",
         )
 
 
@@ -91,3 +92,13 @@ def _usable(stock: Stock) -> float:
         return stock.cylinders * supply.usable_per_cylinder
     except CylinderStateError:
         return 0.0
+
+
+def _written(needed: float, usable: float, units: UnitSystem) -> tuple[str, str]:
+    """Write the masses (kg) as rough as they are known; too little never looks enough."""
+    pair = rough_pair(needed, usable, MASS, units)
+    return (
+        show_mass_pair(needed, usable, units)
+        if pair is None
+        else (f"about {pair[0]}", f"about {pair[1]}")
+    )

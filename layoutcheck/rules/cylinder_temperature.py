@@ -39,7 +39,7 @@ class CylinderTemperature(Rule):
     needs = frozenset({Blank.STOCK})
     gravity = Gravity.DELAY
     gravity_reason = "Warm or low-pressure cylinders give no liquid to freeze with"
-    reason = "Above its critical point CO2 is no liquid and makes next to no snow."
+    reason = "Above its critical point CO2 is not liquid and makes almost no dry ice."
     source = "critical point of CO2: Span and Wagner equation of state (CoolProp)"
     figures = (
         Figure(

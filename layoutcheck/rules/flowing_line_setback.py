@@ -78,7 +78,7 @@ class FlowingLineSetback(PerInchRule):
                 outcome,
                 "too near in the hold",
                 f"{shown} to {name}, while the plug is held: "
-                f"{case.at_least(required - measured)} short of the {limit} asked for.",
+                f"{case.at_least(required - measured)} short of the {limit} needed.",
                 measured=metres(measured),
                 required=metres(required),
                 where=way[-1],

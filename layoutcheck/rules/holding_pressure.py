@@ -13,7 +13,8 @@ from layoutcheck.physics.ice.answer_types import FreezeOutcome
 from layoutcheck.physics.ice.inputs import SOLID_LENGTH_SPREAD
 from layoutcheck.physics.ranges import Range
 from layoutcheck.physics.strength import HOLDING_FACTOR, HoldingPressure, holding_pressure
-from layoutcheck.quantities.shown import show_pressure_pair
+from layoutcheck.quantities.rough import PRESSURE, rough_pair
+from layoutcheck.quantities.shown import UnitSystem, show_pressure_pair
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn, Role
@@ -81,7 +82,7 @@ class PlugHolds(PlacingRule):
             dimension=Dimension.PRESSURE,
             tighter=Tighter.LESS,
             source="Petrovic (2003), J. Mater. Sci., 10.1023/A:1021134128038, low end",
-            meaning="Strength of ice in compression. With the factor it caps what is vouched for.",
+            meaning="Strength of ice in compression. The factor is taken off it.",
         ),
     )
 
@@ -93,7 +94,7 @@ class PlugHolds(PlacingRule):
         holds = self._holds(case, plug.pipe, plug.jacket)
         measured = Amount(head.pressure, Dimension.PRESSURE)
         required = Amount(holds.allowed, Dimension.PRESSURE)
-        shown, most = show_pressure_pair(head.pressure, holds.allowed, case.layout.units)
+        shown, most = _written(head.pressure, holds.allowed, case.layout.units)
         sentence = (
             f"{shown} from {head.by}; {most} is what {case.length(holds.plug_length)} of ice "
             f"may be asked to hold ({holds.governing}, factor {holds.factor:g})."
@@ -130,7 +131,7 @@ class PlugHolds(PlacingRule):
         """Say that the plug does not surely close over the length that the head needs."""
         del head
         if freeze.missing:
-            says = "Whether the pipe closes is not known."
+            says = "Whether the pipe freezes shut is not known."
             return self._undecided(plug, "freeze unknown", says, freeze.missing)
         answer = freeze.answer
         if answer is not None and answer.outcome is FreezeOutcome.DOES_NOT_CLOSE:
@@ -208,3 +209,13 @@ class PlugHolds(PlacingRule):
         """Run the freezing model where the plug stands: a plug must close to hold."""
         freeze = freeze_of(case, plug)
         return freeze.closes or bool(freeze.missing)
+
+
+def _written(head: float, allowed: float, units: UnitSystem) -> tuple[str, str]:
+    """Write the pressures (Pa) as rough as they are known; too much never looks borne."""
+    pair = rough_pair(head, allowed, PRESSURE, units)
+    return (
+        show_pressure_pair(head, allowed, units)
+        if pair is None
+        else (f"about {pair[0]}", f"about {pair[1]}")
+    )

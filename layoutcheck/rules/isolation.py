@@ -106,8 +106,9 @@ class Isolation(Rule):
             subject,
             outcome,
             "pump not locked off",
-            f"Pump {pump} is opened, or stands where the line is, and nothing says that it is "
-            f"locked off while working: started, it throws water out of the opened line{others}.",
+            f"Pump {pump} is opened, or stands on the opened line, and nothing says that it is "
+            "locked off during the work. If it starts, it throws water out of the opened "
+            f"line{others}.",
             way=ways[0].nodes,
             where=ways[0].nodes[-1],
             concerns=tuple(w.source for w in ways),

@@ -65,7 +65,7 @@ class JacketClearance(PlacingRule):
                 plug_subject(plug),
                 Outcome.UNDECIDED,
                 "not stated",
-                "Nothing is stated of the free space round this pipe.",
+                "The free space round this pipe is not stated.",
                 required=metres(required),
                 missing=tuple(
                     Fact(f"free space round pipe {p} at plug {plug.id}", "site.clear_space")
@@ -75,7 +75,7 @@ class JacketClearance(PlacingRule):
             )
         finite = np.isfinite(space)
         shown, limit = case.lengths(max(space, 0.0) if finite else required, required)
-        says = f"{shown} free {what}; {limit} is asked for." if finite else f"Clear {what}."
+        says = f"{shown} free {what}; at least {limit} is needed." if finite else f"Clear {what}."
         return self.says(
             plug_subject(plug),
             Outcome.BROKEN if tight else Outcome.HOLDS,

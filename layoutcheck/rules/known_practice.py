@@ -26,7 +26,7 @@ LONGEST = 8 * 3600.0
 class KnownPractice(PlugRule):
     """The freeze is no larger and no longer than what crews are known to have done.
 
-    Reason: A model can be run for any pipe; that nobody has frozen such a pipe it does not say.
+    Reason: A model runs for any pipe; it does not show that anybody has frozen one like it.
     Figure: 12 in nominal; 8 h until the plug is due.
     Source: Own choice, no published source. A power company reports plugs up to 800 mm, by crews
         with 25 years of them (EDF, RGN 2011 no 1, abstract only): not this trade.
@@ -40,7 +40,7 @@ class KnownPractice(PlugRule):
     severity = Severity.CAUTION
     gravity = Gravity.FLOOD
     gravity_reason = "Nobody is known to have made such a plug hold"
-    reason = "A model can be run for any pipe; that nobody has frozen such a pipe it does not say."
+    reason = "A model runs for any pipe; it does not show that anybody has frozen one like it."
     source = "own choice, no published source"
     figures = (
         Figure(

@@ -34,7 +34,7 @@ class MeantAnswers(Rule):
         """Judge each thing of which something is meant."""
         said = [(kind, item) for kind, item in _things(case.layout) if item.meant]
         if not said:
-            subject, none = Subject("layout", "meant"), "Nothing odd is said to be meant."
+            subject, none = Subject("layout", "meant"), "Nothing is marked as meant."
             yield self.says(subject, Outcome.DOES_NOT_APPLY, "none", none)
             return
         rules = all_rules().values()
@@ -45,13 +45,13 @@ class MeantAnswers(Rule):
 
     def _judge(self, subject: Subject, idle: list[str]) -> Judgement:
         if not idle:
-            return self.says(subject, Outcome.HOLDS, "answers", "What is meant here is asked.")
+            return self.says(subject, Outcome.HOLDS, "answers", "What is marked as meant is odd.")
         words = " and ".join(f'"{word}"' for word in idle)
         return self.says(
             subject,
             Outcome.BROKEN,
             f"answers nothing: {', '.join(idle)}",
-            f'"meant": {words} answers nothing: nothing of that is odd here.',
+            f'"meant": {words} has no question to answer: nothing of the kind is odd here.',
             todo=f'Take {words} out of "meant".',
         )
 

@@ -43,7 +43,7 @@ class NoFlowAtPlug(PlacingRule):
         {Blank.SOURCES, Blank.VALVE_STATE, Blank.PUMP_LOCK, Blank.END, Blank.OUTLET_STATE}
     )
     gravity = Gravity.FLOOD
-    gravity_reason = "Moving water keeps the plug open, or closes it weak"
+    gravity_reason = "Moving water keeps the plug open, or leaves it weak"
     reason = "Moving water brings heat faster than the jacket takes it away."
     waivable = False
 

@@ -45,7 +45,7 @@ class OpenEnd(Rule):
         yield from found
         if not found:
             subject = Subject("layout", "pipe ends")
-            yield self.says(subject, Outcome.HOLDS, "all ended", "Every pipe's end has an end.")
+            yield self.says(subject, Outcome.HOLDS, "all ended", "What ends each pipe is stated.")
 
     def _judge_end(self, case: Case, node: int, junction: Junction, pipe: str) -> Judgement:
         subject = Subject("junction", junction.id)

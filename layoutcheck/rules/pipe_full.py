@@ -49,7 +49,7 @@ class PipeFull(PlacingRule):
                 plug_subject(plug),
                 Outcome.HOLDS,
                 "no air kept",
-                "No high point that would keep air is known in its run; it is taken as full.",
+                "No high point that would hold air is known on its run; it is taken as full.",
                 assumed=(AS_FULL,),
             )
         name = case.node_name(top)

@@ -59,7 +59,7 @@ class PlausibleValues(Rule):
             yield self._judge(case, Subject(kind, name), list(rows))
         if not asked:
             subject = Subject("layout", "values")
-            yield self.says(subject, Outcome.HOLDS, "plausible", "Every value can be meant.")
+            yield self.says(subject, Outcome.HOLDS, "plausible", "No value is odd.")
 
     def _judge(self, case: Case, subject: Subject, rows: list[Question]) -> Judgement:
         open_ones = [q for q in rows if not q.meant]

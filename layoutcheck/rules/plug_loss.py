@@ -20,12 +20,8 @@ from layoutcheck.physics.loss import (
     loss_by_draining,
     loss_from_source,
 )
-from layoutcheck.quantities.shown import (
-    show_duration_pair,
-    show_length,
-    show_volume,
-    show_water_flow,
-)
+from layoutcheck.quantities.rough import VOLUME, WATER_FLOW, rough
+from layoutcheck.quantities.shown import show_duration_pair, show_length
 from layoutcheck.rules.base import Rule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn, Role
@@ -60,7 +56,7 @@ class PlugLossTime(Rule):
     severity = Severity.ADVICE
     gravity = Gravity.FLOOD
     gravity_reason = "If a plug lets go, water runs until somebody stops it"
-    reason = "A plug can let go at any time; who knows how much comes is ready for it."
+    reason = "A plug can let go at any time; know how much water comes, and be ready for it."
     source = "Torricelli's outflow, calculated"
     figures = (
         Figure(
@@ -91,7 +87,7 @@ class PlugLossTime(Rule):
                 subject,
                 Outcome.UNDECIDED,
                 "not known",
-                "What a lost plug would let out is not known.",
+                "How much water comes if the plug lets go is not known.",
                 missing=tuple(dict.fromkeys(missing)),
                 todo="State what is missing.",
             )
@@ -105,13 +101,13 @@ class PlugLossTime(Rule):
         out = (
             "for as long as the source is on"
             if loss.kind is LossKind.SOURCE
-            else f"{show_volume(loss.volume, units)} in all"
+            else f"about {rough(loss.volume, VOLUME, units)} in all"
         )
         soon = soonest < limit
         ready = case.layout.work.if_a_plug_goes if case.layout.work is not None else None
         sentence = (
-            f"A lost plug lets out up to {show_water_flow(loss.flow.high, units)} from a head of "
-            f"{show_length(_to_a_foot(loss.head), units)}, {out}; "
+            f"A lost plug lets out up to {rough(loss.flow.high, WATER_FLOW, units, 'up')} from a "
+            f"head of {show_length(_to_a_foot(loss.head), units)}, {out}; "
             f"{_when(case, room, soonest, limit)}"
         )
         if soon and ready:

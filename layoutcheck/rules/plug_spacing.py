@@ -100,7 +100,7 @@ class PlugSpacing(PlacingRule):
         trust = Trust.BEST if near else Trust.PROVEN
         way = tuple(case.worlds.apart(trust).way(one.spot, two.spot))
         shown, limit = case.lengths(measured, required)
-        sentence = f"{shown} between the jackets; {limit} is asked for"
+        sentence = f"{shown} between the jackets; at least {limit} is needed"
         sentence += f", {case.at_least(required - measured)} more." if near or doubt else "."
         outcome = Outcome.BROKEN if near else Outcome.UNDECIDED if doubt else Outcome.HOLDS
         return self.says(

@@ -24,8 +24,7 @@ from layoutcheck.physics.air import (
 )
 from layoutcheck.physics.coolant import Coolant
 from layoutcheck.physics.schedule import Step
-from layoutcheck.quantities import show_flow
-from layoutcheck.quantities.shown import show_duration
+from layoutcheck.quantities.rough import AIR_FLOW, rough, rough_duration
 from layoutcheck.quantities.spoken import CoolantName
 from layoutcheck.rules.base import Rule
 from layoutcheck.rules.case import Case, PlacedPlug
@@ -156,14 +155,14 @@ class RoomAirFit(Rule):
         enough = (
             "No ventilation is enough."
             if needed is None
-            else f"{show_flow(needed, case.layout.units)} of fresh air would do."
+            else f"It takes {rough(needed, AIR_FLOW, case.layout.units, 'up')} of fresh air."
         )
         return self.says(
             subject,
             Outcome.BROKEN,
             f"past the limit: {limit}",
-            f"{gas.worst}: past the limit for {limit} after {show_duration(when)}. {enough} "
-            f"{gas.usual} {LOW_POINT_CAUTION}",
+            f"{gas.worst}: past the limit for {limit} after "
+            f"{rough_duration(when, 'down')}. {enough} {gas.usual} {LOW_POINT_CAUTION}",
             measured=estimated(_share(result, limit), Dimension.FRACTION),
             concerns=concerns,
             todo="Ventilate more, use less coolant, or freeze elsewhere.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layoutcheck.quantities import show_temperature_pair
-from layoutcheck.quantities.shown import show_duration
+from layoutcheck.quantities.rough import rough_duration
 from layoutcheck.rules.base import COMMON_PRACTICE, PlugRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.declared import Blank, Cure, Reach, RestsOn, Role
@@ -70,7 +70,7 @@ class StartTemperature(PlugRule):
             plug_subject(plug),
             Outcome.BROKEN if warm else Outcome.HOLDS,
             "too warm" if warm else "cold enough",
-            f"The water is at {shown}; {most} or colder is asked for.{more}",
+            f"The water is at {shown}; it must be {most} or colder.{more}",
             measured=Amount(actual, Dimension.TEMPERATURE),
             required=Amount(limit, Dimension.TEMPERATURE),
             gives=_once_cool(case, plug, limit) if warm else (),
@@ -98,7 +98,7 @@ def _how_much_more(case: Case, plug: PlacedPlug, limit: float) -> str:
     time, base = now.time_to_plug, cool.time_to_plug.likely
     share = now.heat_taken.likely / cool.heat_taken.likely - 1.0
     return (
-        f" It likely takes {show_duration(time.likely)}, perhaps {show_duration(time.high)}, "
-        f"instead of {show_duration(base)}, and "
+        f" It likely takes about {rough_duration(time.likely, 'up')}, perhaps "
+        f"{rough_duration(time.high, 'up')}, instead of {rough_duration(base)}, and "
         f"{100 * share:.0f} % more heat to take out with coolant."
     )

@@ -12,8 +12,9 @@ from layoutcheck.document.named import Named
 from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.physics.coolant import COOLANT_TEMPERATURE, Coolant
 from layoutcheck.physics.trapped import TrappedPressure, trapped_pressure
-from layoutcheck.quantities import show_volume
-from layoutcheck.quantities.shown import show_pressure
+from layoutcheck.quantities import UnitSystem
+from layoutcheck.quantities.rough import PRESSURE, VOLUME, rough, rough_beside
+from layoutcheck.quantities.shown import show_pressure, show_pressure_pair
 from layoutcheck.rules.base import COMMON_PRACTICE, Rule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.declared import ALL_CURES, Blank, Cure, RestsOn
@@ -126,20 +127,21 @@ class TrappedWater(Rule):
         least: whether something is not known, so that the pressure is the least it may come to.
         """
         units = case.layout.units
+        comes_to, most = _written(pressed.pressure, limit, units)
         sentence = (
-            f"Shut at all ends: {show_volume(pressed.volume, units)} of water, into which ice "
-            f"pushes {show_volume(pressed.expansion, units)}; the pressure could come to "
-            f"{show_pressure(pressed.pressure, units)}"
+            f"Shut at all ends: about {rough(pressed.volume, VOLUME, units)} of water, into which "
+            f"ice pushes about {rough(pressed.expansion, VOLUME, units)}; the pressure could come "
+            f"to {comes_to}"
         )
         if least:
             sentence = (
-                "Whether the freeze closes, or all that adds to the pressure, is not known; should "
-                f"it close, this is so at the least. {sentence}"
+                "Not known yet: whether the pipe freezes shut, or all that adds to the pressure. "
+                f"If it does, it comes to at least this. {sentence}"
             )
         sentence += (
             "; the pipes' limit is not known."
             if limit is None
-            else f"; its pipes, valves and joints stand {show_pressure(limit, units)}."
+            else f"; its pipes, valves and joints take at most {most}."
         )
         if limit is not None and pressed.pressure <= limit:
             outcome, reason = Outcome.HOLDS, "within the limit"
@@ -294,3 +296,13 @@ def _way_out(section: Section, valves: Sequence[str]) -> str:
 
 def _way_out_fact(place: Named) -> Fact:
     return Fact(f"whether water gets out at {place}", f"{place.kind}s.{place.id}.state")
+
+
+def _written(pressure: float, limit: float | None, units: UnitSystem) -> tuple[str, str]:
+    """Write a pressure (Pa) as rough as it is known, and its limit; never so that they look met."""
+    if limit is None:
+        return f"about {rough(pressure, PRESSURE, units, 'up')}", ""
+    text = rough_beside(pressure, limit, PRESSURE, units)
+    if text is None:
+        return show_pressure_pair(pressure, limit, units)
+    return f"about {text}", show_pressure(limit, units)

@@ -65,7 +65,7 @@ class UnreachedPipework(Rule):
             sentence,
             concerns=part.feeds,
             missing=(Fact(f"whether {named} is meant to stand apart", meant_field(part.apart)),),
-            todo='Mend the id that should join it, or write "meant": "apart" on '
+            todo='Correct the id that should join it, or write "meant": "apart" on '
             f"{named if part.feeds else f'{part.subject.kind} {part.subject.id}'}.",
         )
 

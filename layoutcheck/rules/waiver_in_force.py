@@ -176,7 +176,7 @@ class _Agreed:
 
 
 _SIDES = ("measured", "required")
-_ANEW = "Mend it, or have it agreed anew as it is now."
+_ANEW = "Mend it, or have it agreed again as it is now."
 
 
 def _matches(waiver: Waiver, judgement: Judgement) -> bool:

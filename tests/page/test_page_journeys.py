@@ -137,7 +137,7 @@ def test_without_a_plan_it_tells_what_is_missing_and_what_came_nearest(
     page.get_by_text("it leaves open what may decide otherwise").wait_for(timeout=60_000)
     settle, nearest = page.locator(".instead").all()
     assert "the room of the pipes" in settle.inner_text()
-    assert "room-air, undecided: Whether the air stays fit to breathe" in nearest.inner_text()
+    assert "room-air, not known yet: Whether the air stays fit to breathe" in nearest.inner_text()
     panel = page.locator(".panel").bounding_box()
     for item in page.locator(".instead li").all():
         box = item.bounding_box()

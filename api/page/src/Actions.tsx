@@ -1,4 +1,4 @@
-/** What to do before the next check, the gravest first; only a whole check reckons it. */
+/** What to do before the next check, the gravest first; only a whole check makes it. */
 
 import type { VNode } from "preact";
 import { useState } from "preact/hooks";

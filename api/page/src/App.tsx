@@ -142,7 +142,7 @@ function VerdictSign({ state }: { state: State }): VNode {
       <strong>{says}</strong>
       {counts && (
         <span>
-          {counts.broken} broken, {counts.undecided} undecided{counts.fault ? `, ${counts.fault} at fault` : ""}{counts.waived ? `, ${counts.waived} waived` : ""}
+          {counts.broken} broken, {counts.undecided} not known yet{counts.fault ? `, ${counts.fault} at fault` : ""}{counts.waived ? `, ${counts.waived} waived` : ""}
         </span>
       )}
     </p>

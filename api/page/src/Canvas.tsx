@@ -13,7 +13,7 @@ import { marginOf, partOf, seatOf, store } from "./store";
 import type { Seat, State } from "./store";
 import type { Drawing, Point } from "./types";
 import { showLength, steps } from "./units";
-import { isBad, subjectSays } from "./words";
+import { isBad, outcomeSays, subjectSays } from "./words";
 
 const NARROW = "(max-width: 760px)";
 const TAP = 5; // px that a finger may slip and still tap
@@ -92,7 +92,7 @@ function Readout({ state, low }: { state: State; low: boolean }): VNode | null {
   if (finding) {
     return (
       <p class={`readout${side}${isBad(finding) ? " shut" : ""}`}>
-        <strong>{finding.rule}</strong> {finding.outcome}, {subjectSays(finding)}
+        <strong>{finding.rule}</strong> {outcomeSays(finding.outcome)}, {subjectSays(finding)}
         <span>{finding.says}</span>
       </p>
     );

@@ -10,7 +10,7 @@ import { Sign } from "./parts";
 import { store } from "./store";
 import type { State } from "./store";
 import type { Finding, Report } from "./types";
-import { few, isBad, ranked, speaksOf, subjectSays } from "./words";
+import { few, isBad, outcomeSays, ranked, speaksOf, subjectSays } from "./words";
 
 interface Props {
   state: State;
@@ -43,13 +43,13 @@ export function Findings({ state, onRule, printing }: Props): VNode {
       <List findings={about} state={state} numbers={numbers} onRule={onRule} />
       {picked && about.length > 0 && rest.length > 0 && <h3>Everything else</h3>}
       <List findings={rest} state={state} numbers={numbers} onRule={onRule} />
-      {shown.length === 0 && <p class="empty">Nothing is broken or undecided.</p>}
+      {shown.length === 0 && <p class="empty">Nothing is broken, and nothing is left open.</p>}
       <button type="button" class="quiet wide" aria-pressed={all} onClick={() => setAll(!all)}>
         {all ? "Show only what needs doing" : `Show all ${found.length} outcomes`}
       </button>
       {report.drain && <p class="note">{drainSays(report.drain)}</p>}
       <details class="note" open={printing}>
-        <summary>Taken for granted ({report.assumptions.length})</summary>
+        <summary>Assumed ({report.assumptions.length})</summary>
         <ul>
           {report.assumptions.map((text) => (
             <li key={text}>{text}</li>
@@ -96,7 +96,7 @@ function Row({ finding, number, state, onRule }: { finding: Finding; number: num
         <span>
           <span class="head">
             {number !== undefined && `${number} `}
-            <strong>{finding.outcome}</strong> {subjectSays(finding)}
+            <strong>{outcomeSays(finding.outcome)}</strong> {subjectSays(finding)}
           </span>
           <span class="says">{finding.says}</span>
           {finding.missing.length > 0 && <span class="says">To be stated or proven: {few(finding.missing)}.</span>}

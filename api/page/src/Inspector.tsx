@@ -10,7 +10,7 @@ import { marginOf, partOf, seatOf, store } from "./store";
 import type { Picked, State } from "./store";
 import type { Freeze, Move } from "./types";
 import { example, parseLength, plain, showLength } from "./units";
-import { few } from "./words";
+import { few, outcomeSays } from "./words";
 
 export function Inspector({ state }: { state: State }): VNode | null {
   const { layout, picked } = state;
@@ -173,7 +173,7 @@ function PlugForm({ state, layout, item }: FormProps): VNode {
 
 /** A place to go to, what drains with the plug there, and what is open even then. */
 function Place({ state, id, move, words }: { state: State; id: string; move: Move; words: string }): VNode {
-  const left = [...new Set(move.remaining.map((r) => `${r.rule} (${r.outcome})`))];
+  const left = [...new Set(move.remaining.map((r) => `${r.rule} (${outcomeSays(r.outcome)})`))];
   return (
     <>
       <button type="button" class="main wide" disabled={state.judged !== state.version} onClick={() => moveTo(state, id, move)}>

@@ -9,7 +9,7 @@ import { store } from "./store";
 import type { State } from "./store";
 import type { Measure } from "./types";
 import { plain } from "./units";
-import { few } from "./words";
+import { few, outcomeSays } from "./words";
 
 interface Plan {
   rank: number;
@@ -169,7 +169,7 @@ function Nearest({ miss }: { miss: NearMiss }): VNode {
       <ul>
         {miss.lacking.map((one) => (
           <li key={one.id}>
-            {one.rule}, {one.outcome}: {one.says}
+            {one.rule}, {outcomeSays(one.outcome)}: {one.says}
           </li>
         ))}
       </ul>

@@ -10,7 +10,7 @@ import { marginOf, partOf, seatOf, store } from "./store";
 import type { State } from "./store";
 import type { Mending, TogetherMove } from "./types";
 import { plain, showLength } from "./units";
-import { few, isBad, speaksOf } from "./words";
+import { few, isBad, outcomeSays, speaksOf } from "./words";
 
 export function Plugs({ state }: { state: State }): VNode {
   const [busy, setBusy] = useState(false);
@@ -99,7 +99,7 @@ function moveSays(move: TogetherMove): string {
 function Burden({ mending }: { mending: Mending }): VNode | null {
   if (!mending.moves.length) return null;
   const { drain_before: before, drain_after: after } = mending;
-  const left = [...new Set(mending.remaining.map((r) => `${r.rule} (${r.outcome})`))];
+  const left = [...new Set(mending.remaining.map((r) => `${r.rule} (${outcomeSays(r.outcome)})`))];
   return (
     <dl>
       <dt>Drains at the work</dt>

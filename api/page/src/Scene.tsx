@@ -1,4 +1,4 @@
-/** The drawing's marks as SVG. Drawn anew only when the scene is a new one. */
+/** The drawing's marks as SVG. Drawn again only when the scene is a new one. */
 
 import { Component } from "preact";
 import type { VNode } from "preact";

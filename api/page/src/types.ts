@@ -138,7 +138,7 @@ export interface ActionPart {
   settles: string[];
 }
 
-/** How all plugs can pass together; only a whole check reckons it. */
+/** How all plugs can pass together; only a whole check makes it. */
 export interface Mending {
   status: "moves" | "addition" | "impossible" | "not settled";
   says: string;

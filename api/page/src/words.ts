@@ -8,9 +8,12 @@ import type { System } from "./units";
 export const VERDICT_SAYS: Record<Verdict, string> = {
   compliant: "Compliant",
   "not compliant": "Not compliant",
-  undecided: "Undecided",
+  undecided: "Not known yet",
   fault: "Fault",
 };
+
+/** Say an outcome to a reader, as the reports do: what is undecided is not known yet. */
+export const outcomeSays = (outcome: string): string => (outcome === "undecided" ? "not known yet" : outcome);
 
 export interface Margin {
   state: "clear" | "shut" | "unknown";
@@ -45,7 +48,7 @@ export function marginAt(part: PlugPart | undefined, seat: Seat | null, system: 
 function unsearched(plug: string, findings: Finding[]): Margin {
   const broken = findings.filter((f) => f.outcome === "broken" && f.subject.kind === "plug" && f.subject.id === plug).map((f) => f.rule);
   if (broken.length) return { state: "shut", says: `Broken as it is marked: ${[...new Set(broken)].join(", ")}.` };
-  return { state: "unknown", says: "Undecided here: what is not stated decides it. See Findings." };
+  return { state: "unknown", says: "Not known yet: it depends on what is not stated. See Findings." };
 }
 
 const RANK: Record<Outcome, number> = { fault: 0, broken: 1, undecided: 2, waived: 3, holds: 4, "does not apply": 5 };

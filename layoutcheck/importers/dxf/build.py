@@ -46,10 +46,10 @@ class Writer:
         for block in sorted(sheet.blocks, key=lambda b: (b.at, b.name, b.tag)):
             self._stand(block)
         if not any("elevation" in j for j in self._junctions.values()):
-            self.draft.gap("The drawing tells no heights")
+            self.draft.gap("The drawing gives no heights")
         bare = [p["id"] for p in self.pipes if self._is_unmeasured(p)]
         if bare:
-            self.draft.gap("Neither a text nor a scale tells the length: it is not known", *bare)
+            self.draft.gap("Neither a text nor a scale gives the length: it is not known", *bare)
         self._loose_ends()
 
     @cached_property
@@ -143,7 +143,7 @@ class Writer:
         sizes = [p["size"] for p in self.pipes if "size" in p]
         bare = [p for p in self.pipes if "size" not in p]
         if bare and not sizes:
-            self.draft.gap("Neither a text nor the map tells the size", *(p["id"] for p in bare))
+            self.draft.gap("Neither a text nor the map gives the size", *(p["id"] for p in bare))
             return
         for pipe in bare:
             pipe["size"] = reduce(larger, sorted(set(sizes)))

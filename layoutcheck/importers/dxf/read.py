@@ -176,6 +176,6 @@ def _told(drawn: Drawn, draft: Draft) -> None:
         where = [f"({x:g}, {y:g})" for x, y in sorted(drawn.gaps)]
         draft.gap("An end that nearly meets another line, and was not joined", *where)
     if drawn.doubled:
-        draft.leave_out(f"{drawn.doubled} line(s) drawn over another one")
+        draft.leave_out(f"Lines drawn over another one: {drawn.doubled}")
     if drawn.dots:
-        draft.leave_out(f"{drawn.dots} line(s) of no length")
+        draft.leave_out(f"Lines of no length: {drawn.dots}")

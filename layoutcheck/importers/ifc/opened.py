@@ -132,7 +132,7 @@ def _refuse_doubles(model: Any) -> None:  # noqa: ANN401 - see above
     if doubled:
         raise one_fault(
             found=", ".join(shown(guid, 30) for guid in doubled[:3]),
-            problem=f"{len(doubled)} GlobalId(s) stand on more than one element",
+            problem=f"GlobalIds that stand on more than one element: {len(doubled)}",
             example="one GlobalId for each element",
         )
 

@@ -37,7 +37,7 @@ def assumptions_of(inputs: FreezeInputs) -> tuple[str, ...]:
         else "film boiling, calculated from a form taken from memory; the spread is our own choice",
     }
     length = (
-        "the one asked for"
+        "the one given"
         if inputs.needed_solid_length is not None
         else f"{DEFAULT_SOLID_DIAMETERS:g} outside diameters or the jacket, whichever is shorter "
         "(our own choice; common practice, no published source)"

@@ -49,7 +49,7 @@ EXCHANGE = Range(0.3, 0.9, 1.8)
 
 EXCHANGE_OF_WARM = Range(0.3, 0.9, 6.0)
 """The same for water warmer than the start temperature of practice, where no practice holds the
-range: an outside check, by a model of its own, reckoned waits before any ice up to eight times as
+range: an outside check, by a model of its own, found waits before any ice up to eight times as
 long as C = 0.9 gives, and with these two high ends no high case is shorter than its figures."""
 
 _GRAVITY = 9.80665

@@ -260,7 +260,7 @@ def _stretches(canvas: Canvas) -> None:
                 plug,
                 Reach(shut.pipe, shut.start.value, shut.end.value),
                 offset,
-                "shut out: " + ", ".join(shut.rules),
+                "ruled out: " + ", ".join(shut.rules),
             )
         for clear in plug.clear:
             _band(

@@ -78,7 +78,7 @@ def cautions_in_short(facts: Facts) -> str:
 
 def _counts(facts: Facts) -> str:
     counts = facts.report.counts
-    parts = [f"{counts.broken} broken", f"{counts.undecided} undecided"]
+    parts = [f"{counts.broken} broken", f"{counts.undecided} not known yet"]
     if counts.fault:
         parts.append(f"{counts.fault} at fault")
     if counts.waived:

@@ -191,7 +191,7 @@ def _looks(log: PlugLog) -> list[Look]:
 _SAYS = {
     Pace.ON_COURSE: "The freeze is on course",
     Pace.TOO_SLOW: "The freeze is slower than the slow case: stop",
-    Pace.UNTOLD: "No frost need show on that side, so its width tells nothing; write how cold the "
+    Pace.UNTOLD: "No frost need show on that side, so its width shows nothing; write how cold the "
     "pipe is, too",
     Pace.DRAWN_BACK: "Frost drew back before the plug was proven: stop",
 }
@@ -218,7 +218,7 @@ def _said(subject: Subject, found: Standing) -> Saying:
         f"injection.{after}",
         todo=""
         if fine
-        else "Do not open. Stop injecting, find what moves in the pipe or warms it, and begin anew "
+        else "Do not open. Stop injecting, find what moves in the pipe or warms it, and start again "
         "only when it is found.",
     )
     if found.pace is Pace.DRAWN_BACK or not math.isfinite(found.slowest):

@@ -36,7 +36,7 @@ def log_template(report: Report) -> FreezeLog:
     if report.verdict is not Verdict.COMPLIANT or not report.plugs:
         raise NoSchedule("a layout that is not compliant has no schedule, and so no log")
     if any(p.freeze.coolant is None for p in report.plugs):
-        raise NoSchedule("a layout whose freeze is not reckoned has no schedule, and so no log")
+        raise NoSchedule("a layout whose freeze is not worked out has no schedule, and so no log")
     rows = [row for plug in report.plugs for row in _plug_rows(plug)]
     rows += [LogRow(number=1, what=Line.OPENED), LogRow(number=1, what=Line.CLOSED)]
     rows += [LogRow(plug=p.id, number=1, what=Line.STOPPED) for p in report.plugs]

@@ -10,7 +10,7 @@ from layoutcheck.rules.outcome import Outcome
 HEADS = {
     Verdict.COMPLIANT: "AS PLANNED: the log keeps to the schedule.",
     Verdict.NOT_COMPLIANT: "NOT AS PLANNED: the log departs from the schedule.",
-    Verdict.UNDECIDED: "UNDECIDED: the log does not tell enough.",
+    Verdict.UNDECIDED: "NOT KNOWN YET: the log does not say enough.",
     Verdict.FAULT: "FAULT.",
 }
 _ORDER = (Outcome.BROKEN, Outcome.UNDECIDED, Outcome.HOLDS, Outcome.DOES_NOT_APPLY)

@@ -79,8 +79,9 @@ def _letting_go(job: Job) -> list[Tick]:
     units = job.case.layout.units
     ticks = [
         Tick(
-            f"Plug {c.id}: may let go from {coarse(c.freeze.time_to_release.low, units)} after "
-            f"feeding stops; thawed after {span(c.freeze.time_to_thaw, units)}."
+            f"Plug {c.id}: may let go from "
+            f"{coarse(c.freeze.time_to_release.low, units, 'down')} after feeding stops; "
+            f"thawed after {span(c.freeze.time_to_thaw, units)}."
         )
         for c in job.cards
         if c.freeze.time_to_release is not None and c.freeze.time_to_thaw is not None

@@ -99,7 +99,7 @@ def _bleed(job: Job, name: str) -> Tick:
 def _open(job: Job) -> tuple[Tick, ...]:
     due = max((c.times.due for c in job.cards if c.times), key=seconds, default="")
     drain, work = job.report.drain, job.case.layout.work
-    drains = both(drain.volume) if drain and drain.volume else "not known"
+    drains = both(drain.volume, job.case.layout.units) if drain and drain.volume else "not known"
     ticks = [
         Tick(
             f"OPEN the work: {item.label}. Not before {due}, and not before every plug is proven "

@@ -1,4 +1,4 @@
-/** The document on its sheet, at a nearness; drawn anew only when it changed. */
+/** The document on its sheet, at a nearness; drawn again only when it changed. */
 
 import { Component } from "preact";
 import type { VNode } from "preact";

@@ -219,7 +219,7 @@ function Told({ jacket, state }: { jacket: Jacket; state: State }): VNode {
     <div class="told">
       {bad && (
         <p class="band b-stop" role="alert">
-          {judged?.says ?? (jacket.stop === "slow" ? "The freeze is slower than the slow case." : "Frost drew back before the pressure test.")} Do not open. Stop injecting, find what moves in the pipe or warms it, and begin anew only when it is found.
+          {judged?.says ?? (jacket.stop === "slow" ? "The freeze is slower than the slow case." : "Frost drew back before the pressure test.")} Do not open. Stop injecting, find what moves in the pipe or warms it, and start again only when it is found.
         </p>
       )}
       {standing && !bad && (

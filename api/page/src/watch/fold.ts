@@ -6,7 +6,7 @@
  * How real times move the schedule: an injection never begins before its time on the sheet, and
  * never before its wait is over since the last one ended; what is late makes what follows late. The
  * time to prove a plug by comes later then, never sooner. The time to give up and the end of the
- * hold stand still: coolant and air were reckoned to them. Once a pressure test stands in the log,
+ * hold stand still: coolant and air were worked out up to them. Once a pressure test stands in the log,
  * the jacket is topped up: first after the wait, then at the sheet's interval.
  */
 

@@ -35,7 +35,7 @@ export class Sharing {
       const kept = (await post(`v1/watches/${watch.name}`, JSON.stringify(body), "application/json")) as { entries: number; plan: boolean };
       for (const e of fresh) this.sent.add(e.id);
       this.plan = kept.plan;
-      const lost = !kept.plan || kept.entries < this.sent.size; // the service began anew
+      const lost = !kept.plan || kept.entries < this.sent.size; // the service began again
       if (lost) this.sent.clear();
       this.told(lost ? "waiting" : "sent");
       this.again = setTimeout(() => this.send(watch, entries), lost ? 0 : AGAIN);
@@ -70,7 +70,7 @@ export function follow(name: string, listener: Listener): void {
     try {
       const page = (await get(`v1/watches/${name}?after=${after}`)) as Page;
       if (page.plan) listener.plan(page.plan);
-      if (page.next < after) after = 0; // the service began anew
+      if (page.next < after) after = 0; // the service began again
       else after = page.next;
       listener.entries(page.entries, page.now, page.age);
     } catch (error) {
