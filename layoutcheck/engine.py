@@ -36,7 +36,7 @@ def read_layout(source: Source) -> Layout:
     >>> read_layout({"name": "Invented", "pipes": {"riser": "A to B, 2 in, 20"}})
     Traceback (most recent call last):
     ...
-    layoutcheck.document.faults.LayoutFaults: faults in the document: 1
+    layoutcheck.document.faults.LayoutFaults: 1 fault in the document
     /pipes/riser: ...
     """
     if isinstance(source, Layout):

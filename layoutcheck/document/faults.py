@@ -46,7 +46,8 @@ class LayoutFaults(ValueError):
 
 
 def _counted(faults: Sequence[Fault]) -> str:
-    return f"faults in the document: {len(faults)}"
+    number = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+    return f"{number} in the document"
 
 
 def _told(fault: Fault) -> str:

@@ -6,6 +6,7 @@ from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.figures import coarse, in_both, seen, span
 from layoutcheck.report.freeze import PipeFreeze
 from layoutcheck.report.model import CoolantPart, FreezePart
+from layoutcheck.report.text_first import outcome_says
 from layoutcheck.report.wrap import wrapped
 
 _INDENT = "  "
@@ -35,7 +36,7 @@ def freeze_text(answer: PipeFreeze) -> str:
 def _answer_lines(answer: PipeFreeze) -> list[str]:
     """Write what is asked first: closes or not, when, with how much, what decides it."""
     part, units = answer.estimate, UnitSystem(answer.units)
-    lines = _line(f"Outcome: {part.outcome}. {_sentence(part.reason)}")
+    lines = _line(f"Outcome: {outcome_says(part.outcome)}. {_sentence(part.reason)}")
     for name in part.missing:
         lines += _line(f"Not known yet: {name}.")
     if part.time_to_plug is not None:

@@ -42,9 +42,17 @@ def verdict_line(report: Report) -> str:
             )
 
 
+NOT_YET = "not known yet"
+
+
 def said(outcome: Outcome) -> str:
     """Say an outcome to a reader: what is undecided is not known yet."""
-    return "NOT KNOWN YET" if outcome is Outcome.UNDECIDED else outcome.value.upper()
+    return outcome_says(outcome.value).upper()
+
+
+def outcome_says(outcome: str) -> str:
+    """Say an outcome, of a rule or of a freeze, as a reader takes it."""
+    return NOT_YET if outcome in {Outcome.UNDECIDED.value, "not known"} else outcome
 
 
 def head_lines(report: Report) -> list[str]:

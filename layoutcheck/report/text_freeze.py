@@ -5,6 +5,7 @@ from __future__ import annotations
 from layoutcheck.quantities import UnitSystem
 from layoutcheck.report.figures import coarse, in_both, seen, span
 from layoutcheck.report.model import CoolantPart, FreezePart, PlugPart
+from layoutcheck.report.text_first import NOT_YET, outcome_says
 from layoutcheck.report.wrap import wrapped
 
 
@@ -56,9 +57,12 @@ def freeze_lines(plug: PlugPart, units: UnitSystem) -> list[str]:
 
 def _outcome(freeze: FreezePart) -> str:
     reason = freeze.reason.strip().rstrip(".")
-    text = f"{freeze.outcome} ({reason})" if reason and reason != freeze.outcome else freeze.outcome
-    missing = f"; not known yet: {', '.join(freeze.missing)}" if freeze.missing else ""
-    return text + missing
+    outcome = outcome_says(freeze.outcome)
+    text = f"{outcome} ({reason})" if reason and reason != freeze.outcome else outcome
+    if not freeze.missing:
+        return text
+    lead = ": " if outcome == NOT_YET else f"; {NOT_YET}: "
+    return text + lead + ", ".join(freeze.missing)
 
 
 def _coolant_lines(coolant: CoolantPart, units: UnitSystem) -> list[str]:

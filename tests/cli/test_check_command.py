@@ -78,7 +78,7 @@ def test_by_how_much_and_where_instead(run: Run, write: Write) -> None:
     # line, so it is 12 in short and goes 12 in further: 30 in from B. Derived by hand from
     # 12 in per inch of nominal size: common practice, no published source.
     flat = " ".join(run("check", str(write()), "--full").text.split())
-    assert "1 ft (0.305 m) short of the 2 ft (0.610 m) asked for" in flat
+    assert "1 ft (0.305 m) short of the 2 ft (0.610 m) needed" in flat
     assert "Way: K1 -> B" in flat
 
 
@@ -146,7 +146,7 @@ def test_a_tighter_pack_asks_for_more_and_is_not_called_loose(run: Run, write: W
     ran = run("check", str(write()), "--full", "--pack", pack)
     flat = " ".join(ran.text.split())
     # 18 in for each inch of a 2 in line: 36 in, so 24 in short.
-    assert "2 ft (0.610 m) short of the 3 ft (0.914 m) asked for" in flat
+    assert "2 ft (0.610 m) short of the 3 ft (0.914 m) needed" in flat
     assert "LOOSENED" not in flat
     assert "Figures: invented firm" in flat
 
@@ -154,7 +154,7 @@ def test_a_tighter_pack_asks_for_more_and_is_not_called_loose(run: Run, write: W
 def test_a_looser_pack_shows_in_text_and_json(run: Run, write: Write) -> None:
     pack = str(write("looser.toml", LOOSER))
     text = run("check", str(write()), "--pack", pack).text
-    assert "1 figure(s) looser than the built-in ones" in text
+    assert "looser figures than the built-in ones (1)" in text
     assert "flowing-line-setback, per_inch: 3 in, where 12 in is built in" in text
     answer = run("check", str(write()), "--pack", pack, "--format", "json").text
     assert outcomes(answer, "flowing-line-setback") == {"holds"}

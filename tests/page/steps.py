@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 from typing import Any
 
-VERDICTS = ("Compliant", "Not compliant", "Not known yet", "Fault")
+VERDICTS = ("Compliant", "Not compliant", "Undecided", "Fault")
 
 
 def open_demo(page: Any, name: str, *, twin: str = "Sketch") -> None:

@@ -35,7 +35,7 @@ def test_sheets_are_read_and_what_is_missing_is_told(open_page: Open, tmp_path: 
     file.write_bytes(_sheets())
     open_file(page, file)
     page.locator(".notice", has_text="Fill in").wait_for()
-    assert verdict(page) in {"Not known yet", "Not compliant"}  # sheets do not tell everything
+    assert verdict(page) in {"Undecided", "Not compliant"}  # sheets do not tell everything
     assert len(kept(page)["pipes"]) == 75
 
 

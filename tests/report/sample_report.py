@@ -109,7 +109,7 @@ FINDINGS = (
         "jacket-clearance",
         B,
         Outcome.WAIVED,
-        "4 in (0.102 m) of free space; 6 in (0.152 m) is asked for.",
+        "4 in (0.102 m) of free space; at least 6 in (0.152 m) is needed.",
         waiver=WaivedBy(reason="slim jacket", by="invented foreman", until=date(2027, 3, 31)),
     ),
     finding(
@@ -194,7 +194,7 @@ PLUG_A = PlugPart(
                 id="new",
                 rule="jacket-clearance",
                 outcome=Outcome.UNDECIDED,
-                says="Nothing is stated of the free space round this pipe.",
+                says="The free space round this pipe is not stated.",
                 missing=(),
             ),
         ),

@@ -57,7 +57,7 @@ def test_a_plug_is_told_where_to_go_and_how_far() -> None:
 def test_what_stays_open_at_the_new_place_is_said() -> None:
     block = " ".join(BLOCKS[0].split())
     assert "Still open there, as marked: start-temperature of A." in block
-    assert "There still not known yet: jacket-clearance: Nothing is stated" in block
+    assert "There still not known yet: jacket-clearance: The free space" in block
 
 
 def test_the_way_is_walked_from_the_plug_by_junction_and_valve() -> None:
@@ -116,7 +116,7 @@ def test_a_freeze_that_is_not_known_says_what_is_missing() -> None:
     unknown = FreezePart(outcome="not known", reason="not known", missing=("water temperature",))
     plug = PLUG_A.model_copy(update={"freeze": unknown})
     text = full_text(REPORT.model_copy(update={"plugs": (plug,)}))
-    assert "an estimate for still water: not known; not known yet: water temperature." in " ".join(
+    assert "an estimate for still water: not known yet: water temperature." in " ".join(
         text.split()
     )
 

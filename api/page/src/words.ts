@@ -8,7 +8,7 @@ import type { System } from "./units";
 export const VERDICT_SAYS: Record<Verdict, string> = {
   compliant: "Compliant",
   "not compliant": "Not compliant",
-  undecided: "Not known yet",
+  undecided: "Undecided",
   fault: "Fault",
 };
 

@@ -218,8 +218,8 @@ def _said(subject: Subject, found: Standing) -> Saying:
         f"injection.{after}",
         todo=""
         if fine
-        else "Do not open. Stop injecting, find what moves in the pipe or warms it, and start again "
-        "only when it is found.",
+        else "Do not open. Stop injecting, find what moves in the pipe or warms it, and start "
+        "again only when it is found.",
     )
     if found.pace is Pace.DRAWN_BACK or not math.isfinite(found.slowest):
         return made

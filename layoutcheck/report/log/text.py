@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from layoutcheck.report.log.model import LogReport
 from layoutcheck.report.model import Finding, Verdict
+from layoutcheck.report.text_first import said
 from layoutcheck.report.wrap import wrapped
 from layoutcheck.rules.outcome import Outcome
 
 HEADS = {
     Verdict.COMPLIANT: "AS PLANNED: the log keeps to the schedule.",
     Verdict.NOT_COMPLIANT: "NOT AS PLANNED: the log departs from the schedule.",
-    Verdict.UNDECIDED: "NOT KNOWN YET: the log does not say enough.",
+    Verdict.UNDECIDED: "UNDECIDED: the log does not say enough.",
     Verdict.FAULT: "FAULT.",
 }
 _ORDER = (Outcome.BROKEN, Outcome.UNDECIDED, Outcome.HOLDS, Outcome.DOES_NOT_APPLY)
@@ -27,7 +28,7 @@ def log_text(report: LogReport) -> str:
     for finding in ordered(report):
         name = f"{finding.subject.kind} {finding.subject.id}"
         lines += wrapped(
-            f"{finding.outcome.upper()} {finding.rule}, {name}: {finding.says}",
+            f"{said(finding.outcome)} {finding.rule}, {name}: {finding.says}",
             indent="    ",
             first="  ",
         )
