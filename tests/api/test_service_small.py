@@ -57,7 +57,9 @@ def test_the_whole_is_the_librarys_report(client: TestClient, layout: dict[str, 
     assert found.text == portions_json(report, EVERY)
 
 
-@pytest.mark.parametrize("portions", [USUAL, EVERY, *({p} for p in Portion)], ids=str)
+@pytest.mark.parametrize(
+    "portions", [USUAL, EVERY, *({p} for p in Portion)], ids=lambda asked: "+".join(sorted(asked))
+)
 def test_any_portion_fits_the_schema_of_a_report(
     layout: dict[str, Any], portions: set[Portion]
 ) -> None:
