@@ -128,7 +128,10 @@ class Explainer:
         if not rule.cures & CLOSURES:
             return NOTHING_HELPS
         if rule.rests_on is RestsOn.FLOW and flows_more(case).any():
-            return self.everything  # what flows in the hold hangs on where all the ice stands
+            # What flows while freezing is witness enough where it leaves no place; what flows in
+            # the hold hangs on where all the ice stands.
+            if rule.allows_freezing(case, self.ground.probe(piece)).of(piece):
+                return self.everything
         if isinstance(rule, SetbackRule):
             return self._setback(case, rule, piece)
         if rule.rests_on is RestsOn.FLOW:

@@ -134,6 +134,10 @@ class PlacingRule(PlugRule):
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Give every place where the plug's centre would surely hold by this rule."""
 
+    def allows_freezing(self, case: Case, plug: PlacedPlug) -> Stretches:
+        """Give what it allows by what is so while the plug freezes; the hold may shut out more."""
+        return self.allows(case, plug)
+
     def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
         """Say what of a plug the places allowed depend on, so that plugs alike share the answer.
 

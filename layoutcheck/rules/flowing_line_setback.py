@@ -93,7 +93,7 @@ class FlowingLineSetback(PerInchRule):
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Give the closed intervals that keep the distance while freezing and in the hold."""
-        network, before = case.network, super().allows(case, plug)
+        network, before = case.network, self.allows_freezing(case, plug)
         reach = self.required(case, network.inches) + self.reach(case, plug)
 
         def allowed(world: World) -> Stretches:
@@ -103,6 +103,10 @@ class FlowingLineSetback(PerInchRule):
 
         held = still_in_hold(case, plug, allowed)
         return before if held is None else before.meet(held)
+
+    def allows_freezing(self, case: Case, plug: PlacedPlug) -> Stretches:
+        """Give the closed intervals that keep the distance from what flows while freezing."""
+        return super().allows(case, plug)
 
     def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
         """Say what the places allowed depend on: the jacket's reach, and ice in the hold."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from functools import partial
 
 from layoutcheck.network import Trust, World
 from layoutcheck.network.jacket import wholly_on
@@ -94,19 +95,22 @@ class NoFlowAtPlug(PlacingRule):
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Allow what keeps the whole jacket on pieces that can not flow."""
-        metric, half = case.worlds.all_pipe, plug.jacket / 2
-
-        def allowed(world: World) -> Stretches:
-            still = Stretches.everywhere(case.network.length).only(~world.flowing)
-            return wholly_on(metric, still, half, asked=world.flowing)
-
-        before = allowed(case.worlds.freezing(Trust.PROVEN))
-        held = still_in_hold(case, plug, allowed)
+        before = self.allows_freezing(case, plug)
+        held = still_in_hold(case, plug, partial(_allowed, case, plug))
         return before if held is None else before.meet(held)
+
+    def allows_freezing(self, case: Case, plug: PlacedPlug) -> Stretches:
+        """Allow what keeps the whole jacket on pieces that can not flow while freezing."""
+        return _allowed(case, plug, case.worlds.freezing(Trust.PROVEN))
 
     def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
         """Say what the places allowed depend on: the jacket's length, and ice in the hold."""
         return plug.jacket, ice_around(case)
+
+
+def _allowed(case: Case, plug: PlacedPlug, world: World) -> Stretches:
+    still = Stretches.everywhere(case.network.length).only(~world.flowing)
+    return wholly_on(case.worlds.all_pipe, still, plug.jacket / 2, asked=world.flowing)
 
 
 def _first_flowing(case: Case, plug: PlacedPlug, world: World) -> tuple[int, FlowReason] | None:
