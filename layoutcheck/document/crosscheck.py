@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections import Counter, defaultdict
@@ -27,12 +28,21 @@ from layoutcheck.document.paths import Positions, SnapFailure, Snapper
 from layoutcheck.document.placing import plug_faults
 from layoutcheck.document.plausible import implausible_faults
 from layoutcheck.document.waters import fluid_faults
-from layoutcheck.quantities import QuantityError, explicit_dimensions, pipe_dimensions
+from layoutcheck.quantities import (
+    QuantityError,
+    UnitSystem,
+    explicit_dimensions,
+    feet_and_inches,
+    pipe_dimensions,
+)
 from layoutcheck.seen import looks
 
 # A station may lie past its pipe's end by this much (m) before it is a fault: it is far below
 # anything a tape can show and above what arithmetic on feet and inches leaves over.
 STATION_SLACK = 1e-6
+
+# How far (m) from the end of its pipe a valve is set in an example: 6 in.
+_INSET = 0.1524
 
 # These may stand anywhere near a valve; on which side of it a tank is decides what is cut off.
 _HEAT = {EquipmentKind.HEATER, EquipmentKind.COOLER}
@@ -260,10 +270,10 @@ def _valve_faults(layout: Layout, lengths: Mapping[str, float]) -> Iterator[Faul
             pipes_there = degree[item.junction]
             if pipes_there > 2:
                 problem = f"sits at a junction of {pipes_there} pipes: on which of them is it?"
-                yield _fault(name, index, "junction", spot, problem)
+                yield _fault(name, index, "junction", spot, problem, _beside(layout, item))
             elif pipes_there == 2 and terminals[item.junction]:
                 problem = "shares its junction with a source, outlet or tank: on which side of it?"
-                yield _fault(name, index, "junction", spot, problem)
+                yield _fault(name, index, "junction", spot, problem, _beside(layout, item))
         if spot in taken:
             yield _fault(name, index, "id", spot, "stands at the same place as another one")
         taken.add(spot)
@@ -325,12 +335,34 @@ def _one_place(one: _Span, two: _Span) -> bool:
     return start < high - STATION_SLACK and low < end - STATION_SLACK
 
 
-def _fault(name: str, index: int, field: str, spot: tuple[str, float], problem: str) -> Fault:
+def _beside(layout: Layout, item: Valve | Pump) -> str:
+    """Give a place on a pipe next to the junction of something: a little before the pipe's end."""
+    there = [p for p in layout.pipes if item.junction in {p.from_, p.to}]
+    pipe = next((p for p in there if p.to == item.junction and p.length is not None), there[0])
+    inset = max(_INSET, getattr(item, "body", 0.0))
+    if pipe.length is None:
+        station = inset
+    else:
+        inset = min(inset, pipe.length / 2)
+        station = inset if pipe.from_ == item.junction else pipe.length - inset
+    metric = layout.units is UnitSystem.METRIC
+    said = f"{station:.3f} m" if metric else feet_and_inches(station)
+    return f'"pipe": {json.dumps(pipe.id, ensure_ascii=False)}, "station": "{said}"'
+
+
+def _fault(
+    name: str,
+    index: int,
+    field: str,
+    spot: tuple[str, float],
+    problem: str,
+    example: str = '"pipe": "P2", "station": "12 ft"',
+) -> Fault:
     return Fault(
         pointer=pointer_to(name, index, field),
         found=f"{shown(spot[0])}, station {spot[1]:.3f} m",
         problem=problem,
-        example='"pipe": "P2", "station": "12 ft"',
+        example=example,
     )
 
 

@@ -128,20 +128,22 @@ class OutletState(Spoken):
     """How an outlet stands; not stated means that it may draw.
 
     A bleed is shut to flow and is opened by hand, or by itself, as soon as the ice has closed: it
-    lets out the water that growing ice pushes ahead of itself. Somebody stands by it.
+    lets out the water that growing ice pushes ahead of itself. Somebody stands by it. A leak lets
+    water out, can not be locked off or manned, and is no relief for ice.
     """
 
     MAY_DRAW = "may draw"
     LOCKED_OFF = "locked off"
     KEPT_OPEN = "kept open"
     BLEED = "bleed"
+    LEAKING = "leaking"
 
     @classmethod
     def also(cls) -> Mapping[str, str]:
-        """Give other words that mean the same. A leak lets water out, and is no relief for ice."""
-        leaks = ("leak", "leaks", "leaking", "drips", "dripping", "weeping")
+        """Give other words that mean the same."""
+        leaks = ("leak", "leaks", "drips", "dripping", "weeping")
         kinds = ("tap", "drain", "vent", "air vent", "hydrant")
-        return dict.fromkeys((*leaks, *kinds), "may draw")
+        return dict.fromkeys(leaks, "leaking") | dict.fromkeys(kinds, "may draw")
 
 
 class OutletStates(Strict):
@@ -582,10 +584,15 @@ class Outlet(Asked):
     )
     state: OutletState | OutletStates | None = Field(
         None,
-        description="How it stands: 'locked off', 'kept open', 'bleed', or for each moment. Left "
-        "out: it may draw at any time.",
+        description="How it stands: 'locked off', 'kept open', 'bleed', 'leaking', or for each "
+        "moment. Left out: it may draw at any time.",
     )
     ref: Id | None = Field(None, description="Its id in the source model, such as an IFC GlobalId.")
+
+    @property
+    def leaks(self) -> bool:
+        """Tell whether it is a leak: nobody can lock it off, man it, or keep it open."""
+        return any(self.at(moment) is OutletState.LEAKING for moment in Moment)
 
     def at(self, moment: Moment) -> OutletState | None:
         """Give the stated state at a moment; None where nothing is stated."""

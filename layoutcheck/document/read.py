@@ -213,6 +213,8 @@ def read_text(text: str | bytes, *, suffix: str = ".json") -> object:
         raise _unreadable(f"is not YAML: {_first_line(error)}") from None
     except RecursionError:
         raise _unreadable("is nested too deeply") from None
+    except _NameFault as error:
+        raise LayoutFaults([error.fault]) from None
     except ValueError as error:
         raise _unreadable(str(error)) from None
 
@@ -260,13 +262,40 @@ class _StrictYaml(yaml.SafeLoader):
 
     def construct_mapping(self, node: Any, deep: bool = False) -> dict[Any, Any]:  # noqa: ANN401, FBT001, FBT002
         keys = [self.construct_object(k, deep=True) for k, _ in node.value]
-        for key in keys:
+        for key, (written, _) in zip(keys, node.value, strict=True):
             if not isinstance(key, str):
-                raise ValueError(f"has a field name that is not a text: {shown(key, 40)}")
+                raise _NameFault(_name_fault(key, written))
         if len(set(keys)) != len(keys):
             twice = next(k for k in keys if keys.count(k) > 1)
             raise ValueError(f"has the field {shown(twice, 40)!r} twice in one object")
         return super().construct_mapping(node, deep)
+
+
+class _NameFault(ValueError):
+    """A field's name that YAML reads as something else than a text."""
+
+    def __init__(self, fault: Fault) -> None:
+        super().__init__(fault.problem)
+        self.fault = fault
+
+
+def _name_fault(key: object, node: yaml.Node) -> Fault:
+    """Say where a field's name is no text, and how it is written so that it is one."""
+    scalar = isinstance(node, yaml.ScalarNode)
+    word = shown(node.value, 40) if scalar else "name"
+    problem = f"line {node.start_mark.line + 1} of the text has the field name {word}"
+    if not scalar:
+        problem += ", which is not a text"
+    elif isinstance(key, bool):
+        problem += ", and YAML reads on, off, yes and no as true and false"
+    else:
+        problem += f", which YAML reads as {shown(key, 40)}, not as a text"
+    return Fault(
+        pointer="",
+        found=f"{word}:" if scalar else shown(key, 40),
+        problem=f"{problem}: write it in quotes, or choose another name",
+        example=f'"{word}": …',
+    )
 
 
 def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

@@ -39,10 +39,12 @@ ONE_WAY = frozenset({ValveKind.CHECK, ValveKind.REDUCING})
 # No isolating valves: nobody shuts them to cut water off.
 NOT_FOR_SHUTTING = frozenset({ValveKind.CHECK, ValveKind.CONTROL, ValveKind.REDUCING})
 
-# Codes of what is stated of an outlet; 0 is 'not stated', which is taken as 'may draw'.
+# Codes of what is stated of an outlet; 0 is 'not stated', which is taken as 'may draw'. Water may
+# leave by a leak as it may where it is drawn.
 OUTLET_CODES = {
     None: 0,
     OutletState.MAY_DRAW: 0,
+    OutletState.LEAKING: 0,
     OutletState.LOCKED_OFF: 1,
     OutletState.BLEED: 2,
     OutletState.KEPT_OPEN: 3,

@@ -115,7 +115,7 @@ class Options:
 
     def outlet(self, outlet: Outlet) -> Iterator[Element]:
         """Give what can be done to an outlet."""
-        if outlet.id in self.settings.keep_in_service:
+        if outlet.leaks or outlet.id in self.settings.keep_in_service:
             return
         now = outlet.at(Moment.FREEZING)
         out = self.settings.weights.outlet_action

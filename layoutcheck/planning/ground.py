@@ -126,7 +126,9 @@ class Ground:
 
     def _changed(self, actions: Chosen) -> Case:
         network = apply(self.network, actions)
-        return replace(self.case, layout=network.layout, network=network, worlds=Worlds(network))
+        # What a document leaves out of its pipes is read one way in a network, and stays unstated.
+        layout = network.layout.model_copy(update={"pipes": self.case.layout.pipes})
+        return replace(self.case, layout=layout, network=network, worlds=Worlds(network))
 
     def probe(self, piece: int, offset: float | None = None, name: str = "") -> PlacedPlug:
         """Give a plan's plug on a piece at an offset (m); in its middle if None."""

@@ -64,7 +64,7 @@ def _probes(case: Case) -> Iterator[PlacedPlug]:
     settings, network = Settings.of(case), case.network
     longest: dict[tuple[str, str, str], int] = {}
     for piece in network.pieces:
-        if piece.kind is not PieceKind.PIPE:
+        if piece.kind is not PieceKind.PIPE or piece.element in case.unstated:
             continue
         pipe = network.pipes[piece.element]
         make = (pipe.size.text, pipe.material.value, pipe.wall or "")

@@ -41,9 +41,10 @@ from layoutcheck.report.model import (
 from layoutcheck.report.parts import Writer, layout_part, pack_part, remaining_part
 from layoutcheck.report.plan_words import rank_sentence, trade_sentence
 from layoutcheck.report.run import verdict_of
+from layoutcheck.report.wrap import some_of
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import judge_case
-from layoutcheck.rules.outcome import Amount, Dimension, Outcome
+from layoutcheck.rules.outcome import Amount, Dimension, Judgement, Outcome
 from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.registry import all_rules, default_pack
 
@@ -262,7 +263,7 @@ def _report(
         left_out=len(written) - len(passed),
         hindrances=found.hindrances,
         near_miss=near_miss,
-        to_add=() if passed else _to_add(found),
+        to_add=() if passed else _to_add(case, found),
         to_settle=() if found.plans else doubts,
         in_model=_in_model(layout, [*plans, *([near_miss] if near_miss else [])]),
         cautions=cautions_with(_coolants(layout)),
@@ -370,19 +371,31 @@ def _near_miss(writer: Writer, found: NearMiss | None) -> NearMissPart | None:
     )
 
 
+_MOST_FACTS = 6
 _NO_WAY = (
     "Add a valve that shuts, or straight bare pipe with room for a jacket, on each way in to the "
     "work; or let a plan use more plugs, or take an outlet out of service."
 )
 
 
-def _to_add(found: Found) -> tuple[str, ...]:
+def _to_add(case: Case, found: Found) -> tuple[str, ...]:
     """Say what to do so that the set that came nearest is a plan, in the words of its rules."""
+    asked = [f"State the {u.field} of pipe {u.pipe}." for p in case.unstated.values() for u in p]
     if found.near_miss is None:
-        return (_NO_WAY,)
+        leaks = [o.id for o in case.layout.outlets if o.leaks]
+        asked += [f"Stop the leak at outlet {o} and take it off the sketch." for o in leaks]
+        return (*asked, _NO_WAY)
     broken = [j for j in found.near_miss.lacking if j.outcome is Outcome.BROKEN]
-    told = [j.todo for j in broken or found.near_miss.lacking if j.todo]
-    return tuple(dict.fromkeys(told))
+    told = [_todo(j) for j in broken or found.near_miss.lacking if j.todo]
+    return tuple(dict.fromkeys([*asked, *told]))
+
+
+def _todo(judged: Judgement) -> str:
+    """Say what to do, and name the facts where it is to state them."""
+    facts = judged.outcome is Outcome.UNDECIDED and not judged.changes
+    if not facts or not judged.missing or all_rules()[judged.rule].as_stated:
+        return judged.todo
+    return f"{judged.todo.rstrip('.')}: {some_of(judged.missing, _MOST_FACTS, between='; ')}."
 
 
 def _is_promise(element: Element) -> bool:

@@ -326,7 +326,7 @@ class _Counter:
         shut = [
             o.id
             for o in self.case.layout.outlets
-            if o.at(Moment.WORKING) not in {None, OutletState.MAY_DRAW}
+            if o.at(Moment.WORKING) not in {None, OutletState.MAY_DRAW, OutletState.LEAKING}
         ]
         for code, item, names, basis in (
             (

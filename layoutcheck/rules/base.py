@@ -212,6 +212,10 @@ class SetbackRule(PlacingRule):
     def explain(self, case: Case, plug: PlacedPlug, node: int | None, trust: Trust) -> str:
         """Say which feature a node is, for the finding's sentence."""
 
+    def away(self, case: Case, plug: PlacedPlug, node: int | None, trust: Trust) -> str:
+        """Say what to do about a plug that is too near the feature at a node."""
+        return f"Move the plug away from {self.explain(case, plug, node, trust)}."
+
     def doubts(self, case: Case, plug: PlacedPlug, node: int | None) -> tuple[str, ...]:
         """Say what must be stated or proven to settle whether a node is a feature at all.
 
@@ -296,9 +300,9 @@ class SetbackRule(PlacingRule):
             where=node,
             way=way,
             missing=missing,
-            todo="Move the plug away from it."
+            todo=self.away(case, plug, node, trust)
             if broken
-            else "Settle what is missing, or move the plug away from it.",
+            else f"Settle what is missing, or move the plug away from {name}.",
         )
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:

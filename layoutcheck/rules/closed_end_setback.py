@@ -59,8 +59,12 @@ class ClosedEndSetback(PerInchRule):
         del plug
         names = case.network.outlets.get(-1 if node is None else node, ())
         outlets = {o.id: o for o in case.network.layout.outlets}
-        open_question = [n for n in names if _state(outlets[n]) is OutletState.MAY_DRAW]
-        return tuple(f"whether outlet {n} is locked off or kept open" for n in open_question)
+        ask = {
+            OutletState.MAY_DRAW: "whether outlet {} is locked off or kept open",
+            OutletState.LEAKING: "whether the leak at outlet {} has stopped",
+        }
+        states = ((n, _state(outlets[n])) for n in names)
+        return tuple(ask[state].format(n) for n, state in states if state in ask)
 
 
 def _shut_tanks(case: Case) -> dict[int, str]:

@@ -15,7 +15,7 @@ from layoutcheck.rules.doubts import doubtful_valves, doubts_on_way
 from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
 from layoutcheck.rules.in_hold import flows_more, ice_around, in_hold, still_in_hold
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, metres
-from layoutcheck.rules.reasons import flow_in_words
+from layoutcheck.rules.reasons import flow_in_words, stopping
 
 
 class FlowingLineSetback(PerInchRule):
@@ -116,6 +116,15 @@ class FlowingLineSetback(PerInchRule):
         """Name the flowing line at a node, and why it is taken as flowing."""
         world = case.worlds.freezing(trust)
         return _line(case, node, world, plug.spot.piece)
+
+    def away(self, case: Case, plug: PlacedPlug, node: int | None, trust: Trust) -> str:
+        """Stop the flow, where it is known how; or move the plug, and away from what."""
+        world = case.worlds.freezing(trust)
+        piece = plug.spot.piece if node is None else _flowing_piece(case, node, world)
+        stop = stopping(case, world.why_flowing(piece))
+        line = case.network.pieces[piece].element
+        at = "" if node is None else f", which joins at {case.node_name(node)}"
+        return f"{stop}, or move the plug away from flowing line {line}{at}."
 
     def doubts(self, case: Case, plug: PlacedPlug, node: int | None) -> tuple[str, ...]:
         """Name the valves by which the line may flow, unless it flows for certain."""

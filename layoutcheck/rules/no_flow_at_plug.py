@@ -15,7 +15,7 @@ from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn
 from layoutcheck.rules.doubts import doubtful_valves
 from layoutcheck.rules.in_hold import flows_more, ice_around, in_hold, still_in_hold
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome
-from layoutcheck.rules.reasons import flow_in_words
+from layoutcheck.rules.reasons import flow_in_words, stopping
 
 
 class NoFlowAtPlug(PlacingRule):
@@ -72,7 +72,7 @@ class NoFlowAtPlug(PlacingRule):
             f"{_which(case, plug, piece)} can flow {when}: {flow_in_words(case, why)}.",
             way=why.way,
             concerns=why.ends,
-            todo="Close and prove a valve that stops this flow, or freeze elsewhere.",
+            todo=f"{stopping(case, why)}, or freeze elsewhere.",
         )
 
     def _may_flow(

@@ -98,7 +98,7 @@ class PartsFit(Rule):
             " + ".join(dict.fromkeys(m.reason for m in asked)),
             sentence,
             missing=(Fact(f"whether {words} of {called} is meant", meant_field(subject)),),
-            todo=f'Correct it, or write "meant": {words} on {called}.',
+            todo=f'Correct {called}, or write "meant": {words} on it.',
         )
 
 

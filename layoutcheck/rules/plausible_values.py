@@ -79,7 +79,7 @@ class PlausibleValues(Rule):
                 Fact(f"whether {f} of {_called(subject)} is meant", meant_field(subject))
                 for f in fields
             ),
-            todo=f'Correct it, or write "meant": {words} on {_called(subject)}.',
+            todo=f'Correct {_called(subject)}, or write "meant": {words} on it.',
         )
 
 

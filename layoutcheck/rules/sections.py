@@ -221,7 +221,7 @@ def _ways_out(case: Case, nodes: list[int]) -> tuple[list[Named], list[Named], l
                 (maybe if shuts else sure).append(Named("outlet", name))
             elif state is OutletState.LOCKED_OFF:
                 shut.append(name)
-            else:
+            elif not taps[name].leaks:  # a leak is no way out to count on, and no bleed
                 maybe.append(Named("outlet", name))
                 shut.append(name)
     return sure, maybe, shut

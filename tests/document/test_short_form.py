@@ -267,6 +267,36 @@ def test_a_room_by_its_sides_and_nitrogen_by_its_litres() -> None:
     assert (stock["cylinders"], stock["volume_each"], stock["coolant"]) == (2, "160 L", "nitrogen")
 
 
+@pytest.mark.parametrize(
+    ("sides", "area"), [("60 ft x 8 ft x 9 ft", "480 ft2"), ("18 m x 2.4 m x 2.7 m", "43.2 m2")]
+)
+def test_a_room_by_its_sides_stays_in_the_units_typed(sides: str, area: str) -> None:
+    """60 ft by 8 ft is 480 ft2 and 18 m by 2.4 m is 43.2 m2, by hand."""
+    data = long_form(typed(SITE.replace("4000 ft2, 15 ft, 10", f"{sides}, 10"))).data
+    assert data["site"]["rooms"][0]["floor_area"] == area
+
+
+def test_a_name_that_yaml_takes_for_true_or_false_is_told_by_its_line() -> None:
+    (fault,) = faults_of("name: x\npipes:\n  on: A to B, 2 in, 20 ft\n")
+    assert "line 3 " in fault.problem
+    assert "on, off, yes and no as true and false" in fault.problem
+    assert fault.example == '"on": …'
+
+
+def test_a_valve_beside_an_outlet_is_shown_its_place_on_the_pipe() -> None:
+    """6 in before the end of 25 ft is 24 ft 6 in, by hand; put there, the fault is gone."""
+    text = """
+name: Invented
+pipes: {run: "A to G, 2 in, 25 ft", behind: "G to B, 2 in, 20 ft"}
+valves: {GV: "G, gate, open"}
+sources: {main: A}
+outlets: {stem: "G, leaking", tap: B}
+"""
+    (fault,) = faults_of(text)
+    assert fault.example == '"run at 24 ft 6 in, gate, open"'
+    assert parse_layout(typed(text.replace('"G, gate, open"', fault.example)))
+
+
 def test_what_is_meant_is_said_as_often_as_there_is_something() -> None:
     text = SITE.replace("A to B, 2 in, 20 ft", "A to B, 2 in, 2000 ft, meant length, meant size")
     assert long_form(typed(text)).data["pipes"][0]["meant"] == ["length", "size"]

@@ -24,7 +24,8 @@ LONG: list[tuple[str, str, str, str]] = [
     ("valves", "state", "letting by", "passing"),
     ("valves", "kind", "gate valve", "gate"),
     ("valves", "kind", "non-return", "check"),
-    ("outlets", "state", "leaking", "may draw"),
+    ("outlets", "state", "dripping", "leaking"),
+    ("outlets", "state", "tap", "may draw"),
     ("sources", "kind", "roof tank", "raised tank"),
     ("pipes", "covering", "lagging", "insulation"),
 ]
@@ -63,7 +64,7 @@ def test_in_the_short_form() -> None:
     layout = parse_layout(read_text(SHORT, suffix=".yaml"))
     assert (layout.valves[0].state, layout.valves[0].kind) == ("closed", "gate")
     assert layout.equipment[0].kind == "heater"
-    assert layout.outlets[0].state == "may draw"
+    assert layout.outlets[0].state == "leaking"
     assert layout.pumps[0].shutoff_head == pytest.approx(40 * 0.3048 * 999.97 * 9.80665, rel=1e-3)
     assert layout.work is not None and layout.work.open[0].junction == "B"
     assert layout.plugs[0].coolant == "carbon dioxide"

@@ -232,7 +232,7 @@ function PutPlug({ state, layout, pipe, start }: { state: State; layout: Layout;
 
 export const VALVE_STATES = [["", "not stated"], ["open", "open"], ["closed", "closed"], ["passing", "passing (lets by)"]] as const;
 export const TIGHTNESS = [["", "nothing stated"], ["proven", "proven tight"], ["not proven", "not proven"]] as const;
-export const OUTLET_STATES = [["", "not stated (may draw)"], ["may draw", "may draw"], ["locked off", "locked off"], ["kept open", "kept open"], ["bleed", "bleed (attended)"]] as const;
+export const OUTLET_STATES = [["", "not stated (may draw)"], ["may draw", "may draw"], ["locked off", "locked off"], ["kept open", "kept open"], ["bleed", "bleed (attended)"], ["leaking", "leaking (can not be locked)"]] as const;
 
 interface StateRowProps {
   layout: Layout;

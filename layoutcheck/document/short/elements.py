@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from layoutcheck.document.faults import Fault, shown
+from layoutcheck.document.odd_units import system_of
 from layoutcheck.document.short.model import LongForm, Origin, example_of, fault_at
 from layoutcheck.document.short.words import (
     KINDS,
@@ -16,7 +17,7 @@ from layoutcheck.document.short.words import (
     with_moments,
     words_of,
 )
-from layoutcheck.quantities import QuantityError, parse_length, parse_volume
+from layoutcheck.quantities import QuantityError, UnitSystem, parse_length, parse_volume
 
 # The key of an element that is written as fields, with its text beside them.
 RUN = "run"
@@ -31,6 +32,7 @@ _WALL = re.compile(
 _STOCK = re.compile(
     r"(\d+) *(?:x|of|(?:cylinders?|dewars?) of) *([\d.]+ *[a-z]+) +(?:of +)?([a-z][a-z0-9 ]*)", re.I
 )
+_SQUARE_FOOT = 0.3048**2
 _STORED_AT = re.compile(r"(?:stored )?(?:at )?(-?[\d.]+ *(?:deg)? *[CFK])", re.I)
 
 
@@ -146,7 +148,9 @@ def _room_sides(part: str, found: dict[str, Any]) -> bool:
     sides = [side.strip() for side in part.split(" x ")]
     if len(sides) not in {2, 3} or not all(_is(parse_length, side) for side in sides):
         return False
-    found["floor_area"] = f"{parse_length(sides[0]) * parse_length(sides[1]):.12g} m2"
+    area = parse_length(sides[0]) * parse_length(sides[1])
+    feet = system_of(sides[0]) is UnitSystem.IMPERIAL  # said again in the units typed
+    found["floor_area"] = f"{area / _SQUARE_FOOT:.12g} ft2" if feet else f"{area:.12g} m2"
     if len(sides) > 2:
         found["height"] = sides[2]
     return True

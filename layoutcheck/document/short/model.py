@@ -9,6 +9,9 @@ from typing import Any
 from layoutcheck.document.faults import Fault, shown
 from layoutcheck.document.short.words import KINDS
 
+# The fields of a place on a pipe, as an example gives them.
+_PLACE = re.compile(r'"pipe": "([^"]+)", "station": "([^"]+)"')
+
 
 @dataclass(frozen=True)
 class Origin:
@@ -56,7 +59,10 @@ def _moved(fault: Fault, origin: Origin, rest: str) -> Fault:
         return fault.model_copy(update={"pointer": pointer})
     example = origin.example
     right = fault.example.strip('"')
-    if origin.part and '"' not in right:
+    place = _PLACE.fullmatch(fault.example)
+    if place is not None:  # a text of what stands somewhere begins with its place
+        example = "".join((f"{place[1]} at {place[2]}", *origin.text.partition(",")[1:]))
+    elif origin.part and '"' not in right:
         example = _with_part(origin.text, origin.part, right)
     update = {"pointer": origin.pointer, "found": shown(origin.text), "example": f'"{example}"'}
     if fault.found == "nothing":

@@ -149,6 +149,7 @@ _SPOUT: tuple[Point, ...] = ((0, -0.5), (0.9, -0.85), (0.9, 0.85), (0, 0.5))
 _OUTLETS: dict[str, Shapes] = {
     "outlet may draw": (_hollow(*_SPOUT),),
     "outlet kept open": (_solid(*_SPOUT),),
+    "outlet leaking": (_hollow(*_SPOUT), _ring(1.4, 0, 0.25)),
     "outlet bleed": (_hollow(*_SPOUT), _solid((1.15, -0.3), (1.55, 0), (1.15, 0.3))),
     "outlet locked off": (
         _hollow(*_SPOUT),

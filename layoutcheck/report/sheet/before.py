@@ -335,6 +335,9 @@ def _outlets(case: Case) -> tuple[Tick, ...]:
                 "has closed.",
             )
         )
+    for name in by_state.get(OutletState.LEAKING, []):
+        leak = outlet_name(case, name)
+        ticks.append(Tick(f"LEAKS, and can not be locked: {leak}. In a minute: ________"))
     draw = [*by_state.get(OutletState.MAY_DRAW, []), *by_state.get(None, [])]
     if draw:
         ticks.append(

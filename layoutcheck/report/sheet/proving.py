@@ -97,6 +97,7 @@ _OUTLET_WORDS = {
     OutletState.LOCKED_OFF: "SHUT and lock",
     OutletState.MAY_DRAW: "BACK IN USE",
     OutletState.BLEED: "Ready as a bleed",
+    OutletState.LEAKING: "LEAKS",
 }
 
 
