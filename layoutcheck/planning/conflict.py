@@ -127,11 +127,11 @@ class Explainer:
         rule = spot_rules()[name]
         if not rule.cures & CLOSURES:
             return NOTHING_HELPS
-        if rule.rests_on is RestsOn.FLOW and flows_more(case).any():
-            # What flows while freezing is witness enough where it leaves no place; what flows in
-            # the hold hangs on where all the ice stands.
-            if rule.allows_freezing(case, self.ground.probe(piece)).of(piece):
-                return self.everything
+        in_hold = rule.rests_on is RestsOn.FLOW and flows_more(case).any()
+        # What flows while freezing is witness enough where it leaves no place; what flows in the
+        # hold hangs on where all the ice stands.
+        if in_hold and rule.allows_freezing(case, self.ground.probe(piece)).of(piece):
+            return self.everything
         if isinstance(rule, SetbackRule):
             return self._setback(case, rule, piece)
         if rule.rests_on is RestsOn.FLOW:
