@@ -122,9 +122,10 @@ class FlowingLineSetback(PerInchRule):
         world = case.worlds.freezing(trust)
         piece = plug.spot.piece if node is None else _flowing_piece(case, node, world)
         stop = stopping(case, world.why_flowing(piece))
-        line = case.network.pieces[piece].element
-        at = "" if node is None else f", which joins at {case.node_name(node)}"
-        return f"{stop}, or move the plug away from flowing line {line}{at}."
+        if node is None:
+            return f"{stop}, or move the plug to a line that stands still."
+        line, joins = case.network.pieces[piece].element, case.node_name(node)
+        return f"{stop}, or move the plug away from flowing line {line}, which joins at {joins}."
 
     def doubts(self, case: Case, plug: PlacedPlug, node: int | None) -> tuple[str, ...]:
         """Name the valves by which the line may flow, unless it flows for certain."""

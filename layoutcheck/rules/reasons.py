@@ -32,7 +32,7 @@ def stopping(case: Case, reason: FlowReason | None) -> str:
     ends = () if reason is None else reason.ends
     leaks = [o.id for o in case.layout.outlets if o.leaks and Named("outlet", o.id) in ends]
     close = (
-        f"close and prove {' or '.join(f'valve {v}' for v in valves)}, on its way"
+        f"close and prove {' or '.join(f'valve {v}' for v in valves)}, where this flow passes"
         if valves
         else "close and prove a valve that stops this flow"
     )

@@ -86,3 +86,23 @@ def test_the_guide_lists_a_leak_among_the_states_of_an_outlet() -> None:
     (outlets,) = [p for p in layout_guide().parts if p.name == "outlets"]
     (state,) = [f for f in outlets.fields if f.name == "state"]
     assert "leaking" in state.words
+
+
+def test_a_plug_too_near_a_flow_is_told_which_valve_which_line_and_which_tee() -> None:
+    """The branch is still; the header flows past it, through V, from S to D."""
+    text = """
+name: Invented
+pipes: {in: "S to T, 2 in, 20 ft", out: "T to D, 2 in, 20 ft", stub: "T to E, 2 in, 20 ft"}
+junctions: {T: tee, E: cap}
+valves: {V: "in at 4 ft, gate, open"}
+sources: {main: S}
+outlets: {tap: D}
+plugs: {A: "stub at 1 ft, jacket 12 in"}
+site: {material: carbon steel, wall: sch 40}
+"""
+    found = check(parse_layout(read_text(text, suffix=".yaml"))).findings
+    (todo,) = [f.todo for f in found if f.rule == "flowing-line-setback"]
+    assert todo == (
+        "Close and prove valve V, where this flow passes, or move the plug away from flowing line "
+        "in, which joins at T."
+    )
