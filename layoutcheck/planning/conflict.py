@@ -25,7 +25,7 @@ from layoutcheck.network.stretches import TOLERANCE
 from layoutcheck.planning.elements import Chosen, Element, Kind
 from layoutcheck.planning.ground import Ground
 from layoutcheck.planning.stations import field_from
-from layoutcheck.rules.base import SetbackRule
+from layoutcheck.rules.base import PlacingRule, SetbackRule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.declared import CLOSURES, RestsOn
 from layoutcheck.rules.in_hold import flows_more
@@ -98,13 +98,10 @@ class Explainer:
 
     def no_room(self, case: Case, piece: int) -> Conflict:
         """Explain why no place on a piece is clear for a plug."""
-        inches = float(self.network.inches[piece])
-        allowed = self.ground.allowed(case, inches)
         length = float(self.network.length[piece])
         alone: list[Conflict] = []
         together: set[Element] = set()
-        for name in allowed:
-            kept = allowed[name].of(piece)
+        for name, kept in self.ground.kept(case, piece).items():
             whole = kept == ((0.0, length),)
             if whole:
                 continue
@@ -118,8 +115,7 @@ class Explainer:
 
     def limits(self, case: Case, piece: int) -> Conflict:
         """Give what could widen the clear stretches on a piece."""
-        inches = float(self.network.inches[piece])
-        names = self.ground.allowed(case, inches)
+        names = self.ground.kept(case, piece)
         return frozenset(e for name in names for e in self._why(case, name, piece))
 
     def _why(self, case: Case, name: str, piece: int) -> Conflict:
@@ -127,10 +123,9 @@ class Explainer:
         rule = spot_rules()[name]
         if not rule.cures & CLOSURES:
             return NOTHING_HELPS
-        in_hold = rule.rests_on is RestsOn.FLOW and flows_more(case).any()
         # What flows while freezing is witness enough where it leaves no place; what flows in the
         # hold hangs on where all the ice stands.
-        if in_hold and rule.allows_freezing(case, self.ground.probe(piece)).of(piece):
+        if rule.rests_on is RestsOn.FLOW and self._asks_of_hold(case, rule, piece):
             return self.everything
         if isinstance(rule, SetbackRule):
             return self._setback(case, rule, piece)
@@ -139,6 +134,11 @@ class Explainer:
         if rule.rests_on is RestsOn.HEAD:
             return self.head(case, piece)
         return self.everything
+
+    def _asks_of_hold(self, case: Case, rule: PlacingRule, piece: int) -> bool:
+        if not flows_more(case).any():
+            return False
+        return bool(rule.allows_freezing(case, self.ground.probe(piece)).of(piece))
 
     def _flow_under(self, case: Case, piece: int) -> Conflict:
         """Explain why no jacket with its centre on a piece, or not everywhere on it, lies still.

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from functools import cached_property
+from functools import cached_property, reduce
 from typing import Generic
 
 import numpy as np
@@ -19,8 +19,8 @@ from layoutcheck.network.columns import LOCKED_OFF, outlet_columns, stated_flowi
 from layoutcheck.network.cut import reached
 from layoutcheck.network.model import PieceKind
 from layoutcheck.network.once import Latest
-from layoutcheck.network.stretches import Stretches
-from layoutcheck.placement.allowed import all_over, met
+from layoutcheck.network.stretches import Interval, Stretches, meet
+from layoutcheck.placement.allowed import all_over
 from layoutcheck.planning.elements import Chosen, Element, Kind, Options, Row, apply, plug_elements
 from layoutcheck.planning.settings import Settings
 from layoutcheck.rules.case import Case, PlacedPlug, Worlds
@@ -140,23 +140,33 @@ class Ground:
         coolant = self.settings.coolant
         return PlacedPlug(name or f"probe {piece}", spot, pipe, station, jacket, coolant, inches)
 
-    def allowed(self, case: Case, inches: float) -> Mapping[str, Stretches]:
-        """Give what each rule allows a plug on pipe of a size, once for each set of closures."""
+    def kept(self, case: Case, piece: int) -> Mapping[str, tuple[Interval, ...]]:
+        """Give what each rule leaves of a piece, once for each set of closures."""
+        return case.worlds.once(f"plan keeps {piece}", lambda: self._kept(case, piece))
+
+    def _kept(self, case: Case, piece: int) -> Mapping[str, tuple[Interval, ...]]:
+        probe, found = self.probe(piece), {}
+        for name, allowed in self._allowed_freezing(
+            case, float(self.network.inches[piece])
+        ).items():
+            held = spot_rules()[name].allows_held(case, probe)
+            here = allowed.of(piece)
+            found[name] = here if held is None else meet(here, held)
+        return found
+
+    def _allowed_freezing(self, case: Case, inches: float) -> Mapping[str, Stretches]:
+        """Give what each rule allows a plug on pipe of a size, while it freezes."""
         return case.worlds.once(f"plan allows {inches}", lambda: self._allowed(case, inches))
 
     def _allowed(self, case: Case, inches: float) -> Mapping[str, Stretches]:
         piece = int(np.flatnonzero(self.network.inches == inches)[0])
         probe = self.probe(piece)
-        return {name: rule.allows(case, probe) for name, rule in spot_rules().items()}
+        return {name: rule.allows_freezing(case, probe) for name, rule in spot_rules().items()}
 
     def clear(self, case: Case, piece: int) -> tuple[tuple[float, float], ...]:
         """Give the closed intervals (m) on a piece where a plug passes each rule of its own."""
-        inches = float(self.network.inches[piece])
-        allowed = self.allowed(case, inches)
-        clear = case.worlds.once(
-            f"plan clear {inches}", lambda: met(all_over(case), allowed.values())
-        )
-        return clear.of(piece)
+        everywhere = all_over(case).of(piece)
+        return reduce(meet, self.kept(case, piece).values(), everywhere)
 
     def out_of_service(self, case: Case, plugged: Iterable[int]) -> tuple[str, ...]:
         """Name the outlets that have water today and none while the work is open."""

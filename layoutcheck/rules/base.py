@@ -14,7 +14,7 @@ import numpy as np
 
 from layoutcheck.document.models import Asked
 from layoutcheck.network import Field, Trust
-from layoutcheck.network.stretches import TOLERANCE, Stretches
+from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.declared import ALL_CURES, Blank, Cure, Reach, RestsOn, Role
 from layoutcheck.rules.doubts import doubts_on_way
@@ -137,6 +137,11 @@ class PlacingRule(PlugRule):
     def allows_freezing(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Give what it allows by what is so while the plug freezes; the hold may shut out more."""
         return self.allows(case, plug)
+
+    def allows_held(self, case: Case, plug: PlacedPlug) -> tuple[Interval, ...] | None:
+        """Give what the hold leaves of the plug's own piece; None where it asks nothing more."""
+        del case, plug
+        return None
 
     def alike(self, case: Case, plug: PlacedPlug) -> Hashable:
         """Say what of a plug the places allowed depend on, so that plugs alike share the answer.

@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator
+from functools import partial
 
 import numpy as np
 
 from layoutcheck.network import Trust, World
-from layoutcheck.network.stretches import TOLERANCE, Stretches
+from layoutcheck.network.stretches import TOLERANCE, Interval, Stretches
 from layoutcheck.rules.base import keep_away, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn
 from layoutcheck.rules.doubts import doubtful_valves, doubts_on_way
 from layoutcheck.rules.feet_per_inch import PerInchRule, per_inch_figure
-from layoutcheck.rules.in_hold import flows_more, ice_around, in_hold, still_in_hold
+from layoutcheck.rules.in_hold import (
+    flows_more,
+    ice_around,
+    in_hold,
+    still_in_hold,
+    still_where_it_is,
+)
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome, metres
 from layoutcheck.rules.reasons import flow_in_words, stopping
 
@@ -93,16 +100,20 @@ class FlowingLineSetback(PerInchRule):
 
     def allows(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Give the closed intervals that keep the distance while freezing and in the hold."""
-        network, before = case.network, self.allows_freezing(case, plug)
-        reach = self.required(case, network.inches) + self.reach(case, plug)
-
-        def allowed(world: World) -> Stretches:
-            distance = world.metric.from_nodes(world.flowing_nodes).distance
-            low, high = keep_away(network.ends, network.length, distance, reach)
-            return Stretches.between(low, high).only(~world.flowing)
-
-        held = still_in_hold(case, plug, allowed)
+        before = self.allows_freezing(case, plug)
+        held = still_in_hold(case, plug, partial(self._away, case, plug))
         return before if held is None else before.meet(held)
+
+    def _away(self, case: Case, plug: PlacedPlug, world: World) -> Stretches:
+        network = case.network
+        reach = self.required(case, network.inches) + self.reach(case, plug)
+        distance = world.metric.from_nodes(world.flowing_nodes).distance
+        low, high = keep_away(network.ends, network.length, distance, reach)
+        return Stretches.between(low, high).only(~world.flowing)
+
+    def allows_held(self, case: Case, plug: PlacedPlug) -> tuple[Interval, ...] | None:
+        """Give what keeps the distance in the hold, on the plug's own piece."""
+        return still_where_it_is(case, plug, partial(self._away, case, plug))
 
     def allows_freezing(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Give the closed intervals that keep the distance from what flows while freezing."""

@@ -12,7 +12,7 @@ from collections.abc import Callable
 import numpy as np
 
 from layoutcheck.network import Trust, World
-from layoutcheck.network.stretches import Stretches
+from layoutcheck.network.stretches import Interval, Stretches
 from layoutcheck.rules.case import Case, PlacedPlug
 
 
@@ -69,3 +69,15 @@ def still_in_hold(
     own = np.flatnonzero(more & case.pipes_of_pieces).tolist()
     split = {p: allowed(_with_ice(case, others | {p}, Trust.PROVEN)).of(p) for p in own}
     return Stretches(found.low, found.high, {**found.split, **split})
+
+
+def still_where_it_is(
+    case: Case, plug: PlacedPlug, allowed: Callable[[World], Stretches]
+) -> tuple[Interval, ...] | None:
+    """Give `still_in_hold` on the plug's own piece alone, for one reading of what flows."""
+    more, piece = flows_more(case), plug.spot.piece
+    if not more.any():
+        return None
+    others = frozenset(p.spot.piece for p in case.others(plug))
+    ice = others | {piece} if more[piece] else others
+    return allowed(_with_ice(case, ice, Trust.PROVEN)).of(piece)

@@ -8,12 +8,18 @@ from functools import partial
 from layoutcheck.network import Trust, World
 from layoutcheck.network.jacket import wholly_on
 from layoutcheck.network.state import FlowReason
-from layoutcheck.network.stretches import Stretches
+from layoutcheck.network.stretches import Interval, Stretches
 from layoutcheck.rules.base import PlacingRule, plug_subject
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.declared import CUTS, Blank, Cure, RestsOn
 from layoutcheck.rules.doubts import doubtful_valves
-from layoutcheck.rules.in_hold import flows_more, ice_around, in_hold, still_in_hold
+from layoutcheck.rules.in_hold import (
+    flows_more,
+    ice_around,
+    in_hold,
+    still_in_hold,
+    still_where_it_is,
+)
 from layoutcheck.rules.outcome import Gravity, Judgement, Outcome
 from layoutcheck.rules.reasons import flow_in_words, stopping
 
@@ -98,6 +104,10 @@ class NoFlowAtPlug(PlacingRule):
         before = self.allows_freezing(case, plug)
         held = still_in_hold(case, plug, partial(_allowed, case, plug))
         return before if held is None else before.meet(held)
+
+    def allows_held(self, case: Case, plug: PlacedPlug) -> tuple[Interval, ...] | None:
+        """Give what lies still in the hold, on the plug's own piece."""
+        return still_where_it_is(case, plug, partial(_allowed, case, plug))
 
     def allows_freezing(self, case: Case, plug: PlacedPlug) -> Stretches:
         """Allow what keeps the whole jacket on pieces that can not flow while freezing."""

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 import yaml
 
-from layoutcheck.cli import check as command
+from layoutcheck.cli import given as command
 from layoutcheck.cli import main
 from layoutcheck.cli.screen import fit_for
 from layoutcheck.document import parse_layout
