@@ -20,7 +20,7 @@ _DONE = {
     Kind.CLOSE: "valve {} is closed and proven tight",
     Kind.PROVE: "valve {} is proven tight",
     Kind.LOCK_OUTLET: "outlet {} is locked off",
-    Kind.BLEED_OUTLET: "somebody mans outlet {} as a bleed",
+    Kind.BLEED_OUTLET: "somebody stands by outlet {} to bleed it",
     Kind.KEEP_OPEN: "outlet {} is kept open",
     Kind.LOCK_PUMP: "pump {} is locked off",
     Kind.SHUT_DOWN: "{} is shut down",

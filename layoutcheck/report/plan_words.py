@@ -35,11 +35,11 @@ def trade_sentence(plans: list[FoundPlan], rank: int, units: UnitSystem) -> str:
     gains, gives = _differences(plans[rank - 1], plans[other], units)
     name = f"Compared with plan {other + 1} it"
     if gains and gives:
-        return f"{name} saves {with_and(gains)}, and needs {with_and(gives)} more."
+        return f"{name} saves {with_and(gains)} at the price of {with_and(gives)}."
     if gains:
-        return f"{name} saves {with_and(gains)}, and needs nothing more."
+        return f"{name} saves {with_and(gains)} and costs nothing more."
     if gives:
-        return f"{name} needs {with_and(gives)} more, and saves nothing."
+        return f"{name} saves nothing, at the price of {with_and(gives)}."
     return f"{name} costs the same in all that is counted, and freezes in other places."
 
 
