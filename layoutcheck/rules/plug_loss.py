@@ -128,7 +128,7 @@ class PlugLossTime(Rule):
             )
             if unready
             else (),
-            todo="Post somebody at a valve upstream, have a drain or pump ready, and say so in the document."
+            todo="Post somebody at a valve upstream, have a drain or pump ready, and state it."
             if unready
             else "",
         )
