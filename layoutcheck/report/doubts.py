@@ -23,7 +23,7 @@ from layoutcheck.rules.pack import Pack
 from layoutcheck.rules.registry import all_rules
 
 # What a search for plans finds itself, or what is certain by contract where nothing is stated.
-_NOT_ASKED = {"work", "plugs.A", "outlets.*.state"}
+_NOT_ASKED = {"work", "plugs.A", "outlets.*.state", Blank.FLUID.value}
 
 
 def doubts_of(layout: Layout, pack: Pack) -> tuple[str, ...]:
