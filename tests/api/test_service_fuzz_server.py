@@ -23,9 +23,10 @@ SERVE = "import sys; from layoutcheck_service.command import serve; sys.exit(ser
 
 # What a schema can not say: that a name is that of an element or a rule, that a text reads as a
 # quantity. So what fits the schema may still be refused, and only in these two ways.
+# 202: it is taken, and worked on while nobody waits, as 'Prefer: respond-async' asks for.
 CONFIG = """
 [checks.positive_data_acceptance]
-expected-statuses = [200, 201, 404, 422]
+expected-statuses = [200, 201, 202, 404, 422]
 """
 
 

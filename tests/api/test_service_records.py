@@ -194,8 +194,8 @@ def test_a_change_is_found(full: TestClient, place: str) -> None:
 
 
 def test_a_wrong_method_is_told_all_the_right_ones(keeper: TestClient) -> None:
-    """RFC 9110, 10.2.1: Allow lists the methods that the resource supports."""
-    for path, right in (("/v1/records", "GET, POST"), ("/v1/records/1", "GET")):
+    """RFC 9110, 10.2.1: Allow lists the methods that the resource supports; 9.1: HEAD with GET."""
+    for path, right in (("/v1/records", "GET, HEAD, POST"), ("/v1/records/1", "GET, HEAD")):
         answer = keeper.request("PUT", path)
         problem(answer, 405, "wrong-method")
         assert answer.headers["allow"] == right

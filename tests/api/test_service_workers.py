@@ -23,6 +23,7 @@ import httpx
 import pytest
 
 from layoutcheck.report import check_document
+from layoutcheck.report.portions import portions_json
 from layoutcheck_service.limits import Limits
 from layoutcheck_service.problems import Kind, ProblemError
 from layoutcheck_service.work.engine import InnerFault
@@ -354,7 +355,7 @@ def test_sigterm_finishes_what_ends_soon_and_refuses_the_rest() -> None:
 def test_killed_workers_cost_an_answer_at_most_and_a_killed_service_leaves_none(
     layout: dict[str, Any],
 ) -> None:
-    expected = check_document(layout).to_json().encode()
+    expected = portions_json(check_document(layout)).encode()
     body = json.dumps({"layout": layout})
     with running("-m", "tests.api.slow_service", workers=2) as service:
         before = pids_of(service)

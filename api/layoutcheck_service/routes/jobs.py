@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi import Path as InPath
 
 from layoutcheck_service.access import signed_in
-from layoutcheck_service.answers import problems
+from layoutcheck_service.answers import BODY_KINDS, problems
 from layoutcheck_service.jobs import Jobs, Later
 from layoutcheck_service.problems import Kind, ProblemError
 from layoutcheck_service.small import JobStatus, model_text
@@ -17,6 +17,9 @@ router = APIRouter(prefix="/v1/jobs", tags=["jobs"], dependencies=[signed_in()])
 
 _NONE = "There is no such job: it was taken, cancelled, forgotten, or never asked for here."
 _KINDS = (Kind.NO_KEY, Kind.NOT_FOUND, Kind.STOPPING)
+# What the work itself may come to: all but what is refused before a job begins.
+_BEFORE = {Kind.NOT_ALLOWED, Kind.WRONG_TYPE, Kind.TOO_SLOW, Kind.SHARE_USED, Kind.BUSY}
+_CAME_TO = (*_KINDS, *(k for k in BODY_KINDS if k not in _BEFORE and k not in _KINDS))
 _Name = Annotated[str, InPath(description="The name that asking for the work gave.")]
 
 
@@ -43,7 +46,7 @@ async def get_job(request: Request, job: _Name) -> Response:
             "content": {"application/json": {"schema": {}}},
         },
         202: {"model": JobStatus, "description": "It is not done yet."},
-        **problems(*_KINDS),
+        **problems(*_CAME_TO),
     },
 )
 async def get_result(request: Request, job: _Name) -> Response:
