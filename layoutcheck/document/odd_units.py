@@ -24,6 +24,8 @@ _WORDS = (
     "air_temperature"
 )
 _FIELDS = frozenset(_WORDS.split())
+# Of these, what readers of models and drawings write, all in one system: people write the rest.
+_READ = frozenset(["elevation", "outside_diameter", "wall_thickness", "length", "station", "body"])
 _IMPERIAL = re.compile(
     r"(?:['\"]|(?:^|[^a-z])(?:ft|in|feet|foot|inch|inches|psi|lbs?|oz|pounds?|ounces?|gals?|"
     r"gallons?|cfm|gpm|deg ?f|fahrenheit|f)(?:[^a-z]|$))",
@@ -45,17 +47,36 @@ def system_of(text: str) -> UnitSystem | None:
 
 
 def odd_units(data: Mapping[str, Any]) -> tuple[str, ...]:
-    """Give a few values in one system among many in the other, with what each is of, in order."""
+    """Give a few values in one system among many in the other, with what each is of, in order.
+
+    What was read of a model, and what people wrote beside it, are looked at on their own: one who
+    thinks in psi has not slipped where the model's lengths are in metres.
+    """
+    read: list[tuple[str, str, str]] = []
+    said: list[tuple[str, str, str]] = []
+    for key, value in data.items():
+        of_a_model = _of_a_model(value)
+        for found in _quantities({key: value}, ""):
+            (read if of_a_model and found[1] in _READ else said).append(found)
+    return tuple(sorted([*_odd(read), *_odd(said)]))
+
+
+def _of_a_model(elements: object) -> bool:
+    """Tell whether a list holds elements that a reader took from a model."""
+    return isinstance(elements, list) and any(
+        isinstance(e, Mapping) and "ref" in e for e in elements
+    )
+
+
+def _odd(quantities: list[tuple[str, str, str]]) -> list[str]:
     found: dict[UnitSystem, list[str]] = {UnitSystem.IMPERIAL: [], UnitSystem.METRIC: []}
-    for owner, field, text in _quantities(data, ""):
+    for owner, field, text in quantities:
         system = system_of(text)
         if system is not None:
             found[system].append(f"{owner} {field} {shown(text, 40)}".lstrip())
     few, many = sorted(found.values(), key=len)
     count = len(few) + len(many)
-    if count < AMONG or len(few) > max(1, count // ONE_IN):
-        return ()
-    return tuple(sorted(few))
+    return [] if count < AMONG or len(few) > max(1, count // ONE_IN) else few
 
 
 def _quantities(value: object, owner: str) -> Iterator[tuple[str, str, str]]:

@@ -18,7 +18,8 @@ class MixedUnits(Rule):
 
     Reason: '10 bar' among psi, or '20 m' among feet, is more often a slip than a measurement.
     Figure: One of at least five values, or up to one in ten; nominal sizes are names, and do not
-        count.
+        count. What was read of a model, and what was written beside it, are each counted on
+        their own.
     Source: common practice, no published source.
     Does not apply: To documents with fewer values, or with many of both systems.
     Undecided: Where there are such values. Correct them, or write "meant": "units" at the top of

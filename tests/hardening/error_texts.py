@@ -615,6 +615,15 @@ def _record(entry: object) -> Any:
     return mock.patch("layoutcheck.cli.record._ledger", lambda _: ledger)
 
 
+@contextlib.contextmanager
+def _without_distributed() -> Iterator[None]:
+    """Let the extra of surveys be missing, and what was loaded with it be loaded again."""
+    with mock.patch.dict(sys.modules, {"distributed": None}):
+        for name in ("layoutcheck.survey.door", "layoutcheck.survey.cluster"):
+            sys.modules.pop(name, None)
+        yield
+
+
 # Calls in a world that is not as it should be: what is put in the place of what.
 CALLS_UNDER: dict[tuple[str, ...], Callable[[], Any]] = {
     ("serve",): lambda: mock.patch("layoutcheck.cli.app.entry_points", lambda **_: ()),
@@ -632,9 +641,7 @@ CALLS_UNDER: dict[tuple[str, ...], Callable[[], Any]] = {
         "layoutcheck.cli.freeze.freeze_of_question", lambda _: None
     ),
     ("record", "list"): lambda: mock.patch.dict(sys.modules, {"rfc8785": None}),
-    ("survey", "{F}", "-o", "{F}/s.parquet"): lambda: mock.patch.dict(
-        sys.modules, {"layoutcheck.survey.cluster": None}
-    ),
+    ("survey", "{F}", "-o", "{F}/s.parquet"): _without_distributed,
     ("record", "show", "7"): lambda: _record(None),
     ("record", "show", "7", "--part", "layout"): lambda: _record(
         mock.MagicMock(**{"entry.sequence": 7})

@@ -7,7 +7,8 @@ from typing import Any
 
 from layoutcheck.document import Layout, parse_layout
 from layoutcheck.document.paths import Positions, snap
-from layoutcheck.quantities import parse_length
+from layoutcheck.quantities import UnitSystem, parse_length
+from layoutcheck.quantities.units import FOOT
 from layoutcheck.rules.case import Case
 from layoutcheck.rules.judge import judge_case
 from layoutcheck.rules.outcome import Amount
@@ -38,11 +39,7 @@ def filled_in(imported: Document, layout: Layout, raw: Document, made: Made) -> 
         document.pop(key, None)
         if key in raw:
             document[key] = copy.deepcopy(raw[key])
-    for key, fields in BY_HAND.items():
-        written = {e["id"]: e for e in raw.get(key, [])}
-        for element in document.get(key, []):
-            mine = written[element["id"]]
-            element.update({f: mine[f] for f in fields if f in mine})
+    _by_hand(document, raw)
     _pipes(document, raw, made)
     mover = Mover(document, layout, made)
     document["plugs"] = [mover.moved(p) for p in copy.deepcopy(raw.get("plugs", []))]
@@ -57,6 +54,16 @@ def filled_in(imported: Document, layout: Layout, raw: Document, made: Made) -> 
         for pipe in document["pipes"]:
             pipe.pop("via", None)
     return parse_layout(document)
+
+
+def _by_hand(document: Document, raw: Document) -> None:
+    for key, fields in BY_HAND.items():
+        written = {e["id"]: e for e in raw.get(key, [])}
+        for element in document.get(key, []):
+            mine = written[element["id"]]
+            element.update({f: mine[f] for f in fields if f in mine})
+            if element.get("junction") != mine.get("junction"):
+                element.pop("meant", None)  # it stands at an end of its own: nothing is asked
 
 
 def _pipes(document: Document, raw: Document, made: Made) -> None:
@@ -85,13 +92,20 @@ class Mover:
         else:
             pipe, station = plug["pipe"], parse_length(plug["station"])
         name, station = self.place(pipe, station)
-        return plug | {"pipe": name, "station": f"{station!r} m"}
+        return plug | {"pipe": name, "station": self.written(station)}
+
+    def written(self, length: float) -> str:
+        """Write a length (m) as those do who wrote the rest beside the model."""
+        if self.layout.units is UnitSystem.IMPERIAL:
+            return f"{length / FOOT!r} ft"
+        return f"{length!r} m"
 
     def opened(self, item: Document) -> None:
         ends = [self.place(item["pipe"], parse_length(item[k])) for k in ("start", "end")]
         assert ends[0][0] == ends[1][0], "the opened length crosses an element"
         start, end = sorted(e[1] for e in ends)
-        item.update({"pipe": ends[0][0], "start": f"{start!r} m", "end": f"{end!r} m"})
+        item.update({"pipe": ends[0][0], "start": self.written(start)})
+        item["end"] = self.written(end)
 
     def place(self, pipe: str, station: float) -> tuple[str, float]:
         piece = next(p for p in self.pieces[pipe] if p.start <= station <= p.end)
