@@ -29,7 +29,7 @@ const TO_DO: Record<string, (id: string) => string> = {
   "close valve": (id) => `Close valve ${id} and prove it tight before any cylinder is opened.`,
   "prove valve": (id) => `Prove valve ${id} tight before any cylinder is opened.`,
   "lock off outlet": (id) => `Lock off outlet ${id} before any cylinder is opened.`,
-  "make outlet a bleed": (id) => `Man outlet ${id} as a bleed: open it by hand as soon as the ice closes.`,
+  "make outlet a bleed": (id) => `Station somebody at outlet ${id} to bleed it as soon as the ice closes.`,
   "keep outlet open": (id) => `Keep outlet ${id} open.`,
   "lock off pump": (id) => `Lock off pump ${id} before any cylinder is opened.`,
   "shut down": (id) => `Shut down ${id} and let it cool before any cylinder is opened.`,
