@@ -183,9 +183,10 @@ def test_a_plan_is_counted_as_the_plan_says() -> None:
 
     assert total(Code.JACKET) == sum(s.plugs for s in plan.cost.plugs_by_size)
     assert plan.cost.coolant is not None
-    # lb, rounded up to a tenth (the international pound, NIST SP 811).
+    # lb, rounded up to a tenth (the international pound, NIST SP 811), of figures that a report
+    # keeps to four digits: each is off by up to 0.05 in 100, which is half a digit of the fourth.
     mass = sum(c.mass.value for c in plan.cost.coolant) / 0.45359237
-    assert total(Code.COOLANT_ON_SITE) == pytest.approx(mass, abs=0.1)
+    assert -5e-4 * mass <= total(Code.COOLANT_ON_SITE) - mass <= 0.1 + 5e-4 * mass
     proven = {c.id for s in plan.steps for c in s.concerns if c.kind == "valve"}
     told = {v for x in made.lines if x.code is Code.VALVE_PROVEN for v in x.detail.split(", ")}
     assert {a.id for a in plan.actions if a.kind in {"close valve", "prove valve"}} <= told

@@ -269,7 +269,9 @@ def notes_of(facts: Facts, beside: tuple[str, ...]) -> list[Notes]:
 def divided(notes: Notes, width: float, text: float, tallest: float) -> list[Notes]:
     """Divide notes into parts no taller than a page has room for."""
     lines = [Note(line, note.role, note.bold) for line, note in _note_lines(notes, width, text)]
-    most = max(int((min(tallest, _ENDLESS) - 4.0) / text / 1.3 - 2), 1)
+    longest = Notes(f"{notes.heading}, continued", ())
+    heads = len(_heading_lines(longest, width, text))
+    most = max(int((min(tallest, _ENDLESS) - 4.0) / text / 1.3 - 1 - heads), 1)
     parts = [lines[i : i + most] for i in range(0, len(lines), most)]
     return [
         Notes(notes.heading if not i else f"{notes.heading}, continued", tuple(part))
@@ -285,17 +287,24 @@ def _note_lines(notes: Notes, width: float, text: float) -> list[tuple[str, Note
     ]
 
 
+def _heading_lines(notes: Notes, width: float, text: float) -> list[str]:
+    return wrapped(notes.heading, width - 12.0, text * 1.05, bold=True)
+
+
 def notes_height(notes: Notes, width: float, text: float) -> float:
     """Give the height that notes take at a width."""
-    return text * (2.2 + 1.3 * len(_note_lines(notes, width, text))) + 4.0
+    lines = len(_heading_lines(notes, width, text)) + len(_note_lines(notes, width, text))
+    return text * (0.9 + 1.3 * lines) + 4.0
 
 
 def notes_panel(notes: Notes, frame: Box, text: float) -> Panel:
     """Draw a headed list of notes."""
     marks: list[Mark] = [Stroke(role=Role.FRAME, points=corners(frame), closed=True)]
     pen = _Pen(marks, frame)
-    y = frame.top + 1.4 * text
-    pen.write(notes.heading, (frame.left + 6.0, y), text * 1.05, role=Role.HEADING, bold=True)
+    y = frame.top + 0.1 * text
+    for line in _heading_lines(notes, frame.width, text):
+        y += 1.3 * text
+        pen.write(line, (frame.left + 6.0, y), text * 1.05, role=Role.HEADING, bold=True)
     for line, note in _note_lines(notes, frame.width, text):
         y += 1.3 * text
         pen.write(line, (frame.left + 6.0, y), text, role=note.role, bold=note.bold)
