@@ -28,7 +28,7 @@ from layoutcheck.planning.stations import field_from
 from layoutcheck.rules.base import PlacingRule, SetbackRule
 from layoutcheck.rules.case import Case, PlacedPlug
 from layoutcheck.rules.declared import CLOSURES, RestsOn
-from layoutcheck.rules.in_hold import flows_more
+from layoutcheck.rules.in_hold import world_in_hold
 from layoutcheck.rules.judge import spot_rules
 from layoutcheck.rules.outcome import Judgement
 from layoutcheck.rules.registry import all_rules
@@ -120,13 +120,18 @@ class Explainer:
 
     def _why(self, case: Case, name: str, piece: int) -> Conflict:
         """Explain what one rule shuts out on a piece."""
-        rule = spot_rules()[name]
+        rule, probe = spot_rules()[name], self.ground.probe(piece)
         if not rule.cures & CLOSURES:
             return NOTHING_HELPS
-        # What flows while freezing is witness enough where it leaves no place; what flows in the
-        # hold hangs on where all the ice stands.
-        if rule.rests_on is RestsOn.FLOW and self._asks_of_hold(case, rule, piece):
-            return self.everything
+        # What flows while freezing is witness enough where it leaves no place.
+        if rule.rests_on is RestsOn.FLOW and rule.allows_freezing(case, probe).of(piece):
+            world = world_in_hold(case, probe)
+            if world is not None:
+                return self._before(case, rule, piece) | self._in_hold(case, world, rule, probe)
+        return self._before(case, rule, piece)
+
+    def _before(self, case: Case, rule: PlacingRule, piece: int) -> Conflict:
+        """Explain what a rule shuts out on a piece by what is so while it freezes."""
         if isinstance(rule, SetbackRule):
             return self._setback(case, rule, piece)
         if rule.rests_on is RestsOn.FLOW:
@@ -135,10 +140,30 @@ class Explainer:
             return self.head(case, piece)
         return self.everything
 
-    def _asks_of_hold(self, case: Case, rule: PlacingRule, piece: int) -> bool:
-        if not flows_more(case).any():
-            return False
-        return bool(rule.allows_freezing(case, self.ground.probe(piece)).of(piece))
+    def _in_hold(self, case: Case, world: World, rule: PlacingRule, probe: PlacedPlug) -> Conflict:
+        """Explain what flows in the hold in a piece or near it: closures end that, and ice."""
+        piece, reach = probe.spot.piece, probe.jacket / 2
+        if isinstance(rule, SetbackRule):
+            needed = rule.required(case, np.array([probe.inches]))
+            reach = max(reach, float(needed[0]) + rule.reach(case, probe))
+        ends = (Spot(piece, at) for at in (0.0, float(self.network.length[piece])))
+        near = [case.worlds.all_pipe.near(end, reach + TOLERANCE).nodes for end in ends]
+        around = {piece, *self.network.at_nodes(np.unique(np.concatenate(near))).tolist()}
+        found: set[Element] = set()
+        for index in sorted(i for i in around if world.flowing[i]):
+            found |= self._flow_in(world, case, index) | self._ice_against(world, index)
+        return frozenset(found)
+
+    def _ice_against(self, world: World, piece: int) -> set[Element]:
+        """Give the plugs that stand in the way by which a piece flows, or in its loop."""
+        why = world.why_flowing(piece)
+        if why is None:
+            return set()
+        if why.kind == "pump loop":
+            on_way = np.flatnonzero(world.loops == world.loops[piece]).tolist()
+        else:
+            on_way = list(self._pieces_on(why.way, world.connects))
+        return {plug for i in on_way if (plug := self.ground.plug_on(i)) is not None}
 
     def _flow_under(self, case: Case, piece: int) -> Conflict:
         """Explain why no jacket with its centre on a piece, or not everywhere on it, lies still.
@@ -155,7 +180,9 @@ class Explainer:
 
     def flow(self, case: Case, piece: int) -> Conflict:
         """Explain why a piece can flow while freezing, in the worst reading."""
-        world = case.worlds.freezing(Trust.PROVEN)
+        return self._flow_in(case.worlds.freezing(Trust.PROVEN), case, piece)
+
+    def _flow_in(self, world: World, case: Case, piece: int) -> Conflict:
         why = world.why_flowing(piece)
         if why is None:
             return NOTHING_HELPS

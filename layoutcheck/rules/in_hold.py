@@ -75,9 +75,15 @@ def still_where_it_is(
     case: Case, plug: PlacedPlug, allowed: Callable[[World], Stretches]
 ) -> tuple[Interval, ...] | None:
     """Give `still_in_hold` on the plug's own piece alone, for one reading of what flows."""
+    world = world_in_hold(case, plug)
+    return None if world is None else allowed(world).of(plug.spot.piece)
+
+
+def world_in_hold(case: Case, plug: PlacedPlug) -> World | None:
+    """Give the site at work as a plug on its own piece meets it; None if nothing flows more."""
     more, piece = flows_more(case), plug.spot.piece
     if not more.any():
         return None
     others = frozenset(p.spot.piece for p in case.others(plug))
     ice = others | {piece} if more[piece] else others
-    return allowed(_with_ice(case, ice, Trust.PROVEN)).of(piece)
+    return _with_ice(case, ice, Trust.PROVEN)
