@@ -98,7 +98,7 @@ def _survey(
     scheduler: Scheduler = None,
     workers: Workers = None,
     pack_path: PackPath = None,
-    steps: Steps = 3000,
+    steps: Steps = 300,
     time_limit: TimeLimit = 120.0,
     duration: Duration = "4 h",
     if_a_plug_goes: IfAPlugGoes = None,

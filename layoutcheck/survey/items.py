@@ -56,7 +56,7 @@ class Settings:
     """
 
     pack: str | None = None
-    steps: int = 3000
+    steps: int = 300
     time_limit: float = 120.0
     duration: str = "4 h"
     if_a_plug_goes: str | None = None

@@ -155,7 +155,7 @@ def test_a_looser_pack_shows_in_text_and_json(run: Run, write: Write) -> None:
     pack = str(write("looser.toml", LOOSER))
     text = run("check", str(write()), "--pack", pack).text
     assert "looser figures than the built-in ones (1)" in text
-    assert "flowing-line-setback, per_inch: 3 in, where 12 in is built in" in text
+    assert "flowing-line-setback, per_inch: set to 3 in; built in: 12 in" in text
     answer = run("check", str(write()), "--pack", pack, "--format", "json").text
     assert outcomes(answer, "flowing-line-setback") == {"holds"}
     loosened = {"rule": "flowing-line-setback", "figure": "per_inch"}
