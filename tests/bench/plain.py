@@ -159,14 +159,17 @@ class PlainCheck:
         for rule in self.features:
             required = self._required(rule, plug.inches)
             sure, worst = (self._measure(rule, plug, t) for t in ("best", "proven"))
-            if sure < required - EXACT:
+            if rule == "flowing-line-setback" and sure >= required - EXACT:
+                found[rule] = self._judge_flow(plug, required, worst)
+            elif sure < required - EXACT:
                 found[rule] = ["broken", sure]
             elif worst < required - EXACT:
                 found[rule] = ["undecided", worst]
             else:
                 found[rule] = ["holds", worst]
         under = self._under(plug)
-        flows = [bool(under & self.graph.flowing(t)) for t in ("best", "proven")]
+        ice = {p.spot.piece for p in self.plugs}
+        flows = [bool(under & self._flowing_ever(t, ice)) for t in ("best", "proven")]
         word = "broken" if flows[0] else "undecided" if flows[1] else "holds"
         found["no-flow-at-plug"] = [word, None]
         found["jacket-clearance"] = [self.space.judge(plug.spot, plug.half), None]
@@ -178,6 +181,52 @@ class PlainCheck:
             warm = "broken"
         found["start-temperature"] = [warm, None]
         return found
+
+    def _judge_flow(self, plug: Marked, required: float, worst: float) -> Outcome:
+        """Judge the distance to what flows, in the hold too; `worst`: while freezing."""
+        ice = {p.spot.piece for p in self.plugs}
+        held = [math.inf, math.inf]
+        if self.graph.flows_more("proven"):
+            held = [self._held(plug, t, ice) for t in ("best", "proven")]
+        if held[0] < required - EXACT:
+            return ["broken", held[0]]
+        if worst < required - EXACT:
+            return ["undecided", worst]
+        return ["undecided", held[1]] if held[1] < required - EXACT else ["holds", worst]
+
+    def _held(self, plug: Marked, trust: str, ice: set[int]) -> float:
+        """Give the length (m) to what flows at work, with ice in every plug's pipe."""
+        flowing = self.graph.flowing_in_hold(trust, ice)
+        nodes = {n for k in flowing for n in self.graph.pieces[k].ends}
+        far = spread_of(self.graph.water_beside(trust, ice), nodes)
+        piece = self.graph.pieces[plug.spot.piece]
+        by_u = far.get(piece.u, math.inf) + plug.spot.offset
+        by_v = far.get(piece.v, math.inf) + piece.length - plug.spot.offset
+        return max(0.0, min(by_u, by_v) - plug.half)
+
+    def _flowing_ever(self, trust: str, ice: set[int]) -> set[int]:
+        """Give what can flow while freezing, or at work beside the ice."""
+        found = self.graph.flowing(trust)
+        if self.graph.flows_more(trust):
+            found = found | self.graph.flowing_in_hold(trust, ice)
+        return found
+
+    def _in_hold(self, plug: Marked, k: int, spans: list[Span]) -> list[Span]:
+        """Keep of stretches of a piece what lies still in the hold, with the plug's ice there."""
+        graph = self.graph
+        if not graph.flows_more("proven"):
+            return spans
+        ice = {p.spot.piece for p in self.plugs if p.id != plug.id} | {k}
+        flowing = graph.flowing_in_hold("proven", ice)
+        if k in flowing:
+            return []
+        piece = graph.pieces[k]
+        nodes = {n for i in flowing for n in graph.pieces[i].ends}
+        beside = spread_of(graph.water_beside("proven", ice), nodes)
+        reach = self._required("flowing-line-setback", graph.inches(k)) + plug.half
+        spans = meet(spans, [keep(piece.length, beside, piece.ends, reach)])
+        along = graph.distances(nodes, None, "")
+        return meet(spans, [keep(piece.length, along, piece.ends, plug.half)])
 
     def _under(self, plug: Marked) -> set[int]:
         """Give the pieces that lie under a jacket, along all pipe."""
@@ -307,6 +356,7 @@ class PlainCheck:
                 elif (low, high) != (0.0, piece.length):
                     spans = meet(spans, [(low, high)])
             spans = meet(spans, self.space.clear(k, plug.half))
+            spans = self._in_hold(plug, k, spans) if spans else spans
             if spans:
                 clear[k] = spans
         return clear
@@ -351,6 +401,13 @@ class PlainCheck:
             "work": self.works(),
             "nearest": {p.id: self.nearest(p) for p in self.plugs},
         }
+
+
+def spread_of(water: nx.MultiGraph[Any], nodes: set[int]) -> dict[int, float]:
+    """Give the distance (m) from each node to the nearest of some, where water connects."""
+    if not nodes:
+        return {}
+    return dict(nx.multi_source_dijkstra_path_length(water, nodes, weight="length"))
 
 
 def keep(length: float, far: dict[int, float], ends: tuple[int, int], reach: float) -> Span:

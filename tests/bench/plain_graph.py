@@ -485,38 +485,61 @@ class PlainGraph:
             ways.append(abs(one.offset - two.offset))
         return min(ways)
 
-    def _terminals(self) -> set[int]:
+    def _terminals(self, moment: Moment) -> set[int]:
         found = {self.first[s.junction] for s in self.layout.sources}
         for outlet in self.layout.outlets:
-            if outlet.at(FREEZING) not in {OutletState.LOCKED_OFF, OutletState.BLEED}:
+            if outlet.at(moment) not in {OutletState.LOCKED_OFF, OutletState.BLEED}:
                 found.add(self.first[outlet.junction])
         for node, tanks in self.tanks.items():
-            if any(not t.is_locked(FREEZING) for t in tanks):
+            if any(not t.is_locked(moment) for t in tanks):
                 found.add(node)
         return found
 
     def flowing(self, trust: str) -> set[int]:
         """Give the pieces that can flow while freezing, worked out once for each reading."""
         if trust not in self._flows:
-            self._flows[trust] = self._find_flowing(trust)
+            water = self.water(FREEZING, trust)
+            self._flows[trust] = self._find_flowing(water, FREEZING)
         return self._flows[trust]
+
+    def flowing_in_hold(self, trust: str, ice: Collection[int]) -> set[int]:
+        """Give the pieces that can flow at work, while no water passes where ice stands."""
+        return self._find_flowing(self.water_beside(trust, ice), WORKING)
+
+    def water_beside(self, trust: str, ice: Collection[int]) -> nx.MultiGraph[Any]:
+        """Give the graph of what connects at work, without the pieces where ice stands."""
+        graph = self.water(WORKING, trust).copy()
+        for k in ice:
+            if graph.has_edge(*self.pieces[k].ends, k):
+                graph.remove_edge(*self.pieces[k].ends, key=k)
+        return graph
+
+    def flows_more(self, trust: str) -> set[int]:
+        """Give the pieces that can flow at work, were there no ice, and not while freezing."""
+        if trust not in self._more:
+            self._more[trust] = self.flowing_in_hold(trust, ()) - self.flowing(trust)
+        return self._more[trust]
+
+    @cached_property
+    def _more(self) -> dict[str, set[int]]:
+        return {}
 
     @cached_property
     def _flows(self) -> dict[str, set[int]]:
         return {}
 
-    def _find_flowing(self, trust: str) -> set[int]:
-        terminals = self._terminals()
-        simple: nx.Graph[Any] = nx.Graph(self.water(FREEZING, trust))
+    def _find_flowing(self, water: nx.MultiGraph[Any], moment: Moment) -> set[int]:
+        terminals = self._terminals(moment)
+        simple: nx.Graph[Any] = nx.Graph(water)
         # networkx would put a pipe from a junction to itself into a neighbour's block.
         simple.remove_edges_from(list(nx.selfloop_edges(simple)))
         pumps = {
             p.index
             for p in self.pieces
-            if p.kind == "pump" and not self.pumps[p.element].is_locked(FREEZING)
+            if p.kind == "pump" and not self.pumps[p.element].is_locked(moment)
         }
         found = {p.index for p in self.pieces if p.kind == "pipe" and self._said(p)}
-        loops: Any = self.water(FREEZING, trust)
+        loops: Any = water
         for k in pumps:
             if self.pieces[k].u == self.pieces[k].v:
                 found.add(k)
